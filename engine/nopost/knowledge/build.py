@@ -1,0 +1,233 @@
+"""Turn data that passed its schema into the values of `model`. No checks here: the schema made them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from nopost.knowledge import model as m
+
+Data = Mapping[str, Any]
+
+
+def effort(data: Data) -> m.Effort:
+    """An effort."""
+    return m.Effort(float(data["minutes"]), float(data.get("money", 0)), float(data.get("risk", 0)))
+
+
+def conditions(data: Data | None) -> m.Conditions:
+    """A pair of condition lists; none of them when the data is missing."""
+    if data is None:
+        return m.Conditions()
+    return m.Conditions(*(tuple(_condition(c) for c in data.get(key, ())) for key in ("all", "none")))
+
+
+def _condition(data: Data) -> m.Condition:
+    of_fact = "fact" in data
+    values = data["is"]
+    return m.Condition(of_fact, data["fact" if of_fact else "finding"], (values,) if isinstance(values, str) else tuple(values))
+
+
+def finding(data: Data) -> m.Finding:
+    """A finding."""
+    reads = data.get("reads")
+    return m.Finding(
+        id=data["id"],
+        title=data["title"],
+        part=data["part"],
+        answers=tuple(m.Answer(a["id"], a["text"]) for a in data["answers"]),
+        question=data.get("question", ""),
+        look=data.get("look", ""),
+        absent=data.get("absent", ""),
+        combine=m.Combine(data["combine"]) if "combine" in data else None,
+        baseline=data.get("baseline", {}),
+        unnamed=data.get("unnamed"),
+        reads=m.Reading(reads["finding"], reads["table"]) if reads else None,
+        misreport=data.get("misreport", 0.03),
+        effort=effort(data["effort"]) if "effort" in data else m.Effort(0.0),
+        needs=tuple(data.get("needs", ())),
+        action=data.get("action", ""),
+        hazards=tuple(data.get("hazards", ())),
+        powered=data.get("powered", False),
+        when=conditions(data.get("when")),
+        closed=data.get("closed", False),
+        source=data["source"],
+    )
+
+
+def cause(data: Data) -> m.Cause:
+    """A cause."""
+    return m.Cause(
+        id=data["id"],
+        title=data["title"],
+        part=data["part"],
+        weight=float(data["weight"]),
+        shows=data["shows"],
+        fixes=data["fixes"],
+        proof=data["proof"],
+        explanation=data["explanation"],
+        alone=data.get("alone", False),
+        hazards=tuple(data.get("hazards", ())),
+        source=data["source"],
+    )
+
+
+def action(data: Data) -> m.Action:
+    """An action."""
+    return m.Action(
+        id=data["id"],
+        title=data["title"],
+        kind=data["kind"],
+        part=data["part"],
+        steps=tuple(data["steps"]),
+        effort=effort(data["effort"]),
+        needs=tuple(data.get("needs", ())),
+        hazards=tuple(data.get("hazards", ())),
+        powered=data["powered"],
+        when=conditions(data.get("when")),
+        closed=data.get("closed", False),
+        resets=data.get("resets", False),
+        after=tuple(data.get("after", ())),
+        source=data["source"],
+    )
+
+
+def rule(data: Data) -> m.Rule:
+    """A rule."""
+    return m.Rule(
+        id=data["id"],
+        title=data["title"],
+        when=conditions(data["when"]),
+        then=tuple(_consequence(entry) for entry in data["then"]),
+        because=data["because"],
+        source=data["source"],
+    )
+
+
+def _consequence(entry: Data) -> m.Consequence:
+    (word, value), *_ = entry.items()
+    verb = m.Verb(word)
+    if verb is m.Verb.DERIVE:
+        return m.Consequence(verb, value["finding"], answer=value["answer"])
+    if verb is m.Verb.WEIGH:
+        return m.Consequence(verb, value["cause"], decibans=float(value["decibans"]))
+    return m.Consequence(verb, value)
+
+
+def hazard(data: Data) -> m.Hazard:
+    """A hazard."""
+    return m.Hazard(data["id"], data["title"], data["caution"], data.get("stop", False), data["source"])
+
+
+def base(data: Data) -> m.Base:
+    """The base."""
+    shop = data["shop"]
+    return m.Base(
+        name=data["name"],
+        edition=data["edition"],
+        minute_rate=float(data["minute_rate"]),
+        shop=m.Shop(shop["title"], effort(shop["effort"]), tuple(shop["hand_over"])),
+        two_faults=float(data["two_faults"]),
+        unlisted_share=float(data["unlisted"]["share"]),
+        unlisted_spread=float(data["unlisted"]["spread"]),
+        opening=tuple(data["opening"]),
+        parts=data["parts"],
+        tools={name: m.Tool(tool["title"], effort(tool["effort"])) for name, tool in data["tools"].items()},
+        proof=tuple(data["proof"]),
+        reset_settings=tuple(data.get("reset_settings", ())),
+    )
+
+
+def board(data: Data) -> m.Board:
+    """A board record."""
+    memory, firmware = data["memory"], data["firmware"]
+    return m.Board(
+        id=data["id"],
+        title=data["title"],
+        variant=data["variant"],
+        revision=data.get("revision", ""),
+        identifiers=tuple(data.get("identifiers", ())),
+        look_alikes=tuple(data.get("look_alikes", ())),
+        socket=data["socket"],
+        memory_type=memory["type"],
+        slots=tuple(memory["slots"]),
+        slot_order={int(count): tuple(slots) for count, slots in memory["order"].items()},
+        cpu_power=tuple(data.get("cpu_power", ())),
+        video_outputs=data["video_outputs"],
+        indicators=data["indicators"],
+        code_table=data.get("code_table", ""),
+        first_families=tuple(firmware.get("first_families", ())),
+        releases=tuple(_release(r) for r in firmware["releases"]),
+        recovery=data["recovery"],
+    )
+
+
+def _release(data: Data) -> m.Release:
+    return m.Release(
+        version=data["version"],
+        date=data["date"],
+        adds=tuple(data.get("adds", ())),
+        drops=tuple(data.get("drops", ())),
+        requires=data.get("requires", ""),
+        one_way=data.get("one_way", False),
+        notes=data.get("notes", ""),
+    )
+
+
+def cpu(data: Data) -> m.Cpu:
+    """A CPU record."""
+    return m.Cpu(
+        id=data["id"],
+        title=data["title"],
+        family=data["family"],
+        socket=data["socket"],
+        cores=data["cores"],
+        threads=data["threads"],
+        graphics=data["graphics"],
+        memory=tuple(data["memory"]),
+    )
+
+
+def code_table(data: Data) -> m.CodeTable:
+    """A code table."""
+    codes = tuple(
+        m.Code(
+            code=c["code"],
+            phase=c["phase"],
+            kind=c["kind"],
+            meaning=c["meaning"],
+            stage=c.get("stage", ""),
+            repeats=c.get("repeats", False),
+            symbol=c.get("symbol", ""),
+            status=c.get("status", ""),
+            suspects=tuple(c.get("suspects", ())),
+            note=c.get("note", ""),
+        )
+        for c in data["codes"]
+    )
+    return m.CodeTable(
+        id=data["id"],
+        title=data["title"],
+        family=data["family"],
+        form=data["form"],
+        weight=float(data["weight"]),
+        codes=codes,
+        low_byte=data.get("low_byte", False),
+        generic=data.get("generic", False),
+        source=data["source"],
+    )
+
+
+def case(data: Data) -> m.Case:
+    """A case."""
+    return m.Case(
+        id=data["id"],
+        title=data["title"],
+        story=data.get("story", ""),
+        records=data.get("records", {}),
+        answers=data.get("answers", {}),
+        tried=tuple((t["action"], t["outcome"]) for t in data.get("tried", ())),
+        expect=data.get("expect", {}),
+        resolution=data.get("resolution", ""),
+        source=data["source"],
+    )

@@ -1,0 +1,85 @@
+"""Board records that contradict themselves: slots and releases that they do not have."""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable, Iterator
+from typing import NamedTuple
+
+from nopost.knowledge import model as m
+from nopost.knowledge.context import Context
+from nopost.knowledge.problem import Problem
+from nopost.knowledge.yaml_file import Path_
+
+
+class Fault(NamedTuple):
+    """What is wrong at one place of a record."""
+
+    where: Path_
+    code: str
+    message: str
+    hint: str
+
+
+def boards(context: Context) -> Iterator[Problem]:
+    """Each board's slots and releases are named rightly within its record."""
+    for board in context.boards.values():
+        for fault in board_faults(board):
+            yield context.problem("boards", board.id, *fault)
+
+
+def case_records(context: Context) -> Iterator[Problem]:
+    """A case's release and slots are those of its board."""
+    for case in context.cases.values():
+        board = context.boards.get(case.records.get("board", ""))
+        if board is not None:
+            for fault in _case_faults(case, board):
+                yield context.problem("cases", case.id, *fault)
+
+
+CHECKS = (boards, case_records)
+
+
+def _case_faults(case: m.Case, board: m.Board) -> Iterator[Fault]:
+    if version := case.records.get("firmware"):
+        yield from _unknown(("records", "firmware"), "release", version, (release.version for release in board.releases))
+    for index, slot in enumerate(case.records.get("slots", ())):
+        yield from _unknown(("records", "slots", index), "slot", slot, board.slots)
+
+
+def board_faults(board: m.Board) -> Iterator[Fault]:
+    """What is wrong within one record."""
+    yield from _slot_faults(board)
+    yield from _release_faults(board)
+
+
+def _slot_faults(board: m.Board) -> Iterator[Fault]:
+    for count, slots in board.slot_order.items():
+        where = ("memory", "order", str(count))
+        for index, slot in enumerate(slots):
+            yield from _unknown((*where, index), "slot", slot, board.slots)
+        if len(slots) != count:
+            yield Fault(where, "slot-count", f"{len(slots)} slots for a count of {count}", "name one slot for each module")
+
+
+def _release_faults(board: m.Board) -> Iterator[Fault]:
+    earlier: list[str] = []
+    known = set(board.first_families)
+    for index, release in enumerate(board.releases):
+        where = ("firmware", "releases", index)
+        if release.version in earlier:
+            yield Fault((*where, "version"), "release-twice", f"release {release.version!r} stands twice", "name each once")
+        if release.requires:
+            yield from _unknown((*where, "requires"), "earlier release", release.requires, earlier)
+        for number, family in enumerate(release.drops):
+            yield from _unknown((*where, "drops", number), "known family", family, known)
+        known = (known | set(release.adds)) - set(release.drops)
+        earlier.append(release.version)
+
+
+def _unknown(where: Path_, what: str, name: str, known: Iterable[str]) -> Iterator[Fault]:
+    names = sorted(known)
+    if name not in names:
+        close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+        hint = f"did you mean {close[0]}?" if close else f"here: {', '.join(names)}" if names else "there is none before this"
+        yield Fault(where, "unknown-name", f"there is no {what} {name!r}", hint)

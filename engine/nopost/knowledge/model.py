@@ -1,0 +1,353 @@
+"""What a knowledge base holds, as frozen values. Numbers are floats; probabilities are 0 to 1."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from typing import Any
+
+UNKNOWN = "unknown"
+"""Reserved answer: the person cannot tell. It says nothing."""
+ABSENT = "absent"
+"""Reserved answer: the machine has no such thing. It says nothing about causes and settles the question."""
+
+
+class Combine(StrEnum):
+    """How two causes meet in one finding."""
+
+    GRADED = "graded"
+    HISTORY = "history"
+    EITHER = "either"
+
+
+class Verb(StrEnum):
+    """What a rule does."""
+
+    DERIVE = "derive"
+    RULE_OUT = "rule-out"
+    WEIGH = "weigh"
+    CAUTION = "caution"
+    OPEN_QUESTION = "open-question"
+    ASK_FIRST = "ask-first"
+    CLOSE_QUESTION = "close-question"
+    OPEN_ACTION = "open-action"
+    CLOSE_ACTION = "close-action"
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """What a step takes: working minutes, money, and expected damage in money."""
+
+    minutes: float
+    money: float = 0.0
+    risk: float = 0.0
+
+    def cost(self, minute_rate: float) -> float:
+        """Minutes times rate, plus money, plus risk (design, section 5)."""
+        return self.minutes * minute_rate + self.money + self.risk
+
+    def __add__(self, other: Effort) -> Effort:
+        return Effort(self.minutes + other.minutes, self.money + other.money, self.risk + other.risk)
+
+
+@dataclass(frozen=True, slots=True)
+class Condition:
+    """A finding or a fact of the records has one of these values."""
+
+    of_fact: bool
+    name: str
+    values: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """All of the first hold, none of the second does; what is not known does not hold."""
+
+    all: tuple[Condition, ...] = ()
+    none: tuple[Condition, ...] = ()
+
+    def __iter__(self) -> Iterator[Condition]:
+        yield from self.all
+        yield from self.none
+
+    def hold(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> bool:
+        """Whether they hold for these answers (finding -> answer) and facts."""
+
+        def holds(c: Condition) -> bool:
+            return (facts if c.of_fact else answers).get(c.name) in c.values
+
+        return all(holds(c) for c in self.all) and not any(holds(c) for c in self.none)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One thing that can be seen."""
+
+    id: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A finding that is an instrument for another: rows by that one's answers, over our own."""
+
+    finding: str
+    table: Mapping[str, Mapping[str, float]]
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something that can be observed. `baseline` and `unnamed` map answer id -> probability."""
+
+    id: str
+    title: str
+    part: str
+    answers: tuple[Answer, ...]
+    question: str = ""
+    look: str = ""
+    absent: str = ""
+    combine: Combine | None = None
+    baseline: Mapping[str, float] = field(default_factory=dict)
+    unnamed: Mapping[str, float] | None = None
+    reads: Reading | None = None
+    misreport: float = 0.03
+    effort: Effort = Effort(1.0)
+    needs: tuple[str, ...] = ()
+    action: str = ""
+    hazards: tuple[str, ...] = ()
+    powered: bool = False
+    when: Conditions = Conditions()
+    closed: bool = False
+    source: str = ""
+
+    @property
+    def answer_ids(self) -> tuple[str, ...]:
+        """The answers' ids in order."""
+        return tuple(a.id for a in self.answers)
+
+    def answer_text(self, answer: str) -> str:
+        """What the person reads for this answer id."""
+        if answer == UNKNOWN:
+            return "Can't tell"
+        if answer == ABSENT:
+            return self.absent or "Not there"
+        return next((a.text for a in self.answers if a.id == answer), answer)
+
+
+@dataclass(frozen=True, slots=True)
+class Cause:
+    """A thing that is wrong. `fixes` maps action id -> chance that it mends this cause."""
+
+    id: str
+    title: str
+    part: str
+    weight: float
+    shows: Mapping[str, Mapping[str, float]]
+    fixes: Mapping[str, float]
+    proof: str = ""
+    explanation: str = ""
+    alone: bool = False
+    hazards: tuple[str, ...] = ()
+    source: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """A test or a fix."""
+
+    id: str
+    title: str
+    kind: str
+    part: str
+    steps: tuple[str, ...]
+    effort: Effort
+    needs: tuple[str, ...] = ()
+    hazards: tuple[str, ...] = ()
+    powered: bool = False
+    when: Conditions = Conditions()
+    closed: bool = False
+    resets: bool = False
+    after: tuple[str, ...] = ()
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Consequence:
+    """One thing that follows from a rule: the verb, what it is about, and its answer or decibans."""
+
+    verb: Verb
+    target: str
+    answer: str = ""
+    decibans: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """What follows from what is known."""
+
+    id: str
+    title: str
+    when: Conditions
+    then: tuple[Consequence, ...]
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Hazard:
+    """What can hurt; `stop` keeps everything that needs power away while a rule raises it."""
+
+    id: str
+    title: str
+    caution: str
+    stop: bool = False
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Tool:
+    """A tool or spare and what it takes to get one."""
+
+    title: str
+    effort: Effort
+
+
+@dataclass(frozen=True, slots=True)
+class Shop:
+    """The last resort."""
+
+    title: str
+    effort: Effort
+    hand_over: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Base:
+    """What holds for the whole knowledge base."""
+
+    name: str
+    edition: str
+    minute_rate: float
+    shop: Shop
+    two_faults: float
+    unlisted_share: float
+    unlisted_spread: float
+    opening: tuple[str, ...]
+    parts: Mapping[str, str]
+    tools: Mapping[str, Tool]
+    proof: tuple[str, ...]
+    reset_settings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Release:
+    """One firmware release; its place in the board's list is its order."""
+
+    version: str
+    date: str
+    adds: tuple[str, ...] = ()
+    drops: tuple[str, ...] = ()
+    requires: str = ""
+    one_way: bool = False
+    notes: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Board:
+    """The user's own record of one board variant."""
+
+    id: str
+    title: str
+    variant: str
+    socket: str
+    memory_type: str
+    slots: tuple[str, ...]
+    slot_order: Mapping[int, tuple[str, ...]]
+    video_outputs: bool
+    indicators: Mapping[str, bool]
+    first_families: tuple[str, ...]
+    releases: tuple[Release, ...]
+    recovery: Mapping[str, Any]
+    revision: str = ""
+    identifiers: tuple[str, ...] = ()
+    look_alikes: tuple[str, ...] = ()
+    cpu_power: tuple[str, ...] = ()
+    code_table: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Cpu:
+    """The user's own record of one CPU."""
+
+    id: str
+    title: str
+    family: str
+    socket: str
+    cores: int
+    threads: int
+    graphics: bool
+    memory: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Code:
+    """One code and what it means."""
+
+    code: str
+    phase: str
+    kind: str
+    meaning: str
+    stage: str = ""
+    repeats: bool = False
+    symbol: str = ""
+    status: str = ""
+    suspects: tuple[str, ...] = ()
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CodeTable:
+    """The codes of one firmware family in their normal order."""
+
+    id: str
+    title: str
+    family: str
+    form: str
+    weight: float
+    codes: tuple[Code, ...]
+    low_byte: bool = False
+    generic: bool = False
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """What was seen and what it turned out to be."""
+
+    id: str
+    title: str
+    answers: Mapping[str, str]
+    tried: tuple[tuple[str, str], ...]
+    records: Mapping[str, Any]
+    expect: Mapping[str, Any]
+    story: str = ""
+    resolution: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """A whole knowledge base, checked. Each mapping goes from id to item, in order of id."""
+
+    base: Base
+    findings: Mapping[str, Finding]
+    causes: Mapping[str, Cause]
+    actions: Mapping[str, Action]
+    rules: Mapping[str, Rule]
+    hazards: Mapping[str, Hazard]
+    codes: Mapping[str, CodeTable] = field(default_factory=dict)
+    boards: Mapping[str, Board] = field(default_factory=dict)
+    cpus: Mapping[str, Cpu] = field(default_factory=dict)
+    cases: Mapping[str, Case] = field(default_factory=dict)
+    digest: str = ""

@@ -1,0 +1,138 @@
+"""Check data against the JSON Schemas (2020-12) and say in plain words what to type instead."""
+
+from __future__ import annotations
+
+import difflib
+import json
+from functools import cache
+from typing import Any
+
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import ValidationError, best_match
+from referencing import Registry, Resource
+
+from nopost.knowledge.problem import Problem
+from nopost.knowledge.yaml_file import Document
+from nopost.paths import data_dir
+
+_LIMITS = {
+    "minimum": ("is out of range", "it must be at least {}"),
+    "maximum": ("is out of range", "it must be at most {}"),
+    "exclusiveMinimum": ("is out of range", "it must be more than {}"),
+    "exclusiveMaximum": ("is out of range", "it must be less than {}"),
+    "minLength": ("is too short", "use at least {} characters"),
+    "maxLength": ("is too long", "use at most {} characters"),
+    "minItems": ("is too short a list", "name at least {}"),
+    "maxItems": ("is too long a list", "name at most {}"),
+    "minProperties": ("holds too few keys", "write at least {}"),
+    "maxProperties": ("holds too many keys", "write at most {}"),
+}
+"""Rule of a schema -> message and hint."""
+
+
+@cache
+def _registry() -> Registry[Any]:
+    resources = []
+    for path in sorted(data_dir("schemas").glob("*.schema.json")):
+        resources.append((path.name, Resource.from_contents(json.loads(path.read_text(encoding="utf-8")))))
+    return Registry().with_resources(resources)
+
+
+@cache
+def validator(schema: str) -> Draft202012Validator:
+    """The validator of a schema file, by its name."""
+    return Draft202012Validator(_registry().contents(schema), registry=_registry())
+
+
+def schema_problems(document: Document, schema: str) -> list[Problem]:
+    """All places where the document breaks its schema."""
+    found = [_problem(document, error) for error in validator(schema).iter_errors(document.data)]
+    return sorted(set(found))
+
+
+def _problem(document: Document, error: ValidationError) -> Problem:
+    deep = best_match([error]) or error
+    if deep.context and not _names_wanted(deep):
+        deep = deep.context[0]  # none of several forms fits: speak of the first
+    where = tuple(deep.absolute_path)
+    place = ".".join(str(step) for step in where) or "the file"
+    message, hint = _words(deep)
+    line = document.line((*where, _unknown_keys(deep)[0]) if deep.validator == "additionalProperties" else where)
+    return Problem(document.path, line, f"schema-{deep.validator}", f"{place}: {message}", hint)
+
+
+def _words(error: ValidationError) -> tuple[str, str]:
+    """Message and hint for one schema error."""
+    rule, limit, value = _parts(error)
+    shown = _shown(value)
+    if rule == "additionalProperties":
+        return _unknown_key(error)
+    if rule == "required":
+        missing = [name for name in limit if name not in value]
+        return f"{', '.join(missing)} is missing", f"add {missing[0]}:"
+    if (rule == "type" and limit == "string" and isinstance(value, int | float | None)) or (rule == "enum" and shown in limit):
+        return f"{shown} is not text", f'quote it: "{shown}"'
+    if rule == "type":
+        return f"{shown} is not of the type {limit}", f"write {_example(str(limit))}"
+    if rule == "enum":
+        return f"{shown} is not allowed", f"one of: {', '.join(map(str, limit))}"
+    if rule == "pattern":
+        return f"{shown} is not written as it must be", _description(error) or f"it must match {limit}"
+    if rule == "uniqueItems":
+        return f"{shown} names something twice", "name each once"
+    if rule in _LIMITS:
+        message, hint = _LIMITS[rule]
+        return f"{shown} {message}", hint.format(limit)
+    if names := _names_wanted(error):
+        return f"one of {', '.join(names)} must stand here", f"write one of them{', not both' if rule == 'oneOf' else ''}"
+    return error.message[:200], _description(error)
+
+
+def _names_wanted(error: ValidationError) -> list[str]:
+    """The keys of which one is wanted, where the schema says so with oneOf or anyOf."""
+    rule, options, _ = _parts(error)
+    return [name for option in options for name in option.get("required", ())] if rule in ("oneOf", "anyOf") else []
+
+
+def _parts(error: ValidationError) -> tuple[str, Any, Any]:
+    """Rule, its value and the offending value."""
+    value: Any = error.instance
+    return str(error.validator), error.validator_value, value
+
+
+def _known_keys(error: ValidationError) -> list[str]:
+    schema: Any = error.schema
+    return list(schema.get("properties", {}))
+
+
+def _unknown_keys(error: ValidationError) -> list[str]:
+    return [key for key in _parts(error)[2] if key not in _known_keys(error)]
+
+
+def _unknown_key(error: ValidationError) -> tuple[str, str]:
+    known, extra = _known_keys(error), _unknown_keys(error)
+    near = difflib.get_close_matches(extra[0], known, n=1, cutoff=0.5)
+    hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
+    return f"{', '.join(extra)} is not known here", hint
+
+
+def _shown(value: Any) -> str:
+    text = value if isinstance(value, str) else json.dumps(value, ensure_ascii=False)
+    return (text if len(text) <= 60 else text[:57] + "...") or '""'
+
+
+def _description(error: ValidationError) -> str:
+    schema = error.schema
+    text = schema.get("description", "") if isinstance(schema, dict) else ""
+    return str(text)
+
+
+def _example(kind: str) -> str:
+    return {
+        "object": "key: value pairs",
+        "array": "a list: [one, two]",
+        "string": "text, in quotes if in doubt",
+        "number": "a number such as 0.5",
+        "integer": "a whole number",
+        "boolean": "true or false",
+    }.get(kind, kind)

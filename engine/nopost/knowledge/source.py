@@ -1,0 +1,119 @@
+"""Read every file of a knowledge base and check each against its schema."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections import defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from nopost.knowledge.kinds import BASE, KINDS, Kind
+from nopost.knowledge.problem import Problem
+from nopost.knowledge.yaml_file import Document, read_yaml
+
+MAX_FILES = 20_000
+_ID = re.compile("[a-z0-9]+(-[a-z0-9]+)*")
+
+
+@dataclass(slots=True)
+class Source:
+    """The files of a knowledge base as data: folder -> id -> document.
+
+    `broken`: folder -> the names of what could not be read or broke its schema. `unread`: folders that could not be
+    looked into.
+    """
+
+    root: Path
+    base: Document | None = None
+    items: dict[str, dict[str, Document]] = field(default_factory=lambda: {folder: {} for folder in KINDS})
+    broken: defaultdict[str, frozenset[str]] = field(default_factory=lambda: defaultdict(frozenset))
+    unread: set[str] = field(default_factory=set)
+    problems: list[Problem] = field(default_factory=list)
+
+
+def read_source(folder: Path) -> Source:
+    """Read every file and check each against its schema."""
+    source = Source(folder)
+    if not os.path.isdir(folder):
+        source.problems.append(Problem(str(folder), 0, "no-folder", "there is no such folder", "name a folder with base.yaml"))
+        return source
+    source.base = _read(source, folder / "base.yaml", BASE)
+    for path in _entries(source, folder):
+        if os.path.isdir(path) and path.name not in KINDS:
+            _stray(source, path)
+    for kind in KINDS.values():
+        for path in _entries(source, folder / kind.folder)[:MAX_FILES]:
+            document = _read(source, path, kind)
+            if document is not None:
+                source.items[kind.folder][path.stem] = document
+    return source
+
+
+def _stray(source: Source, folder: Path) -> None:
+    """A folder of no kind; what lies in it may be of any kind."""
+    hint = f"one of: {', '.join(KINDS)}"
+    source.problems.append(Problem(_shown(source, folder), 0, "unknown-folder", "no kind of item lives here", hint))
+    names = _ids(_name(path) for path in _entries(source, folder))
+    for kind in KINDS:
+        source.broken[kind] |= names
+
+
+def _entries(source: Source, folder: Path) -> list[Path]:
+    """What lies in a folder, which need not be there; hidden names are passed over."""
+    if os.path.lexists(folder):
+        try:
+            return sorted(path for path in folder.iterdir() if not path.name.startswith("."))
+        except OSError as error:
+            source.unread.add(folder.name)
+            message = f"cannot be read: {error.strerror}"
+            source.problems.append(Problem(_shown(source, folder), 0, "unreadable", message, "it must be a folder you may read"))
+    return []
+
+
+def _shown(source: Source, path: Path) -> str:
+    """A file's name for the screen, whatever bytes it is made of."""
+    return os.fsencode(os.path.relpath(path, source.root)).decode("utf-8", "backslashreplace")
+
+
+def _ids(names: Iterable[str]) -> frozenset[str]:
+    """Those that something can be called."""
+    return frozenset(name for name in names if _ID.fullmatch(name))
+
+
+def _name(path: Path) -> str:
+    """The item's name that a file's name begins with."""
+    return path.name.partition(".")[0]
+
+
+def _read(source: Source, path: Path, kind: Kind) -> Document | None:
+    """Read one file; None when it has problems, which go to the source."""
+    document, problems = _examined(path, _shown(source, path), source.root, kind)
+    if not problems:
+        return document
+    source.problems += problems
+    source.broken[kind.folder] |= _ids((_name(path), _own_id(document)))
+    return None
+
+
+def _examined(path: Path, shown: str, root: Path, kind: Kind) -> tuple[Document, list[Problem]]:
+    if path.suffix != ".yaml":
+        return Document(shown), [Problem(shown, 0, "file-name", "not a .yaml file", "rename it to end in .yaml, or move it away")]
+    document, problems = read_yaml(path, shown, root)
+    if not problems:
+        from nopost.knowledge.schema import schema_problems
+
+        problems = schema_problems(document, kind.schema)
+    own_id = _own_id(document)
+    if kind.folder and own_id != path.stem and _ID.fullmatch(own_id):
+        message = f"id is {own_id!r} but the file is called {path.stem!r}"
+        hint = "write the file's name as id, or call the file by its id"
+        problems.append(Problem(shown, document.line(("id",)), "id-file-name", message, hint))
+    return document, problems
+
+
+def _own_id(document: Document) -> str:
+    """The id that stands in the file; empty when there is none."""
+    own_id = document.data.get("id") if isinstance(document.data, dict) else None
+    return own_id if isinstance(own_id, str) else ""

@@ -1,0 +1,45 @@
+"""What all tests share: a home of their own for each test, and the shipped knowledge, loaded once."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+from hypothesis import HealthCheck, settings
+
+from nopost.advice.assess import Assessor
+from nopost.knowledge.load import load_knowledge
+from nopost.knowledge.model import Knowledge
+
+settings.register_profile(
+    "ci",
+    max_examples=500,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
+)
+settings.register_profile("nightly", parent=settings.get_profile("ci"), max_examples=20_000, derandomize=False)
+settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+
+ROOT = Path(__file__).resolve().parents[1]
+
+
+@pytest.fixture(autouse=True)
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder that belongs to this test alone."""
+    folder = tmp_path / "home"
+    monkeypatch.setenv("NOPOST_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture(scope="session")
+def knowledge() -> Knowledge:
+    """The shipped knowledge base, read from its files."""
+    return load_knowledge(ROOT / "kb", cached=False)
+
+
+@pytest.fixture(scope="session")
+def assessor(knowledge: Knowledge) -> Assessor:
+    """The shipped knowledge base, compiled."""
+    return Assessor(knowledge)
