@@ -1,0 +1,45 @@
+"""Which questions and fixes can be offered now: not done, not closed, their conditions hold, and nothing forbids power."""
+
+from __future__ import annotations
+
+from nopost.advice.observations import Observations
+from nopost.knowledge.model import Action, Finding, Knowledge
+from nopost.rules.outcome import Outcome
+
+
+class Offers:
+    """What is on offer in one state of a session."""
+
+    def __init__(self, knowledge: Knowledge, seen: Observations, outcome: Outcome) -> None:
+        self.knowledge, self.seen, self.outcome = knowledge, seen, outcome
+        self.answers = outcome.answers()
+        self._settled = seen.asked() | outcome.derived.keys()
+        self.stopped = any(knowledge.hazards[name].stop for name in outcome.cautions)
+        """A hazard was raised under which nothing that needs power is done."""
+
+    def questions(self) -> list[Finding]:
+        """Findings that can be asked."""
+        return [f for f in self.knowledge.findings.values() if self._askable(f)]
+
+    def fixes(self) -> list[Action]:
+        """Fixes that can be tried."""
+        actions = self.knowledge.actions.values()
+        return [a for a in actions if a.kind == "fix" and a.id not in self.seen.tried and self._doable(a)]
+
+    def _askable(self, finding: Finding) -> bool:
+        if not finding.question or finding.id in self._settled:
+            return False
+        if finding.action and not self._doable(self.knowledge.actions[finding.action]):
+            return False
+        return self._open(finding, "finding")
+
+    def _doable(self, action: Action) -> bool:
+        return action.id not in self.seen.skipped and self._open(action, "action")
+
+    def _open(self, item: Finding | Action, what: str) -> bool:
+        if self.stopped and item.powered:
+            return False
+        key = (what, item.id)
+        if key in self.outcome.closed or (item.closed and key not in self.outcome.opened):
+            return False
+        return item.when.hold(self.answers, self.seen.facts)

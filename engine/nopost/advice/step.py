@@ -1,0 +1,136 @@
+"""The next step: a question, a fix or the shop, whichever makes the expected cost of getting it running least."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+import numpy as np
+
+from nopost.advice.effort import Person, action_effort, cost, finding_effort
+from nopost.advice.offers import Offers
+from nopost.advice.questions import Branches, Problem, Question
+from nopost.advice.repair import Floats, Ints, Plan
+from nopost.belief.evidence import Evidence
+from nopost.belief.model import BeliefModel
+from nopost.knowledge.model import Action, Finding
+
+NEGLIGIBLE = 1e-4
+"""Probability mass that the look-ahead may leave out."""
+HASTE = 0.02
+"""A fix comes before a question only when it is better by this share. Looking one question ahead undervalues asking, for more
+questions can follow; and a look is easier on a person than work (judgement)."""
+
+LIKELY = 0.4
+"""A fix that likely to help need not wait for another look (judgement)."""
+
+
+class StepKind(StrEnum):
+    """What kind of step it is."""
+
+    ASK = "ask"
+    DO = "do"
+    SHOP = "shop"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A step: kind and id, what it costs itself, the expected total cost from here when it is taken, and for a fix the chance
+    that the machine starts after it."""
+
+    kind: StepKind
+    id: str
+    cost: float
+    total: float
+    chance: float = 0.0
+    opening: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Advice:
+    """The next step, other good ones, and the fixes in order if nothing more were asked (fix, chance that
+    it is needed), with their expected cost `now`."""
+
+    step: Step
+    others: tuple[Step, ...]
+    plan: tuple[tuple[str, float], ...]
+    now: float
+
+
+class Adviser:
+    """Chooses steps for one belief model."""
+
+    def __init__(self, model: BeliefModel) -> None:
+        self.model = model
+        self.knowledge = model.knowledge
+        self._fixes = [a.id for a in self.knowledge.actions.values() if a.kind == "fix"]
+        self._fix_index = {name: k for k, name in enumerate(self._fixes)}
+        self._chances = model.chances(self._fixes)
+
+    def advise(self, offers: Offers, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
+        """The next step for what is on offer."""
+        fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
+        problem, kept = self._problem(fixes, self.model.now(posterior, evidence), person)
+        plan = problem.plan()
+        asked = [self._question(q, kept, evidence, person) for q in questions]
+        steps = self._steps(problem, plan, fixes, asked)
+        first = self._opening(offers, person, plan) or steps[0]
+        others = tuple(s for s in steps if s.id != first.id)[:5]
+        needed = tuple((fixes[k].id, share) for k, share in zip(plan.fixes, plan.needed, strict=True))
+        return Advice(first, others, needed, plan.cost)
+
+    def _worth_a_look(self, finding: Finding) -> bool:
+        return finding.id in self.model.bearing
+
+    def _problem(self, fixes: list[Action], now: Floats, person: Person) -> tuple[Problem, Ints]:
+        """The repair problem over what may be wrong now, as far as it matters, and which hypotheses these are."""
+        h = self.model.h
+        order = np.argsort(-now, kind="stable")
+        count = int(np.searchsorted(np.cumsum(now[order]), 1 - NEGLIGIBLE)) + 1
+        kept = order[:count]
+        unlisted = h.sizes[kept, None] == 0
+        shares = np.hstack([h.members[kept] / np.maximum(h.sizes[kept, None], 1), unlisted])
+        columns = [self._fix_index[a.id] for a in fixes]
+        chance = np.vstack([self._chances[:, columns], np.zeros((1, len(columns)))])
+        costs = np.array([cost(self.knowledge, action_effort(self.knowledge, a, person), person) for a in fixes])
+        shop = cost(self.knowledge, self.knowledge.base.shop.effort, person)
+        return Problem(now[kept], shares, chance, costs, shop), kept
+
+    def _question(self, finding: Finding, kept: Ints, evidence: Evidence, person: Person) -> Question:
+        table = self.model.predict_now(finding.id, evidence)[kept]
+        return Question(finding.id, cost(self.knowledge, finding_effort(self.knowledge, finding, person), person), table)
+
+    def _steps(self, problem: Problem, plan: Plan, fixes: list[Action], asked: list[Question]) -> list[Step]:
+        """All steps worth naming, the least expected total first; a question only when it beats acting at once."""
+        costs = {q.name: q.cost for q in asked}
+        branches = Branches.of(problem, asked)
+        asks = [Step(StepKind.ASK, v.name, costs[v.name], v.total) for v in branches.values() if v.total < plan.cost]
+        first = self._first_fix(plan, branches, asks)
+        mass = problem.mass()
+        steps = []
+        for place, k in enumerate(plan.fixes):
+            chance = float(mass @ problem.chance[:, k] / mass.sum())
+            total = plan.cost + place * 1e-6 if place else first
+            steps.append(Step(StepKind.DO, fixes[k].id, float(problem.cost[k]), total, chance))
+        steps.append(Step(StepKind.SHOP, "shop", problem.shop, problem.shop if plan.fixes else plan.cost))
+        return sorted([*asks, *steps], key=lambda step: step.total)
+
+    def _first_fix(self, plan: Plan, branches: Branches, asks: list[Step]) -> float:
+        """Expected total cost when the best fix comes before any question."""
+        if not plan.fixes or not asks:
+            return plan.cost
+        waiting = min(plan.cost, branches.waiting(plan.fixes[0]))
+        least = min(step.total for step in asks)
+        mass = branches.problem.mass()
+        chance = float(mass @ branches.problem.chance[:, plan.fixes[0]] / mass.sum())
+        haste = HASTE if chance < LIKELY else 0.0
+        return waiting if waiting < least * (1 - haste) else max(waiting, least)
+
+    def _opening(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
+        """The next of the findings that come before all others: the fixed ones, those that rules ask first, and stale ones."""
+        askable = {f.id: f for f in offers.questions()}
+        for name in (*self.knowledge.base.opening, *offers.outcome.first, *sorted(offers.seen.stale)):
+            if name in askable:
+                own = cost(self.knowledge, finding_effort(self.knowledge, askable[name], person), person)
+                return Step(StepKind.ASK, name, own, plan.cost, opening=name in self.knowledge.base.opening)
+        return None

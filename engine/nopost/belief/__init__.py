@@ -1,0 +1,1 @@
+"""The belief: hypotheses, likelihoods, posterior, weights of evidence and surprise. Exact, in log space, in arrays."""

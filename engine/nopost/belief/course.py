@@ -1,0 +1,76 @@
+"""What happened, in order: answers seen, and fixes after which the machine still did not start.
+
+A fix may mend one of two causes, so each pair is followed as what is left of it: both, only the first, or only the second.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from nopost.belief.hypotheses import Floats, Hypotheses, Ints
+
+
+@dataclass(frozen=True)
+class Course:
+    """A course of events. `whole`: (H,) log P(events | hypothesis), where pairs do not count; `parts`: (3, pairs) log P(events,
+    what is left of the pair now | pair)."""
+
+    h: Hypotheses
+    whole: Floats
+    parts: Floats
+
+    @classmethod
+    def start(cls, h: Hypotheses) -> Course:
+        """Nothing has happened yet."""
+        parts = np.full((3, len(h.first[h.pairs])), -np.inf)
+        parts[0] = 0.0
+        return cls(h, np.zeros(len(h.first)), parts)
+
+    def seen(self, log_seen: Floats) -> Course:
+        """Something was seen; `log_seen`: (H,) its log likelihood given what is there."""
+        i, j = self._pairs()
+        parts = self.parts + np.array([log_seen[self.h.pairs], log_seen[i], log_seen[j]])
+        return Course(self.h, self.whole + log_seen, parts)
+
+    def failed(self, stays: Floats) -> Course:
+        """A fix failed; `stays`: (C,) the chance that it leaves each cause there, above 0."""
+        i, j = self._pairs()
+        both, one, other = self.parts
+        parts = np.array(
+            [
+                both + np.log(stays[i] * stays[j]),
+                np.logaddexp(both + _log(stays[i] * (1 - stays[j])), one + np.log(stays[i])),
+                np.logaddexp(both + _log((1 - stays[i]) * stays[j]), other + np.log(stays[j])),
+            ]
+        )
+        return Course(self.h, self.whole + np.append(np.log(stays[self.h.first[:-1]]), 0.0), parts)
+
+    def log(self) -> Floats:
+        """(H,) log P(events | hypothesis)."""
+        total = self.whole.copy()
+        total[self.h.pairs] = np.logaddexp.reduce(self.parts, axis=0)
+        return total
+
+    def left(self) -> Floats:
+        """(3, pairs) P(both, only the first, only the second is left | pair, events)."""
+        return np.asarray(np.exp(self.parts - np.logaddexp.reduce(self.parts, axis=0)))
+
+    def now(self, probabilities: Floats) -> Floats:
+        """(H,) probability of what is left, from (H,) probabilities of what was there at first."""
+        i, j = self._pairs()
+        both, one, other = self.left() * probabilities[self.h.pairs]
+        result = probabilities.copy()
+        result[self.h.pairs] = both
+        count = len(self.h.causes)
+        result[:count] += np.bincount(i, one, count) + np.bincount(j, other, count)
+        return result
+
+    def _pairs(self) -> tuple[Ints, Ints]:
+        return self.h.first[self.h.pairs], self.h.second[self.h.pairs]
+
+
+def _log(values: Floats) -> Floats:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(values))

@@ -1,0 +1,27 @@
+"""What the belief is asked about: reports, fixes that failed, and what rules add."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """An answer to a finding. `epoch`: how many fixes had been tried before it was seen."""
+
+    finding: str
+    answer: str
+    epoch: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """All evidence. `tried`: actions in order after which the machine still does not start.
+
+    `decibans`: (cause, decibans, rule); `ruled_out`: causes that are impossible.
+    """
+
+    reports: tuple[Report, ...] = ()
+    tried: tuple[str, ...] = ()
+    decibans: tuple[tuple[str, float, str], ...] = ()
+    ruled_out: frozenset[str] = frozenset()

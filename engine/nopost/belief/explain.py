@@ -1,0 +1,115 @@
+"""Why the belief is what it is: weights of evidence, and answers that do not go together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from nopost.belief.course import Course
+from nopost.belief.evidence import Evidence, Report
+from nopost.belief.hypotheses import Floats
+from nopost.belief.model import BeliefModel, log_sum
+
+
+@dataclass(frozen=True, slots=True)
+class WeightOfEvidence:
+    """What one piece of evidence did for a cause, in decibans (10 log10 of the factor on its odds; Good)."""
+
+    what: str
+    name: str
+    answer: str
+    decibans: float
+
+
+@dataclass(frozen=True, slots=True)
+class Surprise:
+    """How badly the answers go together: conflict in bits (log2 of apart over together), and the answer to check."""
+
+    bits: float
+    finding: str
+    answer: str
+    bits_without: float
+
+
+def weights_of_evidence(model: BeliefModel, evidence: Evidence, cause: str) -> list[WeightOfEvidence]:
+    """Each piece in turn, in the order it came in; prior log odds plus their sum is the posterior log odds.
+
+    Exclusions come last and weigh nothing for a cause that is not itself excluded beyond what they take from its rivals.
+    """
+    known = Evidence()
+    before = _decibans(model, known, cause)
+    result = []
+    for what, name, answer, known in _growing(evidence):
+        after = _decibans(model, known, cause)
+        if np.isfinite(after) and np.isfinite(before):
+            result.append(WeightOfEvidence(what, name, answer, after - before))
+        before = after
+    return result
+
+
+def _growing(evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
+    """Each piece of evidence with all that is known once it is in."""
+    steps = []
+    known = Evidence()
+    for epoch in range(len(evidence.tried) + 1):
+        for report in (r for r in evidence.reports if r.epoch == epoch):
+            known = replace(known, reports=(*known.reports, report))
+            steps.append(("answer", report.finding, report.answer, known))
+        if epoch < len(evidence.tried):
+            known = replace(known, tried=evidence.tried[: epoch + 1])
+            steps.append(("tried", evidence.tried[epoch], "", known))
+    for entry in evidence.decibans:
+        known = replace(known, decibans=(*known.decibans, entry))
+        steps.append(("rule", entry[2], entry[0], known))
+    if evidence.ruled_out:
+        steps.append(("ruled-out", "", ", ".join(sorted(evidence.ruled_out)), replace(known, ruled_out=evidence.ruled_out)))
+    return steps
+
+
+def _decibans(model: BeliefModel, evidence: Evidence, cause: str) -> float:
+    """Log odds of a cause in decibans."""
+    log_p = model.log_posterior(evidence)
+    inside = model.h.members[:, model.index[cause]] > 0
+    return float((log_sum(log_p[inside]) - log_sum(log_p[~inside])) * 10 / np.log(10))
+
+
+def surprise(model: BeliefModel, evidence: Evidence) -> Surprise | None:
+    """Conflict measure log2(product of P(answer) / P(all answers)); None with fewer than two answers.
+
+    Names the answer whose removal lowers it most. Answers that read the same thing count as one.
+    """
+    groups = _groups(model, evidence)
+    if len(groups) < 2:
+        return None
+    logs = np.array(_log_groups(model, groups, evidence.tried))
+    prior = model.h.log_prior
+    alone = np.array([log_sum(prior + row) for row in logs])
+    together = log_sum(prior + logs.sum(axis=0))
+    without = _log_sums(prior + logs.sum(axis=0) - logs)
+    bits = (alone.sum() - together) / np.log(2)
+    bits_without = (alone.sum() - alone - without) / np.log(2)
+    worst = int(np.argmin(bits_without))
+    report = groups[worst][-1]
+    return Surprise(float(bits), report.finding, report.answer, float(bits_without[worst]))
+
+
+def _groups(model: BeliefModel, evidence: Evidence) -> list[list[Report]]:
+    groups: dict[tuple[str, int], list[Report]] = {}
+    for report in evidence.reports:
+        groups.setdefault((model.channels[report.finding].target, report.epoch), []).append(report)
+    return list(groups.values())
+
+
+def _log_groups(model: BeliefModel, groups: Sequence[Sequence[Report]], tried: Sequence[str]) -> list[Floats]:
+    """(H,) log likelihood of the reports of each group, given that the machine did not start until then."""
+    silent = [Course.start(model.h)]
+    for action in tried:
+        silent.append(silent[-1].failed(model.left([action])))
+    before = [course.log() for course in silent]
+    return [silent[g[0].epoch].seen(model.log_reports(g)).log() - before[g[0].epoch] for g in groups]
+
+
+def _log_sums(rows: Floats) -> Floats:
+    return np.asarray(np.logaddexp.reduce(rows, axis=1))

@@ -1,0 +1,1 @@
+"""The rules: forward chaining from what is known to what follows. Experta runs them; only `adapter` imports it."""

@@ -1,0 +1,77 @@
+"""The advice, played to the end, against the exact optimum of small problems (design, section 5)."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from statistics import mean
+
+import pytest
+
+from advice.optimum import SHOP, Trouble, World, optimum, played, start
+from advice.play import advised, as_trouble, assessed
+from advice.troubles import random_knowledge, random_trouble
+from nopost.advice.assess import Assessor
+
+Record = Callable[[str, object], None]
+BLOCK = 40
+FEW_PERCENT = 0.03
+ONE, NONE = frozenset({0}), frozenset[int]()
+
+
+def single_fault(seeds: range) -> list[float]:
+    """Relative excess over the optimum of the advice for random troubles with one fault."""
+    troubles = [random_trouble(seed) for seed in seeds]
+    return [played(trouble, advised(trouble)) / optimum(trouble) - 1 for trouble in troubles]
+
+
+def with_pairs(seeds: range, two_faults: float) -> list[float]:
+    """The same for whole assessments of random knowledge bases with pairs of faults."""
+    assessors = [Assessor(random_knowledge(seed, two_faults)) for seed in seeds]
+    return [played(t := as_trouble(a), assessed(a)) / optimum(t) - 1 for a in assessors]
+
+
+def check(excess: list[float], record: Record) -> None:
+    """Record mean and worst; nothing beats the optimum, and the mean stays within a few percent of it."""
+    record("mean_excess", mean(excess))
+    record("worst_excess", max(excess))
+    assert min(excess) >= -1e-9
+    assert mean(excess) <= FEW_PERCENT
+
+
+@pytest.mark.parametrize("block", range(6))
+def test_single_faults_are_solved_nearly_as_well_as_can_be(block: int, record_property: Record) -> None:
+    """240 random troubles in all."""
+    check(single_fault(range(block * BLOCK, (block + 1) * BLOCK)), record_property)
+
+
+@pytest.mark.parametrize("two_faults", [0.07, 0.3, 1.0])
+def test_pairs_of_faults_too(two_faults: float, record_property: Record) -> None:
+    """Rules, belief and advice together, up to as many pairs as single faults."""
+    check(with_pairs(range(BLOCK), two_faults), record_property)
+
+
+def coin(ask: float) -> Trouble:
+    """One of two equal faults; a sure test of which; fixes of 10 each that mend one; a shop for 100."""
+    other: World = frozenset({1})
+    table = {ONE: (1.0, 0.0), other: (0.0, 1.0)}
+    return Trouble({ONE: 0.5, other: 0.5}, [table], [ask], [{0: 1.0}, {1: 1.0}], [10.0, 10.0], 100.0)
+
+
+@pytest.mark.parametrize(("ask", "least"), [(1.0, 11.0), (4.9, 14.9), (5.0, 15.0), (9.0, 15.0)])
+def test_the_optimum_of_a_coin_is_as_computed_by_hand(ask: float, least: float) -> None:
+    """Ask, then 10; or 10, and in half of the cases 10 more."""
+    assert optimum(coin(ask)) == pytest.approx(least)
+    assert played(coin(ask), advised(coin(ask))) == pytest.approx(least)
+
+
+def test_the_optimum_goes_to_the_shop_when_nothing_else_pays() -> None:
+    """A fix of 10 that works one time in twenty saves 5 of the shop's 100."""
+    trouble = Trouble({ONE: 1.0}, [], [], [{0: 0.05}], [10.0], 100.0)
+    assert optimum(trouble) == pytest.approx(100.0)
+    assert advised(trouble)(start(trouble)) == SHOP
+
+
+def test_a_pair_needs_both_of_its_fixes() -> None:
+    """Two faults at once: both fixes, whatever comes first."""
+    trouble = Trouble({frozenset({0, 1}): 0.5, NONE: 0.5}, [], [], [{0: 1.0}, {1: 1.0}], [10.0, 20.0], 100.0)
+    assert optimum(trouble) == pytest.approx(min(100.0, 30 + 0.5 * 100))
