@@ -1,0 +1,1 @@
+"""Codes: read what a display, lamps, a speaker or a log showed, find its table, and see where the start-up stopped."""

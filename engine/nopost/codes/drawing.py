@@ -1,0 +1,152 @@
+"""A timeline as a picture: plain SVG that needs nothing from outside and is told by pattern and letters, so that it prints."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from nopost.codes.alike import Between, Loop
+from nopost.codes.phase_words import PHASE_NAMES, full_name, letter
+from nopost.codes.row_drawing import row_drawing
+from nopost.codes.svg_parts import INK, PAPER, SOFT, box, line, pattern_name, patterns, safe, sign, text_at, text_width
+from nopost.codes.timeline import Ending, Row, Timeline
+
+WIDTH = 900
+MARGIN = 24
+BRACKET = 70
+"""Room for the bracket of a loop, at the left."""
+LEGEND_COLUMNS = 2
+SIGNS = {
+    Ending.STOPPED: "the start-up stopped here",
+    Ending.RESTARTED: "restart, next boot",
+    Ending.HANDED_OVER: "handed over to the system",
+    Ending.BUSY: "still at work when the record ends",
+    Ending.SILENT: "nothing began",
+    Ending.RECORD_ENDS: "the record ends",
+}
+
+
+def timeline_svg(timeline: Timeline) -> str:
+    """The picture as one SVG text."""
+    body = [
+        text_at(MARGIN, 34, _fitted(timeline.headline, 19, 0.68), 19, 'font-weight="bold"'),
+        text_at(MARGIN, 55, _fitted(timeline.detail, 12.5, 0.6), 12.5, f'fill="{SOFT}"'),
+    ]
+    y = 78.0
+    left = MARGIN + (BRACKET if timeline.loop else 0)
+    places: list[tuple[int, int, float, float]] = []
+    for row in timeline.rows:
+        part, height = _between(row, left, y) if isinstance(row, Between) else row_drawing(row, timeline, left, WIDTH - MARGIN, y)
+        body.append(part)
+        first, last = (row.first, row.last) if isinstance(row, Between) else (row.number, row.number)
+        places.append((first, last, y, y + height))
+        y += height + 12
+    if timeline.loop:
+        body.append(_bracket(timeline.loop, places))
+        body.append(text_at(MARGIN, y + 10, f"Loop: {timeline.loop.words}.", 13, 'font-weight="bold"'))
+        y += 26
+    legend, y = _legend(timeline, y + 4)
+    height = round(y + 14)
+    described = " ".join(_described(timeline))
+    paper = box(0, 0, WIDTH, height, f'fill="{PAPER}"')
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" width="{WIDTH}" height="{height}" role="img" '
+        f'font-family="system-ui, sans-serif" fill="{INK}">\n'
+        f"<title>{safe(timeline.headline)}</title>\n<desc>{safe(described)}</desc>\n{patterns(timeline.phases())}\n"
+        f"{paper}\n" + "\n".join([*body, legend]) + "\n</svg>\n"
+    )
+
+
+def _fitted(text: str, size: float, share: float) -> str:
+    """Text cut to the width of the picture."""
+    most = int((WIDTH - 2 * MARGIN) / (size * share))
+    if text_width(text, size, share) <= WIDTH - 2 * MARGIN:
+        return text
+    while text and text_width(text[:most] + "…", size, share) > WIDTH - 2 * MARGIN:
+        most -= 1
+    return text[:most] + "…"
+
+
+def _described(timeline: Timeline) -> list[str]:
+    """The rows in words, for those who do not see the picture."""
+    told = [f"{row.words}." if isinstance(row, Between) else f"{row.title}, {row.words}." for row in timeline.rows]
+    return [timeline.detail, *told, *([f"Loop: {timeline.loop.words}."] if timeline.loop else [])]
+
+
+def _between(row: Between, left: float, y: float) -> tuple[str, float]:
+    """Boots that are not drawn: dots down, and words."""
+    dots = "".join(f'<circle cx="{left + 8:.1f}" cy="{y + 3 + 8 * k:.1f}" r="1.8"/>' for k in range(3))
+    return dots + text_at(left + 24, y + 15, row.words, 13), 24.0
+
+
+def _bracket(loop: Loop, places: Sequence[tuple[int, int, float, float]]) -> str:
+    """Around the boots of a loop, with how often it went round."""
+    inside = [(top, bottom) for _, last, top, bottom in places if last >= loop.first]
+    top, bottom = inside[0][0], inside[-1][1]
+    right, spine, middle = MARGIN + BRACKET - 14, MARGIN + BRACKET - 26, (top + bottom) / 2
+    number, _, noun = loop.short.rpartition(" ")
+    words = [(number, 22.0), (noun, 12.5)] if number else [(noun, 11.0)]
+    more = 'font-weight="bold" text-anchor="middle"'
+    x = MARGIN + (BRACKET - 26) / 2 - 4
+    told = [
+        text_at(x, middle + k * 17, word, min(size, 40 / max(1, len(word) * 0.6)), more) for k, (word, size) in enumerate(words)
+    ]
+    return line([(right, top), (spine, top), (spine, bottom), (right, bottom)], 'stroke-width="2.5"') + "".join(told)
+
+
+def _legend(timeline: Timeline, y: float) -> tuple[str, float]:
+    """What patterns, letters and signs mean; where it ends."""
+    drawn = timeline.phases()
+    entries = [(f"{letter(phase)}  {full_name(phase)}", phase, "") for phase in PHASE_NAMES if phase in drawn]
+    endings = [row.ending for row in timeline.rows if isinstance(row, Row)]
+    entries += [(SIGNS[ending], "", ending.value) for ending in SIGNS if ending in endings]
+    pieces = [segment.piece for row in timeline.rows if isinstance(row, Row) for segment in row.segments]
+    if any(not piece.code for piece in pieces):
+        entries.append(("+9: so many codes that are not shown one by one", "", ""))
+    if any(piece.error for piece in pieces):
+        entries.append(("! in a frame: an error code", "", ""))
+    parts = [line([(MARGIN, y), (WIDTH - MARGIN, y)], 'stroke-width=".8"')]
+    lines = (len(entries) + LEGEND_COLUMNS - 1) // LEGEND_COLUMNS
+    for i, (words, phase, ending) in enumerate(entries):
+        x = MARGIN + (i // max(1, lines)) * (WIDTH - 2 * MARGIN) / LEGEND_COLUMNS
+        middle = y + 20 + (i % max(1, lines)) * 24
+        if ending:
+            parts.append(f'<g transform="translate({x + 17:.1f} {middle:.1f}) scale(.72)">{sign(ending, 0, 0)}</g>')
+        elif i < len(drawn):
+            parts.append(box(x, middle - 8, 34, 16, f'fill="{pattern_name(phase)}" stroke="{INK}" stroke-width=".8"'))
+        parts.append(text_at(x + 44, middle + 4.5, words, 12.5))
+    return "\n".join(parts), y + 20 + lines * 24 - 8
+
+
+def timeline_html(timeline: Timeline, title: str, sections: Sequence[tuple[str, Sequence[str]]]) -> str:
+    """A page with the picture and lists under it, that prints well in black and white."""
+    lists = []
+    for heading, lines in sections:
+        items = "".join(f"<li>{safe(text)}</li>" for text in lines)
+        lists.append(f"<section><h2>{safe(heading)}</h2>\n<ul>{items}</ul></section>")
+    body = f"<h1>{safe(title)}</h1>\n<figure>{timeline_svg(timeline)}</figure>\n" + "\n".join(lists)
+    return _PAGE.format(title=safe(title), body=body)
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>
+body {{ font: 1rem/1.5 system-ui, sans-serif; color: #111; background: #fff; }}
+body {{ max-width: 57rem; margin: 1.5rem auto; padding: 0 1rem; }}
+h1 {{ font-size: 1.4rem; margin: 0 0 .6rem; }}
+h2 {{ font-size: 1.05rem; margin: 1.2rem 0 .3rem; break-after: avoid; }}
+figure {{ margin: 0; border: 1px solid #111; break-inside: avoid; }}
+figure svg {{ display: block; width: 100%; height: auto; }}
+ul {{ margin: 0; padding-left: 1.3rem; }}
+li {{ overflow-wrap: anywhere; }}
+@media print {{ body {{ max-width: none; margin: 0; padding: 0; font-size: 10.5pt; }} @page {{ margin: 15mm; }} }}
+</style>
+</head>
+<body>
+{body}
+</body>
+</html>
+"""

@@ -1,0 +1,81 @@
+"""Records of Arm SBMR 2.0, section F: 9 bytes, status-code type u32, value u32, instance u8, low byte first.
+
+Type and value are the status codes of the UEFI Platform Initialization specification, volume 3: the low byte of the type is 1
+progress, 2 error, 3 debug; its top byte is the severity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from nopost.codes.event import Event, Form, Order, Reading
+from nopost.codes.hex_rows import byte_rows, records
+from nopost.codes.ordering import arrange
+from nopost.codes.timestamps import Line
+
+SIZE = 9
+MOSTLY = 0.8
+"""Share of the records that must look right."""
+_KINDS = {1: "progress", 2: "error", 3: "debug"}
+
+
+def is_record(data: bytes) -> bool:
+    """Whether 9 bytes can be such a record: the two middle bytes of the type are reserved and nought."""
+    return len(data) == SIZE and data[0] in _KINDS and data[1] == 0 and data[2] == 0
+
+
+def record_event(data: bytes, at: float | None = None, boot: int | None = None, line: int = 0) -> Event | None:
+    """The event of one record; None for debug codes, which say nothing about the start-up."""
+    kind = _KINDS.get(data[0], "")
+    if kind == "debug":
+        return None
+    status = f"{int.from_bytes(data[4:8], 'little'):08X}"
+    return Event(status, at, boot, kind, status, 1, line)
+
+
+def read_sbmr(raw: bytes | None, lines: Sequence[Line], asked: Order | None = None) -> Reading | None:
+    """Records as rows of hexadecimal digits, or as raw bytes."""
+    if raw is not None:
+        found = [(0, raw[k : k + SIZE]) for k in range(0, len(raw) - len(raw) % SIZE, SIZE)] if raw else []
+    else:
+        rows = byte_rows((i, line.rest) for i, line in enumerate(lines))
+        found = records(rows, SIZE) if rows else []
+    if not found or sum(is_record(data) for _, data in found) < MOSTLY * len(found):
+        return None
+    return _reading(found, [] if raw is not None else lines, asked)
+
+
+def _reading(found: Iterable[tuple[int, bytes]], lines: Sequence[Line], asked: Order | None) -> Reading | None:
+    events, indexes, debug, odd, severe = [], [], 0, 0, 0
+    used = set()
+    for place, data in found:
+        if not is_record(data):
+            odd += 1
+            continue
+        used.add(place)
+        line = lines[place] if lines else Line(0, "")
+        event = record_event(data, line.at, line=line.number)
+        severe += data[0] == 2 and data[3] >= 0x80
+        if event:
+            events.append(event)
+            indexes.append(line.running)
+        else:
+            debug += 1
+    if not events:
+        return None
+    done = arrange(events, asked=asked, clock=max((line.clock for line in lines), default=""), indexes=indexes)
+    notes = (*_said(debug, odd, severe), *done.notes)
+    return Reading(
+        Form.HEX, "Arm SBMR records", done.events, done.order, done.given, notes, max(0, len(lines) - len(used)) if lines else 0
+    )
+
+
+def _said(debug: int, odd: int, severe: int) -> list[str]:
+    notes = []
+    if debug:
+        notes.append(f"Debug records left out: {debug}.")
+    if odd:
+        notes.append(f"Records of an unknown form left out: {odd}.")
+    if severe:
+        notes.append(f"Error records of major severity or worse: {severe}.")
+    return notes

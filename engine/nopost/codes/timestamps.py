@@ -1,0 +1,154 @@
+"""Lines of a text with what stands in front of them: time stamps and running numbers.
+
+`read_lines` takes both away, so that the readers of codes, beeps and lamps see only the rest. Every pattern is anchored, its
+repeats are bounded, and no two of them can match the same characters in two ways: the time is linear in the text.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from datetime import date
+from itertools import pairwise
+from typing import NamedTuple
+
+MAX_LINES = 100_000
+DAY = 86_400.0
+_EPOCH = date(1970, 1, 1).toordinal()
+
+DATED, CLOCK, SINCE = "dated", "clock", "since"
+"""Kinds of stamp: date and time; time of day; seconds since something that may start again."""
+
+_END = r"\s{0,4}[\])>]?(?:\s{0,4}[|,;:=-]{1,2}(?!\d)|(?=[\s|,;]))"
+_DATED = re.compile(
+    r"[\[(<]?\s{0,8}(\d{4})[-/.](\d\d)[-/.](\d\d)[T _,]{1,2}(\d\d):(\d\d)(?::(\d\d)(?:[.,](\d{1,9}))?)?"
+    r"(?:\s?(Z|UTC|[+-]\d\d:?\d\d))?" + _END
+)
+_CLOCK = re.compile(r"[\[(<]?\s{0,8}(?:(\d{1,3}):)?(\d{1,3}):([0-5]\d)(?:[.,](\d{1,9}))?" + _END)
+_SECONDS = re.compile(r"[\[(<]?\s{0,12}\+?(\d{1,12})(?:\.(\d{1,9}))?(?:\s?(us|ms|s|sec|seconds?)(?!\w))?" + _END)
+_UNITS = {"us": 1e-6, "ms": 1e-3}
+_NUMBER = re.compile(r"(#?)(\d{1,9})(\s{0,4}[:.)\]|]\s{0,8}|\s{0,4},\s{0,8}|\s{1,8})(?=\S)")
+_FRONT = frozenset("0123456789[(<+#")
+_ESCAPES = re.compile("\x1b\\[[0-9;?]{0,24}[A-Za-z]|[\0-\x08\x0e-\x1b\x7f\ufeff]")
+
+
+class Line(NamedTuple):
+    """One line that is not blank. `number` counts from 1; `at` in seconds; `clock`: kind of stamp; `running`: number."""
+
+    number: int
+    rest: str
+    at: float | None = None
+    clock: str = ""
+    running: int | None = None
+
+
+def since_epoch(year: int, month: int, day: int, seconds: float) -> float | None:
+    """Seconds since 1970 of a moment of a day, or None when there is no such day."""
+    try:
+        return (date(year, month, day).toordinal() - _EPOCH) * DAY + seconds
+    except ValueError:
+        return None
+
+
+def read_iso(text: str) -> float | None:
+    """Seconds since 1970 of an ISO 8601 moment, or None."""
+    found = _DATED.match(text[:64] + " ")
+    return _dated(found) if found else None
+
+
+def _fraction(digits: str | None) -> float:
+    return float("0." + digits) if digits else 0.0
+
+
+def _dated(found: re.Match[str]) -> float | None:
+    year, month, day, hour, minute, second, fraction, zone = found.groups()
+    seconds = int(hour) * 3600 + int(minute) * 60 + int(second or 0)
+    if zone and zone[0] in "+-":
+        minutes = int(zone[1:3]) * 60 + int(zone[-2:])
+        seconds -= minutes * 60 if zone[0] == "+" else -minutes * 60
+    return since_epoch(int(year), int(month), int(day), seconds + _fraction(fraction))
+
+
+def _clock(found: re.Match[str]) -> tuple[float, str] | None:
+    hours, minutes, seconds, fraction = found.groups()
+    if hours is not None and int(minutes) > 59:
+        return None
+    at = int(hours or 0) * 3600 + int(minutes) * 60 + int(seconds) + _fraction(fraction)
+    return at, CLOCK if hours and int(hours) < 24 else SINCE
+
+
+def read_stamp(text: str) -> tuple[float, str, int] | None:
+    """(seconds, kind, where it ends) of a time stamp at the very front of a text with something after it."""
+    found = _DATED.match(text)
+    if found and (at := _dated(found)) is not None:
+        return at, DATED, found.end()
+    found = _CLOCK.match(text)
+    if found and (clock := _clock(found)):
+        return *clock, found.end()
+    found = _SECONDS.match(text)
+    if found and (found[2] or found[3]):
+        return (int(found[1]) + _fraction(found[2])) * _UNITS.get(found[3], 1.0), SINCE, found.end()
+    return None
+
+
+def _stamped(line: Line) -> Line:
+    stamp = read_stamp(line.rest) if line.at is None else None
+    rest = line.rest[stamp[2] :].strip() if stamp else ""
+    return line._replace(rest=rest, at=stamp[0], clock=stamp[1]) if stamp and rest else line
+
+
+def read_lines(text: str) -> tuple[list[Line], list[str]]:
+    """The lines that are not blank, without stamps and running numbers, and notes about what was taken for such."""
+    plain = _ESCAPES.sub("", text)
+    rows = [(n, s) for n, line in enumerate(plain.splitlines(), 1) if (s := line.strip())]
+    notes = []
+    if len(rows) > MAX_LINES:
+        notes.append(f"Only the last {MAX_LINES} of {len(rows)} lines were read.")
+        rows = rows[-MAX_LINES:]
+    lines = [_stamped(Line(n, s)) if s[0] in _FRONT else Line(n, s) for n, s in rows]
+    lines, said = _take_column(lines)
+    return lines, notes + said
+
+
+def _take_column(lines: list[Line]) -> tuple[list[Line], list[str]]:
+    """Take away a first column that counts the lines, or tells milliseconds."""
+    found = [_NUMBER.match(line.rest) if line.rest[0] in _FRONT else None for line in lines]
+    values = [int(m[2]) for m in found if m]
+    if len(values) < 2 or len(values) < 0.6 * len(lines):
+        return lines, []
+    marked = all(m[1] or m[3].strip() not in ("", ",") for m in found if m)
+    rests = [line.rest[m.end() :] for line, m in zip(lines, found, strict=True) if m]
+    if len(values) >= (2 if marked else 3) and _counts(values) and (marked or min(values) <= 1 or _narrow(rests)):
+        taken = [_cut(line, m, index=True) for line, m in zip(lines, found, strict=True)]
+        return [_stamped(line) for line in taken], ["The first column counts by one and was taken for line numbers."]
+    if not any(line.clock for line in lines) and _tells_time(values, rests):
+        taken = [_cut(line, m, index=False) for line, m in zip(lines, found, strict=True)]
+        return taken, ["The first column only rises or only falls and was taken for milliseconds."]
+    return lines, []
+
+
+def _cut(line: Line, found: re.Match[str] | None, *, index: bool) -> Line:
+    if not found:
+        return line
+    rest, value = line.rest[found.end() :], int(found[2])
+    return line._replace(rest=rest, running=value) if index else line._replace(rest=rest, at=value / 1000, clock=SINCE)
+
+
+def _counts(values: Sequence[int]) -> bool:
+    steps = [b - a for a, b in pairwise(values)]
+    return max(steps.count(1), steps.count(-1)) >= 0.9 * len(steps)
+
+
+def _tells_time(values: Sequence[int], rests: Sequence[str]) -> bool:
+    """Whether numbers look like milliseconds: never turning, not small, and before something that is no decimal number."""
+    if len(values) < 3 or max(values) < 1000 or len(set(values)) < 3 or all(rest.isdigit() for rest in rests):
+        return False
+    pairs = list(pairwise(values))
+    if not (all(a <= b for a, b in pairs) or all(a >= b for a, b in pairs)):
+        return False
+    return _narrow(rests)
+
+
+def _narrow(rests: Sequence[str]) -> bool:
+    """Whether no more than two words follow the column in nearly every line."""
+    return sum(len(rest.split(None, 3)) <= 2 for rest in rests) >= 0.9 * len(rests)

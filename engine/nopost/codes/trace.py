@@ -1,0 +1,189 @@
+"""From a reading to what happened: boots, outcome, stage, and how sure all that is, over every table that may be the right one.
+
+Each table with a probability worth counting, in each order worth counting, judges the record for itself (`verdict`). The
+unknown map speaks through the generic ranges as far as they are trusted, and for the rest only through what needs no map:
+restarts and silence.
+
+The outcome is the one with most probability behind it. The stage is said only when more than half of all probability names it
+together with this outcome. The confidence is the probability of those that agree on both, each times
+
+* the certainty of its verdict, given the table;
+* 1 - a / n for n different codes that the table knows, a = 0.3 for digits and 0.1 for signs that mean more by themselves;
+* 1 - 0.5 * r for the share r of steps of the last boot that go backwards (codes lost, mixed up, or of another table);
+* 0.95 when the record begins after memory start-up, its beginning cut off.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Iterator, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass
+
+from nopost.codes.boots import Boot, Course, boots_of, cut, regressions
+from nopost.codes.event import Event, Form, Order, Reading
+from nopost.codes.infer import Inference
+from nopost.codes.marks import MEMORY, Mark, marks_of
+from nopost.codes.periods import Period
+from nopost.codes.scores import UNKNOWN_MAP
+from nopost.codes.tables import Table, TableSet
+from nopost.codes.verdict import Outcome, Verdict, judge
+
+TRUST = 0.75
+"""How far a board's own map follows a generic table (judgement)."""
+ALONE = {Form.HEX: 0.3}
+"""How much less a single code is worth than many, 0.1 for the other forms (judgement)."""
+WORTH_COUNTING = 0.02
+"""A table or an order less probable than this is left out."""
+ENOUGH = 0.5
+"""So much of all probability must agree on a stage, or on what an error code is about."""
+FULL = 4
+"""So many different codes must be known before it means something that no error code is among them."""
+NO_ERROR = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What happened.
+
+    `boots`: as `table` sees them, empty when no table is probable; `order`: how the events of the reading run, the boots are
+    oldest first in any case. `stage`: an answer of the finding stage, or empty. `error`: an answer of the finding
+    error-code, or empty. `support`: (outcome, stage, probability before any certainty), falling.
+    """
+
+    boots: tuple[Boot, ...]
+    outcome: Outcome
+    confidence: float
+    stage: str
+    period: Period | None
+    table: str
+    order: Order
+    error: str
+    support: tuple[tuple[Outcome, str, float], ...]
+
+    @property
+    def last(self) -> str:
+        """The last code that tells something, of the last boot."""
+        return self.boots[-1].last if self.boots else ""
+
+    @property
+    def restarts(self) -> int:
+        """How many there are on record."""
+        return max(0, len(self.boots) - 1)
+
+
+@dataclass(frozen=True, slots=True)
+class _View:
+    """The record under one table (None: no map at all) in one order, with its probability and its verdict."""
+
+    table: Table | None
+    order: Order
+    weight: float
+    form: Form
+    course: Course
+    verdict: Verdict
+
+    @property
+    def sure(self) -> float:
+        """Its share of the confidence."""
+        return self.weight * self.verdict.certainty * context(self.course, self.verdict.outcome, self.form)
+
+
+def analyse(reading: Reading, tables: TableSet, inference: Inference) -> Trace:
+    """What happened. `inference` is that of the reading's events as they stand; they are turned round here when it says so
+    and the reading's order was neither given nor certain."""
+    views = list(_views(reading, tables, inference))
+    outcomes: defaultdict[Outcome, float] = defaultdict(float)
+    support: defaultdict[tuple[Outcome, str], float] = defaultdict(float)
+    for view in views:
+        outcomes[view.verdict.outcome] += view.weight
+        support[view.verdict.outcome, view.verdict.stage] += view.weight
+    outcome = max(outcomes, key=lambda one: (outcomes[one], one is not Outcome.UNCLEAR))
+    stage = max((s for o, s in support if o is outcome), key=lambda s: support[outcome, s])
+    if support[outcome, stage] <= ENOUGH * sum(outcomes.values()):
+        stage = ""
+    agreed = [v for v in views if v.verdict.outcome is outcome and (not stage or v.verdict.stage == stage)]
+    shown = max(agreed, key=lambda view: (view.table is not None, view.weight))
+    ranked = sorted(support.items(), key=lambda pair: -pair[1])
+    return Trace(
+        boots=boots_of(shown.course),
+        outcome=outcome,
+        confidence=sum(view.sure for view in agreed),
+        stage=stage,
+        period=shown.verdict.period,
+        table=shown.table.id if shown.table else "",
+        order=shown.order,
+        error=_error(views),
+        support=tuple((o, s, weight) for (o, s), weight in ranked),
+    )
+
+
+def _views(reading: Reading, tables: TableSet, inference: Inference) -> Iterator[_View]:
+    for order, share in _orders(reading, inference):
+        events = reading.events if order is Order.OLDEST_FIRST else reading.events[::-1]
+        for table, weight in _hypotheses(tables, inference, reading.form):
+            course = cut(events, marks_of(events, table, reading.form), own=table is not None and not table.generic)
+            yield _View(table, order, weight * share, reading.form, course, judge(course))
+
+
+def _orders(reading: Reading, inference: Inference) -> list[tuple[Order, float]]:
+    """Both orders with their probabilities; one where the other is not worth counting."""
+    if reading.order_given or len({event.code for event in reading.events}) < 2:
+        return [(Order.OLDEST_FIRST, 1.0)]
+    forward = 1 / (1 + math.exp(-max(-500.0, min(500.0, inference.order_log_odds))))
+    shares = [(Order.OLDEST_FIRST, forward), (Order.NEWEST_FIRST, 1 - forward)]
+    return [(order, share) for order, share in shares if share >= WORTH_COUNTING]
+
+
+def _hypotheses(tables: TableSet, inference: Inference, form: Form) -> list[tuple[Table | None, float]]:
+    """Tables with their probabilities. What a generic table gets is split between it and no map at all, by how far it is
+    trusted."""
+    named = {name for name, _ in inference.posterior}
+    found: list[tuple[Table | None, float]] = []
+    for name, weight in inference.posterior:
+        if weight < WORTH_COUNTING:
+            continue
+        speakers = [tables.named(name)] if name != UNKNOWN_MAP else _unnamed_generic(tables, form, named)
+        trust = [TRUST if table.generic else 1.0 for table in speakers]
+        shares = [weight * share / len(speakers) for share in trust]
+        found += zip(speakers, shares, strict=True)
+        found.append((None, weight - sum(shares)))
+    return [(table, weight) for table, weight in found if weight > 0] or [(None, 1.0)]
+
+
+def _unnamed_generic(tables: TableSet, form: Form, named: AbstractSet[str]) -> list[Table]:
+    """The generic tables that the unknown map speaks through: those that are no hypotheses themselves."""
+    return [table for table in tables.of_form(form) if table.generic and table.id not in named]
+
+
+def context(course: Course, outcome: Outcome, form: Form) -> float:
+    """How much of the context is there: few codes, steps backwards and a lost beginning lower it (see above)."""
+    if outcome is Outcome.NEVER_STARTED or not course.starts:
+        return 1.0
+    live = [mark for mark in course.marks if not mark.blank]
+    known = {event.code for event, mark in zip(course.events, course.marks, strict=True) if mark.phase and not mark.blank}
+    steps = [course.marks[i] for i in course.spans()[-1]]
+    backwards = len(regressions(steps)) / max(1, len(steps) - 1)
+    late = live[0].rank > MEMORY and len(known) > 1
+    return (1 - ALONE.get(form, 0.1) / max(1, len(known))) * (1 - 0.5 * backwards) * (0.95 if late else 1.0)
+
+
+def _error(views: Sequence[_View]) -> str:
+    """What the last error code is about, when enough of all probability agrees; `none` when enough says that there was none."""
+    votes: defaultdict[str, float] = defaultdict(float)
+    for view in views:
+        votes[_last_error(view)] += view.weight
+    group = max(votes, key=votes.__getitem__)
+    return group if votes[group] > ENOUGH * sum(votes.values()) else ""
+
+
+def _last_error(view: _View) -> str:
+    """Of the last boot; in a loop of the last two, since the last may be cut."""
+    spans = view.course.spans()[-2 if view.verdict.outcome is Outcome.RESTART_LOOP else -1 :]
+    marks: list[tuple[Event, Mark]] = [(view.course.events[i], view.course.marks[i]) for span in spans for i in span]
+    groups = [mark.group for _, mark in marks if mark.group]
+    if groups:
+        return groups[-1]
+    known = {event.code for event, mark in marks if mark.phase and not mark.blank}
+    return NO_ERROR if len(known) >= FULL and not (view.table and view.table.generic) else ""

@@ -1,0 +1,113 @@
+"""What the codes say to the rest: answers that exist, and none without confidence."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from codes.courses import FULL, events, traced
+from nopost.advice.assess import Assessor
+from nopost.advice.observations import Observations
+from nopost.belief.evidence import Report
+from nopost.codes.marks import group_of
+from nopost.codes.observe import OUTCOMES, observed
+from nopost.codes.tables import TableSet
+from nopost.codes.trace import NO_ERROR
+from nopost.codes.verdict import Outcome
+from nopost.knowledge.model import Knowledge
+
+
+@pytest.mark.parametrize(
+    ("text", "answers"),
+    [
+        (FULL, {"trace-stage": "handed-over", "boot-outcome": "reaches-end", "error-code": "none"}),
+        ("10 11 1D 1E 53", {"trace-stage": "memory", "boot-outcome": "stops", "error-code": "memory"}),
+        ("10 11 1D 21 " * 4, {"trace-stage": "memory", "boot-outcome": "goes-round", "error-code": "none"}),
+        ("10 11 1D 1E 20 21*30", {"trace-stage": "memory", "boot-outcome": "stays-busy", "error-code": "none"}),
+        ("10 11 F0 F2 F9", {"boot-outcome": "stops-after-recovery", "error-code": "firmware-image"}),
+        ("10 11 1D 21 31 E1 E3", {"trace-stage": "handed-over", "boot-outcome": "reaches-end", "error-code": "none"}),
+        ("00 00", {"trace-stage": "no-code", "boot-outcome": "never-begins"}),
+        ("C7 C9", {}),
+    ],
+)
+def test_answers(tables: TableSet, text: str, answers: dict[str, str]) -> None:
+    """With the table known."""
+    assert observed(traced(events(text), tables)) == answers
+
+
+def test_silent_when_unsure(tables: TableSet) -> None:
+    """Two tables at odds say nothing; nor does an empty record."""
+    assert observed(traced(events("E3"), tables, {"edk2": 0.5, "coreboot": 0.5})) == {}
+    assert observed(traced((), tables)) == {}
+
+
+@given(
+    st.lists(
+        st.sampled_from(
+            [
+                "00",
+                "FF",
+                "10",
+                "11",
+                "1D",
+                "21",
+                "31",
+                "53",
+                "56",
+                "60",
+                "AD",
+                "AF",
+                "B3",
+                "D6",
+                "D7",
+                "D9",
+                "E1",
+                "E3",
+                "F2",
+                "F9",
+            ]
+        ),
+        max_size=25,
+    )
+)
+def test_answers_exist(tables: TableSet, knowledge: Knowledge, codes: list[str]) -> None:
+    """Every answer is one of its finding."""
+    for finding, answer in observed(traced(events(" ".join(codes)), tables)).items():
+        assert answer in knowledge.findings[finding].answer_ids
+
+
+def test_all_answers_can_be_given(knowledge: Knowledge) -> None:
+    """Each answer of the findings comes from some outcome, stage or error code of the shipped tables."""
+    rows = [code for table in knowledge.codes.values() for code in table.codes]
+    assert set(knowledge.findings["boot-outcome"].answer_ids) == set(OUTCOMES.values())
+    assert set(OUTCOMES) == set(Outcome) - {Outcome.UNCLEAR}
+    assert set(knowledge.findings["trace-stage"].answer_ids) == {code.stage for code in rows if code.stage}
+    groups = {group_of(code) for code in rows if code.kind == "error"} | {NO_ERROR}
+    assert groups == set(knowledge.findings["error-code"].answer_ids)
+
+
+@pytest.mark.parametrize(
+    ("text", "more", "cause"),
+    [
+        (FULL, {"screen": "no-signal"}, "display-cable-or-input"),
+        ("10 11 1D 1E 53", {}, "memory-not-seated"),
+        ("10 11 F0 F2 F9", {}, "corrupt-firmware"),
+        ("10 11 1D 1E 20 21*30", {"occasion": "after-memory-change"}, "memory-training-wait"),
+        ("10 11 1D 21 " * 4, {"speed-settings": "rated-profile"}, "memory-profile-unstable"),
+        (FULL.removesuffix(" AD AF") + " AD D9", {"screen": "message"}, "no-boot-device"),
+        ("10 11 1D 21 31 60 70 90 97 D6", {"screen": "no-signal"}, "gpu-not-seated"),
+    ],
+)
+def test_they_lead_to_the_cause(tables: TableSet, assessor: Assessor, text: str, more: dict[str, str], cause: str) -> None:
+    """With a word more from the person the likely cause is among the first three (judgement, no source)."""
+    answers = {"response": "runs", **more} | observed(traced(events(text), tables))
+    assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
+    assert cause in [name for name, _ in assessed.ranking[:3]]
+
+
+def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Assessor) -> None:
+    """The caution not to cut the power is shown."""
+    answers = observed(traced(events("10 11 F0 F2 F3"), tables))
+    assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
+    assert "no-power-cut" in assessed.outcome.cautions
