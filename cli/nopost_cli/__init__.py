@@ -1,0 +1,1 @@
+"""The command line of nopost: one module per command, rendering in `screens`, no logic."""

@@ -1,0 +1,165 @@
+"""`nopost diagnose`: ask at the terminal, or assess answers that are given."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+import click
+
+from nopost.advice.assess import Assessor
+from nopost.cases.given import Given, read_answers, split_pairs
+from nopost.cases.session import EventKind, Session, check_answer, check_tried, new_session, observations
+from nopost.cases.store import free_name, save, session_path
+from nopost.errors import NopostError, SessionError
+from nopost.firmware.facts import record_facts
+from nopost.firmware.records import Records, find_board, find_cpu
+from nopost.knowledge.model import Knowledge
+from nopost_cli.options import json_option, kb_option, knowledge_of, person_of, person_options
+from nopost_cli.terminal import is_interactive
+
+
+def record_options(command: Any) -> Any:
+    """What the person knows of the parts."""
+    for option in (
+        click.option("--memory-type", metavar="TYPE", default="", help="Type on the modules' label, such as DDR4."),
+        click.option("--slots", metavar="A,B", default="", help="Memory slots in use, as printed on the board."),
+        click.option(
+            "--image-for", metavar="VARIANT", default="", help="Board variant that a written firmware file was made for."
+        ),
+        click.option("--firmware", metavar="VERSION", default="", help="Firmware release on the board."),
+        click.option("--cpu", metavar="NAME|FILE", default="", help="CPU record: one of the knowledge base, or a file."),
+        click.option("--board", metavar="NAME|FILE", default="", help="Board record: one of the knowledge base, or a file."),
+    ):
+        command = option(command)
+    return command
+
+
+@click.command("diagnose", short_help="Find out why a machine does not start.")
+@click.option("--answer", "answers", metavar="FINDING=ANSWER", multiple=True, help="An answer (again for more).")
+@click.option(
+    "--answers", "answers_file", metavar="FILE|CASE", default="", help="Answers from a YAML or JSON file, or from a case."
+)
+@click.option("--codes", metavar="TEXT|FILE", default="", help="Codes, lamps or beeps that were seen, or a file with them.")
+@click.option("--tried", metavar="FIX=OUTCOME", multiple=True, help="A fix that was tried: FIX=same or FIX=changed.")
+@record_options
+@click.option("--name", metavar="NAME", default="", help="Name of the session to keep; default: the day and a number.")
+@click.option("--ask", is_flag=True, help="Go on asking after the given answers.")
+@person_options
+@json_option
+@kb_option
+def command(
+    answers: tuple[str, ...],
+    answers_file: str,
+    codes: str,
+    tried: tuple[str, ...],
+    name: str,
+    ask: bool,
+    as_json: bool,
+    kb: Path | None,
+    currency: str,
+    per_minute: float | None,
+    have: tuple[str, ...],
+    **parts: str,
+) -> None:
+    """Find out why a machine does not start.
+
+    At a terminal it asks one question or proposes one action at a time and keeps the session after each answer. With --answer or
+    --answers it assesses what is given and prints the causes and the next step.
+    """
+    knowledge = knowledge_of(kb)
+    given = _given(knowledge, answers, answers_file, tried)
+    given.answers += _seen(knowledge, codes, parts["board"])
+    session = replace(new_session(name or "given", knowledge), person=person_of(knowledge, per_minute, have), currency=currency)
+    session = _with_records(session, knowledge, {**given.records, **{k: v for k, v in parts.items() if v}})
+    session = _with_given(session, given)
+    if ask or not (given or as_json or (session.facts and not is_interactive())):
+        _ask(knowledge, session, name)
+    else:
+        _print(knowledge, session, as_json)
+
+
+def _given(knowledge: Knowledge, answers: tuple[str, ...], file: str, tried: tuple[str, ...]) -> Given:
+    given = read_answers(file, knowledge) if file else Given()
+    for finding, answer in split_pairs(answers, "--answer"):
+        check_answer(knowledge, finding, answer)
+        given.answers.append((finding, answer))
+    for action, outcome in split_pairs(tried, "--tried"):
+        check_tried(knowledge, action, outcome)
+        if outcome == "starts":
+            raise click.UsageError(f"--tried {action}=starts: then there is nothing to find; give fixes that did not help")
+        given.tried.append((action, outcome))
+    return given
+
+
+def _seen(knowledge: Knowledge, codes: str, board: str) -> list[tuple[str, str]]:
+    """The answers that codes give: --codes names a file, or holds them."""
+    if not codes:
+        return []
+    from nopost.codes.decode import decode, joined_answers
+    from nopost.codes.tables import TableSet
+    from nopost_cli.decode import NOTHING, read_bytes
+
+    is_file = len(codes) < 1000 and Path(codes).is_file()
+    table = (find_board(board, knowledge).code_table or None) if board else None
+    found = decode(read_bytes(codes) if is_file else codes, TableSet(knowledge.codes), table=table)
+    answers = joined_answers(found)
+    if not answers:
+        raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NOTHING}")
+    return list(answers.items())
+
+
+def _with_records(session: Session, knowledge: Knowledge, parts: dict[str, Any]) -> Session:
+    """The session with what board and CPU records settle."""
+    slots = parts.get("slots", ())
+    records = Records(
+        board=find_board(parts["board"], knowledge) if parts.get("board") else None,
+        cpu=find_cpu(parts["cpu"], knowledge) if parts.get("cpu") else None,
+        firmware=parts.get("firmware", ""),
+        image_for=parts.get("image_for", ""),
+        slots=tuple(s.strip() for s in slots.split(",") if s.strip()) if isinstance(slots, str) else tuple(slots),
+        memory_type=parts.get("memory_type", "").upper(),
+    )
+    if records.board is None and (records.firmware or records.image_for or records.slots or records.memory_type):
+        raise click.UsageError("--firmware, --image-for, --slots and --memory-type need a --board to compare with")
+    cpu = records.cpu
+    machine = {
+        "board": f"{records.board.variant} {records.board.revision}".strip() if records.board else "",
+        "cpu": f"{cpu.title}, {cpu.cores} cores, {cpu.threads} threads" if cpu else "",
+        "firmware": records.firmware,
+        "slots": ", ".join(records.slots),
+    }
+    return replace(session, facts=record_facts(records), machine={k: v for k, v in machine.items() if v})
+
+
+def _with_given(session: Session, given: Given) -> Session:
+    for finding, answer in given.answers:
+        session = session.add(EventKind.ANSWER, finding, answer)
+    for action, outcome in given.tried:
+        session = session.add(EventKind.TRIED, action, outcome)
+    return session
+
+
+def _ask(knowledge: Knowledge, session: Session, name: str) -> None:
+    from nopost_cli.talk import talk
+
+    session = replace(session, name=name or free_name(date.today().isoformat()))
+    if session_path(session.name).exists():
+        raise SessionError(f"there is a session {session.name!r} already; go on with: nopost resume {session.name}")
+    talk(Assessor(knowledge), session, save)
+
+
+def _print(knowledge: Knowledge, session: Session, as_json: bool) -> None:
+    from nopost.cases.summary import assessment_data
+    from nopost_cli.envelope import print_json
+
+    assessor = Assessor(knowledge)
+    assessment = assessor.assess(observations(session, knowledge), session.person)
+    if as_json:
+        print_json("assessment", {"facts": dict(session.facts), **assessment_data(knowledge, assessment, session.person)})
+        return
+    from nopost_cli.verdict import show_assessment
+
+    show_assessment(assessor, session, assessment)

@@ -1,0 +1,251 @@
+"""The dialogue at the dead machine: one step on screen, one line typed, and the session kept after each answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from rich.console import Console, RenderableType
+from rich.text import Text
+
+from nopost.advice.assess import Assessment, Assessor
+from nopost.advice.mended import mended_by
+from nopost.advice.step import Step, StepKind
+from nopost.cases.session import End, EventKind, Session, observations, possible_answers
+from nopost.cases.summary import step_title
+from nopost.codes.decode import decode, joined_answers
+from nopost.codes.tables import TableSet
+from nopost.codes.telling import told_outcome
+from nopost.errors import SessionError
+from nopost.knowledge.model import UNKNOWN
+from nopost_cli import screens
+from nopost_cli.ending import show_cause, show_hand_over, show_start
+from nopost_cli.pages import event_words, help_page, why_page
+from nopost_cli.step_screen import KEYS, choices_of, step_screen
+from nopost_cli.terminal import clean
+from nopost_cli.typed import Choice, Understood, understand
+
+CLEAR = 0.8
+"""From this share on the mended cause is named without asking (judgement)."""
+POSSIBLE = 0.1
+NOT_SURE = Choice("not-sure", "Not sure")
+
+
+class Dialog:
+    """One session at a terminal. `read` gets a line (EOFError, KeyboardInterrupt: the person leaves); `keep` saves."""
+
+    def __init__(
+        self,
+        assessor: Assessor,
+        session: Session,
+        console: Console,
+        read: Callable[[], str],
+        keep: Callable[[Session], Session],
+    ) -> None:
+        self.assessor, self.knowledge = assessor, assessor.knowledge
+        self.session, self.console = session, console
+        self.read, self.keep = read, keep
+        self.chosen: Step | None = None
+        self.before: Step | None = None
+        self.told: frozenset[str] = frozenset()
+        self.now_told: frozenset[str] = frozenset()
+        self.unsaved = ""
+        self.note = ""
+
+    def run(self) -> None:
+        """Until it ends or the person leaves."""
+        self._keep(self.session)
+        while True:
+            assessment = self._assess()
+            step = self.chosen or assessment.advice.step
+            self._show(assessment, step)
+            try:
+                typed = self.read()
+            except (EOFError, KeyboardInterrupt):
+                self._leave()
+                return
+            if not self._handle(assessment, step, typed):
+                return
+
+    def _assess(self) -> Assessment:
+        return self.assessor.assess(observations(self.session, self.knowledge), self.session.person)
+
+    # -- showing ------------------------------------------------------------------------------------------------------
+
+    def _show(self, assessment: Assessment, step: Step) -> None:
+        if self.console.is_terminal and not self.console.is_dumb_terminal:
+            self.console.clear()
+        if step != self.before:
+            self.told |= self.now_told
+            self.before, self.now_told = step, frozenset(screens.caution_names(self.knowledge, assessment, step))
+        self.console.print(step_screen(self.console, self.assessor, self.session, assessment, step, self.told))
+        for text in (self.unsaved, self.note):
+            if text:
+                self.console.print(Text(clean(text), style="bold"))
+        self.note = ""
+
+    def _page(self, *parts: RenderableType) -> None:
+        """Show something beside the step and wait for Enter."""
+        self.console.print(*parts, sep="\n")
+        self.console.print(Text("Enter: back to the step", style="dim"))
+        self.read()
+
+    # -- understanding ------------------------------------------------------------------------------------------------
+
+    def _handle(self, assessment: Assessment, step: Step, typed: str) -> bool:
+        """Act on a line; False when the dialogue is over."""
+        meant = understand(typed, choices_of(self.knowledge, step), KEYS)
+        if meant.reply:
+            self.note = self._take_codes(typed) or meant.reply
+            return True
+        try:
+            return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
+        except (EOFError, KeyboardInterrupt):
+            self._leave()
+            return False
+
+    def _key(self, assessment: Assessment, step: Step, key: str) -> bool:
+        if key == "q":
+            self._leave()
+            return False
+        deeds: dict[str, Callable[[], None]] = {
+            "?": lambda: self._page(help_page(self.console, self.assessor, assessment, step)),
+            "s": lambda: self._skip(step),
+            "u": self._undo,
+            "w": lambda: self._page(why_page(self.console, self.assessor, assessment)),
+            "c": lambda: self._page(screens.all_causes(self.console, self.knowledge, assessment)),
+            "o": lambda: self._other(assessment),
+            "t": lambda: self._tell(assessment),
+        }
+        deeds[key]()
+        return True
+
+    def _take(self, assessment: Assessment, step: Step, choice: str) -> bool:
+        """A choice was made for the step."""
+        self.chosen = None
+        if step.kind is StepKind.ASK:
+            self._keep(self.session.add(EventKind.ANSWER, step.id, choice))
+        elif step.kind is StepKind.SHOP:
+            return self._end_at_shop(assessment)
+        elif choice == "cannot":
+            self._skip(step)
+        else:
+            return self._tried(assessment, step, choice)
+        return True
+
+    def _take_codes(self, typed: str) -> str:
+        """Codes, lamps or beeps typed or pasted at any question: what they say; empty when the line is nothing of the kind."""
+        found = decode(typed, TableSet(self.knowledge.codes))
+        answers = [(f, a) for f, a in joined_answers(found).items() if a in possible_answers(self.knowledge.findings[f])]
+        if not answers:
+            return ""
+        self.chosen = None
+        for finding, answer in answers:
+            self._keep(self.session.add(EventKind.ANSWER, finding, answer))
+        return f"Read as codes. {told_outcome(found[0])}"
+
+    def _tried(self, assessment: Assessment, step: Step, outcome: str) -> bool:
+        self._keep(self.session.add(EventKind.TRIED, step.id, outcome))
+        if outcome != "starts":
+            return True
+        cause = self._ask_which(mended_by(self.knowledge, assessment, step.id))
+        self._keep(self.session.add(EventKind.END, cause, End.STARTS))
+        show_start(self.console, self.knowledge, cause, self.session)
+        return False
+
+    def _ask_which(self, shares: tuple[tuple[str, float], ...]) -> str:
+        """The cause that was mended; the person is asked when it may well have been another than the likeliest."""
+        if shares[0][1] >= CLEAR:
+            return shares[0][0]
+        choices = [Choice(cause, self.knowledge.causes[cause].title) for cause, share in shares if share >= POSSIBLE]
+        try:
+            picked = self._pick("It starts. What was it, as far as you can tell?", [*choices, NOT_SURE])
+        except (EOFError, KeyboardInterrupt):
+            picked = ""
+        return shares[0][0] if picked in ("", NOT_SURE.id) else picked
+
+    def _end_at_shop(self, assessment: Assessment) -> bool:
+        end = {"cause-found": End.CAUSE_FOUND, "no-listed-cause": End.NO_LISTED_CAUSE}.get(assessment.verdict, End.SHOP)
+        cause = assessment.ranking[0][0]
+        self._keep(self.session.add(EventKind.END, "" if end is End.NO_LISTED_CAUSE else cause, end))
+        if end is End.CAUSE_FOUND:
+            show_cause(self.console, self.knowledge, cause)
+        show_hand_over(self.console, self.knowledge, assessment, self.session.name)
+        return False
+
+    # -- keys -----------------------------------------------------------------------------------------------------------
+
+    def _skip(self, step: Step) -> None:
+        """Can't tell, or can't do; a test that cannot be done is not offered again."""
+        self.chosen = None
+        if step.kind is StepKind.ASK:
+            self._keep(self.session.add(EventKind.ANSWER, step.id, UNKNOWN))
+        elif step.kind is StepKind.DO:
+            self._keep(self.session.add(EventKind.SKIPPED, step.id, ""))
+        else:
+            self.note = "The shop is the last step; o shows what else there is, q leaves."
+
+    def _undo(self) -> None:
+        if self.chosen is not None:
+            self.chosen = None
+        elif self.session.events:
+            last = self.session.events[-1]
+            self._keep(self.session.undo())
+            self.note = f"Taken back: {event_words(self.knowledge, last)}"
+        else:
+            self.note = "There is nothing to take back."
+
+    def _other(self, assessment: Assessment) -> None:
+        """Let the person choose another step."""
+        steps = [
+            s for s in assessment.advice.others if s.kind is not StepKind.SHOP or assessment.advice.step.kind is not StepKind.SHOP
+        ]
+        if not steps:
+            self.note = "There are no other steps left."
+            return
+        choices = [Choice(step.id, step_title(self.knowledge, step)) for step in steps]
+        picked = self._pick("Other steps, the best first", choices)
+        self.chosen = next((step for step in steps if step.id == picked), None)
+
+    def _tell(self, assessment: Assessment) -> None:
+        """Let the person answer a question that was not asked, or change an answer."""
+        self.console.print("What is it about? Type a word, such as memory or beep:")
+        word = " ".join(self.read().split()).casefold()
+        findings = [f for f in self.knowledge.findings.values() if f.question]
+        found = [f for f in findings if word and word in f"{f.id} {f.title} {f.question}".casefold()]
+        if not found:
+            self.note = f"No question is about {word[:40]!r}."
+            return
+        picked = self._pick("Questions", [Choice(f.id, f.question) for f in found])
+        if picked:
+            self.chosen = Step(StepKind.ASK, picked, 0.0, assessment.advice.now)
+
+    def _pick(self, title: str, choices: list[Choice]) -> str:
+        """The id of the choice that the person picks; empty when none."""
+        self.console.print(screens.heading(self.console, title), screens.numbered([c.text for c in choices]), sep="\n")
+        self.console.print(Text("A number, or Enter to go back", style="dim"))
+        typed = self.read()
+        meant = understand(typed, choices, {}) if typed.strip() else Understood()
+        self.note = meant.reply
+        return meant.choice
+
+    # -- keeping --------------------------------------------------------------------------------------------------------
+
+    def _keep(self, session: Session) -> None:
+        """Save; when the disk refuses, say so, hold the answers in memory, and try again with the next one."""
+        try:
+            self.session = self.keep(session)
+            self.unsaved = ""
+        except SessionError as error:
+            self.session = session
+            self.unsaved = f"Not kept: {error}. Your answers are held here; it is tried again after the next one."
+
+    def _leave(self) -> None:
+        if self.unsaved:
+            self._keep(replace(self.session))
+        if self.unsaved:
+            told = (e for e in self.session.events if e.kind in (EventKind.ANSWER, EventKind.TRIED))
+            given = " ".join(f"--{e.kind} {e.item}={e.value}" for e in told)
+            self.console.print(Text(f"\n{self.unsaved}\nTo go on from here: nopost diagnose --ask {given}"), soft_wrap=True)
+            return
+        self.console.print(Text(f"\nKept. Go on with: nopost resume {self.session.name}"))

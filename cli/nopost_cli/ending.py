@@ -1,0 +1,48 @@
+"""The ends of a session on screen."""
+
+from __future__ import annotations
+
+from rich.console import Console
+from rich.text import Text
+
+from nopost.advice.assess import Assessment
+from nopost.cases.session import EventKind, Session
+from nopost.knowledge.model import Knowledge
+from nopost_cli import screens
+
+
+def show_start(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:
+    """It starts: which cause it most probably was, how to be sure, and what to look at before calling it well."""
+    item = knowledge.causes[cause]
+    console.print(screens.heading(console, "It starts"))
+    console.print(screens.line("Cause", f"Most probably: {item.title}.", style="bold"))
+    console.print(screens.line("Proof", item.proof))
+    console.print(screens.line("Learn", item.explanation))
+    expected = [f"As recorded: {part} is {value}." for part, value in session.machine.items()]
+    console.print(screens.bullet_list(console, "Before you call it well", (*expected, *knowledge.base.proof)))
+    reset = any(e.kind is EventKind.TRIED and knowledge.actions[e.item].resets for e in session.events)
+    if reset and knowledge.base.reset_settings:
+        title = "Settings that have gone back to their defaults"
+        console.print(screens.bullet_list(console, title, knowledge.base.reset_settings))
+    _report_line(console, session.name)
+
+
+def show_cause(console: Console, knowledge: Knowledge, cause: str) -> None:
+    """This is the cause."""
+    item = knowledge.causes[cause]
+    console.print(screens.heading(console, "This is the cause"))
+    console.print(screens.line("Cause", item.title, style="bold"))
+    console.print(screens.line("Learn", item.explanation))
+
+
+def show_hand_over(console: Console, knowledge: Knowledge, assessment: Assessment, name: str) -> None:
+    """Take it to a shop, and tell them this."""
+    unlisted = assessment.verdict == "no-listed-cause"
+    console.print(screens.heading(console, "No listed cause fits" if unlisted else knowledge.base.shop.title))
+    console.print(screens.ranking(console, knowledge, assessment))
+    console.print(screens.bullet_list(console, "Tell and bring", knowledge.base.shop.hand_over))
+    _report_line(console, name)
+
+
+def _report_line(console: Console, name: str) -> None:
+    console.print(Text(f"\nTo pass it on: nopost report {name}"))

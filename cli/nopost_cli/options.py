@@ -1,0 +1,60 @@
+"""Options that several commands share, and what they mean."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from nopost.advice.effort import Person
+from nopost.errors import UnknownNameError
+from nopost.knowledge.load import load_knowledge
+from nopost.knowledge.model import Knowledge
+
+F = TypeVar("F", bound=Callable[..., Any])
+
+
+def kb_option(command: F) -> F:
+    """--kb DIR."""
+    return click.option(
+        "--kb", "kb", metavar="DIR", type=click.Path(path_type=Path), help="Use this knowledge base instead of the shipped one."
+    )(command)
+
+
+def json_option(command: F) -> F:
+    """--json."""
+    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(command)
+
+
+def person_options(command: F) -> F:
+    """Who is at the machine: currency, worth of a minute, what is at hand."""
+    for option in (
+        click.option("--have", metavar="TOOL", multiple=True, help="A tool or spare at hand (again for more)."),
+        click.option(
+            "--per-minute",
+            metavar="MONEY",
+            type=click.FloatRange(0, 1_000_000, min_open=True),
+            help="What a minute is worth to you.",
+        ),
+        click.option("--currency", metavar="NAME", envvar="NOPOST_CURRENCY", default="", help="Currency to show money in."),
+    ):
+        command = option(command)
+    return command
+
+
+def knowledge_of(kb: Path | None) -> Knowledge:
+    """The knowledge base that was asked for."""
+    return load_knowledge(kb)
+
+
+def person_of(knowledge: Knowledge, per_minute: float | None, have: tuple[str, ...]) -> Person:
+    """The person; raises UnknownNameError for a tool that the knowledge base does not know."""
+    if per_minute is not None and math.isnan(per_minute):
+        raise click.BadParameter("it must be a number", param_hint="--per-minute")
+    for tool in have:
+        if tool not in knowledge.base.tools:
+            raise UnknownNameError("tool or spare", tool, knowledge.base.tools)
+    return Person(per_minute, frozenset(have))

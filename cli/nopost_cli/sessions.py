@@ -1,0 +1,58 @@
+"""`nopost sessions`: the sessions that are kept."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.table import Table
+from rich.text import Text
+
+from nopost.cases.session import Session
+from nopost.cases.store import load_all, sessions_dir
+from nopost.errors import SessionError
+from nopost.knowledge.model import Knowledge
+from nopost_cli.envelope import print_json
+from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.terminal import clean, make_console
+
+
+@click.command("sessions", short_help="List the sessions that are kept.")
+@json_option
+@kb_option
+def command(as_json: bool, kb: Path | None) -> None:
+    """List the sessions that are kept, the one worked on last first."""
+    knowledge = knowledge_of(kb)
+    rows = [_row(name, found, knowledge) for name, found in load_all(knowledge)]
+    if as_json:
+        print_json("sessions", {"folder": str(sessions_dir()), "sessions": rows})
+        return
+    console = make_console()
+    if not rows:
+        console.print("There are no sessions yet; begin with: nopost diagnose")
+        return
+    table = Table(box=None, padding=(0, 1))
+    for title in ("Session", "Begun", "Answers", "Fixes", "State"):
+        table.add_column(title, overflow="fold")
+    for row in rows:
+        cells = (row["name"], row["created"][:16].replace("T", " "), str(row["answers"]), str(row["tried"]), row["state"])
+        table.add_row(*(Text(clean(cell)) for cell in cells))
+    console.print(table)
+
+
+def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict[str, Any]:
+    if isinstance(found, SessionError):
+        return {"name": name, "created": "", "answers": 0, "tried": 0, "state": f"cannot be read: {found}", "end": None}
+    kinds = [event.kind for event in found.events]
+    end = found.end
+    cause = knowledge.causes.get(end.item) if end else None
+    state = "open" if end is None else f"{end.value}{': ' + cause.title if cause else ''}"
+    return {
+        "name": name,
+        "created": found.created,
+        "answers": kinds.count(kinds[0].ANSWER) if kinds else 0,
+        "tried": kinds.count(kinds[0].TRIED) if kinds else 0,
+        "state": state,
+        "end": None if end is None else {"how": end.value, "cause": end.item or None},
+    }

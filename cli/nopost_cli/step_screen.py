@@ -1,0 +1,68 @@
+"""The screen of one step, as the dialogue shows it and as a picture keeps it."""
+
+from __future__ import annotations
+
+from rich.console import Console, Group, RenderableType
+from rich.text import Text
+
+from nopost.advice.assess import Assessment, Assessor
+from nopost.advice.effort import rate
+from nopost.advice.outlook import outlook
+from nopost.advice.step import Step, StepKind
+from nopost.cases.session import EventKind, Session, possible_answers
+from nopost.knowledge.model import UNKNOWN, Knowledge
+from nopost_cli import screens
+from nopost_cli.typed import Choice
+
+KEYS = {
+    "?": "help",
+    "s": "skip: can't tell or do",
+    "u": "undo",
+    "w": "why",
+    "c": "causes",
+    "o": "other steps",
+    "t": "tell something else",
+    "q": "leave and keep",
+}
+TRIED = (
+    Choice("starts", "It starts now"),
+    Choice("same", "Nothing has changed"),
+    Choice("changed", "It does not start, but something else is seen now"),
+    Choice("cannot", "I cannot do this, or do not have what it needs"),
+)
+SHOP = (Choice("shop", "Take it to a shop and show what to tell them"),)
+
+
+def choices_of(knowledge: Knowledge, step: Step) -> tuple[Choice, ...]:
+    """What can be chosen for a step."""
+    if step.kind is StepKind.DO:
+        return TRIED
+    if step.kind is StepKind.SHOP:
+        return SHOP
+    finding = knowledge.findings[step.id]
+    return tuple(Choice(a, finding.answer_text(a)) for a in possible_answers(finding) if a != UNKNOWN)
+
+
+def step_screen(
+    console: Console,
+    assessor: Assessor,
+    session: Session,
+    assessment: Assessment,
+    step: Step,
+    told: frozenset[str] = frozenset(),
+) -> RenderableType:
+    """Ranking, cautions (in full unless `told` before), the step with why and how, the choices and the keys."""
+    knowledge = assessor.knowledge
+    count = sum(1 for event in session.events if event.kind is not EventKind.END)
+    prospects = outlook(assessor.model, assessment, step.id) if step.kind is StepKind.ASK else []
+    why = screens.why_now(knowledge, step, prospects, assessment.advice.now, rate(knowledge, session.person))
+    return Group(
+        screens.heading(console, f"{session.name}, step {count + 1}"),
+        screens.ranking(console, knowledge, assessment),
+        Text(),
+        *screens.doubts(knowledge, assessment),
+        *screens.cautions(knowledge, assessment, step, told),
+        *screens.step_body(knowledge, step, session.person, session.currency, why),
+        screens.numbered([choice.text for choice in choices_of(knowledge, step)]),
+        screens.packed([f"{key} {meaning}" for key, meaning in KEYS.items()], console.width),
+    )

@@ -1,0 +1,45 @@
+"""Start the dialogue at a terminal, or say why it cannot be."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+
+import click
+from rich.text import Text
+
+from nopost.advice.assess import Assessor
+from nopost.cases.session import Session
+from nopost.cases.store import keep_copy
+from nopost_cli.dialog import Dialog
+from nopost_cli.terminal import is_interactive, make_console
+
+
+def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session]) -> None:
+    """Run the dialogue. Lines may also come from a pipe when there are some; an empty one is refused with a hint."""
+    console = make_console()
+    first: list[str] = []
+    if not is_interactive():
+        line = sys.stdin.readline() if sys.stdin is not None else ""
+        if not line:
+            raise click.UsageError("there is no terminal to ask on: give --answer FINDING=ANSWER, or run it in a terminal")
+        first.append(line.rstrip("\n"))
+
+    def read() -> str:
+        if first:
+            return first.pop()
+        try:
+            return input("> ")
+        except UnicodeDecodeError:
+            return "�"
+
+    if session.dropped:
+        console.print(Text("This session was made with another edition of the knowledge base. Dropped:"))
+        for lost in session.dropped:
+            console.print(Text(f"  {lost}"))
+        console.print(Text(f"The file as it was is kept as {keep_copy(session.name)}", overflow="fold"))
+        console.print(Text("Enter: go on", style="dim"))
+        read()
+    if is_interactive():
+        import readline  # noqa: F401  # line editing at the prompt
+    Dialog(assessor, session, console, read, keep).run()

@@ -1,0 +1,44 @@
+"""The terminal: a console that respects NO_COLOR, pipes and narrow windows, and text that cannot control it."""
+
+from __future__ import annotations
+
+import re
+import sys
+from dataclasses import dataclass
+
+from rich.console import Console
+
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+
+
+@dataclass(frozen=True, slots=True)
+class Glyphs:
+    """What bars and marks are drawn with."""
+
+    full: str
+    rest: str
+    dash: str
+
+
+def make_console(*, stderr: bool = False, record: bool = False, width: int | None = None) -> Console:
+    """A console without markup, emoji or highlighting: text is shown as it is."""
+    return Console(stderr=stderr, record=record, width=width, markup=False, emoji=False, highlight=False)
+
+
+def glyphs(console: Console) -> Glyphs:
+    """Drawn blocks where the output can carry them, else plain characters."""
+    try:
+        "█░—".encode(console.encoding or "ascii")
+    except (UnicodeError, LookupError):
+        return Glyphs("#", ".", "-")
+    return Glyphs("█", "░", "—")
+
+
+def clean(text: str) -> str:
+    """Text without control characters and without halves of characters, wherever it came from."""
+    return _CONTROL.sub("�", text)
+
+
+def is_interactive() -> bool:
+    """Whether a person can be asked."""
+    return sys.stdin is not None and sys.stdin.isatty() and sys.stdout.isatty()

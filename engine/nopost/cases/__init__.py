@@ -1,0 +1,1 @@
+"""Cases and sessions: what happened, kept on disk, replayed into observations, and reported."""

@@ -1,0 +1,164 @@
+"""Many logs decoded and ranked: on all cores, in their order, with few of them in memory at any time."""
+
+from __future__ import annotations
+
+import gc
+import os
+import signal
+import threading
+from collections import deque
+from collections.abc import Iterable, Iterator
+from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
+from contextlib import contextmanager
+from itertools import chain, islice
+from multiprocessing import connection, get_context, parent_process
+
+from nopost.cases.batch_log import Log
+from nopost.cases.batch_row import Decoder, Row, plain
+from nopost.errors import NopostError
+from nopost.knowledge.model import Knowledge
+
+Chunk = list[Log]
+
+CHUNK_LOGS = 64
+CHUNK_BYTES = 512 * 1024
+"""A chunk goes to a worker at once; it ends at either."""
+FEW = 4
+"""With fewer chunks than this it is quicker not to start workers at all."""
+AHEAD = 2
+"""Chunks that are read ahead for each worker."""
+DEATHS = 5
+"""So many workers die on single logs one after another, then it is not the logs."""
+
+
+def decode_logs(logs: Iterable[Log | tuple[str, str | bytes]], kb: Knowledge, workers: int | None = None) -> Iterator[Row]:
+    """The rows of the logs, in order, as they are ready. `workers`: processes; None for as many as there are cores.
+
+    Only a window of the logs is held in memory. A log that cannot be read becomes a row with a problem, even one that ends its
+    worker. Workers are started afresh (spawn), so a program that calls this needs the usual guard of its main module.
+    """
+    count = workers or cores()
+    chunks = _chunks(Log(*entry) for entry in logs)
+    first = list(islice(chunks, FEW)) if count > 1 else []
+    if count == 1 or len(first) < FEW:
+        decoder = Decoder(kb)
+        for chunk in chain(first, chunks):
+            yield from map(decoder.row, chunk)
+    else:
+        yield from _Pool(kb, count).rows(chain(first, chunks))
+
+
+def cores() -> int:
+    """Cores that this process may use."""
+    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+
+
+def _chunks(logs: Iterable[Log]) -> Iterator[Chunk]:
+    chunk: Chunk = []
+    size = 0
+    for log in logs:
+        chunk.append(log)
+        size += len(log.content)
+        if len(chunk) >= CHUNK_LOGS or size >= CHUNK_BYTES:
+            yield chunk
+            chunk, size = [], 0
+    if chunk:
+        yield chunk
+
+
+class _Pool:
+    """Worker processes, started again when one dies."""
+
+    def __init__(self, kb: Knowledge, count: int) -> None:
+        self._kb, self._count = kb, count
+        self._executor = self._started()
+        self._deaths = 0
+
+    def rows(self, chunks: Iterable[Chunk]) -> Iterator[Row]:
+        """The rows in order; at most `AHEAD` chunks for each worker are under way or waiting."""
+        under_way: deque[tuple[Future[list[Row]], Chunk]] = deque()
+        try:
+            for chunk in chunks:
+                under_way.append((self._submit(chunk), chunk))
+                if len(under_way) > AHEAD * self._count:
+                    yield from self._result(*under_way.popleft())
+            while under_way:
+                yield from self._result(*under_way.popleft())
+        finally:
+            self._executor.shutdown(wait=True, cancel_futures=True)
+
+    def _result(self, future: Future[list[Row]], chunk: Chunk) -> list[Row]:
+        try:
+            return future.result()
+        except BrokenExecutor:
+            return self._again(chunk)
+
+    def _again(self, chunk: Chunk) -> list[Row]:
+        """A worker died, of this chunk or of another one: try it by itself, then log by log."""
+        try:
+            return self._submit(chunk).result()
+        except BrokenExecutor:
+            return [self._alone(log) for log in chunk]
+
+    def _alone(self, log: Log) -> Row:
+        try:
+            rows = self._submit([log]).result()
+            self._deaths = 0
+            return rows[0]
+        except BrokenExecutor:
+            self._deaths += 1
+            if self._deaths >= DEATHS:
+                raise NopostError("the worker processes end by themselves; try --workers 1") from None
+            return Row(plain(log.name), problem="the process that read it ended by itself; there may be too little memory")
+
+    def _submit(self, chunk: Chunk) -> Future[list[Row]]:
+        with _no_interrupt_inherited():
+            try:
+                return self._executor.submit(_rows, chunk)
+            except BrokenExecutor:
+                self._executor.shutdown(wait=True, cancel_futures=True)
+                self._executor = self._started()
+                return self._executor.submit(_rows, chunk)
+
+    def _started(self) -> ProcessPoolExecutor:
+        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the workers are the threads
+        return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"), initializer=_prepare, initargs=(self._kb,))
+
+
+@contextmanager
+def _no_interrupt_inherited() -> Iterator[None]:
+    """Ctrl-C goes to every process of a terminal; those started in here do not hear it, this one hears it afterwards."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+
+
+# -- in the workers -----------------------------------------------------------------------------------------------------
+
+_decoders: list[Decoder] = []
+"""The one of this worker."""
+
+
+def _prepare(kb: Knowledge) -> None:
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_parent, daemon=True).start()
+    _decoders.append(Decoder(kb))
+    gc.collect()
+    gc.freeze()  # the knowledge stays; no need to look through it again and again
+
+
+def _end_with_parent() -> None:
+    """A worker whose parent was killed would wait for ever."""
+    parent = parent_process()
+    if parent is not None:
+        connection.wait([parent.sentinel])
+        os.kill(os.getpid(), signal.SIGTERM)
+
+
+def _rows(chunk: Chunk) -> list[Row]:
+    return [_decoders[0].row(log) for log in chunk]

@@ -1,0 +1,167 @@
+"""The rows of many logs into a file: JSONL, CSV or Parquet, by the ending of its name.
+
+It is written beside, under a name of its own, and renamed when it is whole.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import csv
+import io
+import json
+import os
+import secrets
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, BinaryIO, get_args, get_type_hints
+
+from nopost.cases.batch_row import Row
+from nopost.errors import NopostError
+
+GROUP = 8192
+"""Rows of a row group in Parquet, and so many are held in memory."""
+
+
+class Writer:
+    """A file of rows in the making. `part`: where it is until it is whole; `count`: rows in it.
+
+    All methods raise NopostError when the disk is full or anything else is wrong with the file; then nothing is left of it.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.part = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
+        self.count = 0
+        with self._told():
+            self._stream: BinaryIO = self.part.open("xb")
+        with self._told():
+            self._begin(self._stream)
+
+    def write(self, row: Row) -> None:
+        """Add a row."""
+        with self._told():
+            self._put(row)
+        self.count += 1
+
+    def finish(self, *, whole: bool = True) -> Path:
+        """Close the file and give it its name: the one asked for, or one with `partial` in it when it is not whole."""
+        name = self.path if whole else self.path.with_name(f"{self.path.stem}.partial{self.path.suffix}")
+        with self._told():
+            self._end()
+            self._stream.flush()
+            os.fsync(self._stream.fileno())
+            self._stream.close()
+            os.replace(self.part, name)
+        return name
+
+    def discard(self) -> None:
+        """Leave nothing behind."""
+        with contextlib.suppress(OSError, ValueError):
+            self._stream.close()
+        with contextlib.suppress(OSError):
+            self.part.unlink()
+
+    @contextlib.contextmanager
+    def _told(self) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            if hasattr(self, "_stream"):
+                self._give_up()
+                self.discard()
+            raise NopostError(f"{self.path}: cannot be written: {error.strerror or error}") from None
+
+    def _begin(self, stream: BinaryIO) -> None:
+        """What stands before the rows."""
+
+    def _put(self, row: Row) -> None:
+        raise NotImplementedError
+
+    def _end(self) -> None:
+        """What stands after the rows."""
+
+    def _give_up(self) -> None:
+        """Let go of the stream without caring for what is lost."""
+
+
+class JsonLines(Writer):
+    """One object a line."""
+
+    def _put(self, row: Row) -> None:
+        self._stream.write(json.dumps(row._asdict(), ensure_ascii=False).encode() + b"\n")
+
+
+class Csv(Writer):
+    """A line of names, then the rows (RFC 4180), in UTF-8."""
+
+    def _begin(self, stream: BinaryIO) -> None:
+        self._line = io.StringIO(newline="")
+        self._csv = csv.writer(self._line)
+        self._csv.writerow(Row._fields)
+        self._move()
+
+    def _put(self, row: Row) -> None:
+        self._csv.writerow(row)
+        self._move()
+
+    def _move(self) -> None:
+        self._stream.write(self._line.getvalue().encode())
+        self._line.seek(0)
+        self._line.truncate()
+
+
+class Parquet(Writer):
+    """Row groups, by pyarrow."""
+
+    def _begin(self, stream: BinaryIO) -> None:
+        import pyarrow
+        import pyarrow.parquet
+
+        kinds = {str: pyarrow.string(), float: pyarrow.float64(), int: pyarrow.int32()}
+        self._rows: list[Row] = []
+        hints = get_type_hints(Row)
+        self._schema = pyarrow.schema([(name, kinds[(get_args(hints[name]) or (str,))[0]]) for name in Row._fields])
+        self._table: Any = pyarrow.Table
+        self._writer: Any = pyarrow.parquet.ParquetWriter(stream, self._schema)
+
+    def _put(self, row: Row) -> None:
+        self._rows.append(row)
+        if len(self._rows) >= GROUP:
+            self._move()
+
+    def _move(self) -> None:
+        rows, self._rows = self._rows, []
+        self._writer.write_table(self._table.from_pylist([row._asdict() for row in rows], schema=self._schema))
+
+    def _end(self) -> None:
+        if self._rows:
+            self._move()
+        self._writer.close()
+
+    def _give_up(self) -> None:
+        if hasattr(self, "_writer"):
+            with contextlib.suppress(OSError):
+                self._writer.close()
+
+
+WRITERS: dict[str, type[Writer]] = {".jsonl": JsonLines, ".csv": Csv, ".parquet": Parquet}
+
+
+def open_writer(path: Path) -> Writer:
+    """A writer for the file's ending. Raises NopostError for others, and when what it needs is not installed."""
+    ending = path.suffix.lower()
+    if ending not in WRITERS:
+        raise NopostError(f"{path}: its name must end in {', '.join(list(WRITERS)[:-1])} or {list(WRITERS)[-1]}")
+    if path.exists() and not path.is_file():
+        raise NopostError(f"{path}: there is something of this name that is no plain file")
+    if ending == ".parquet" and not _has_pyarrow():
+        raise NopostError("Parquet is written by pyarrow, which is not installed; type: pip install 'nopost[parquet]'")
+    return WRITERS[ending](path)
+
+
+def _has_pyarrow() -> bool:
+    try:
+        import pyarrow.parquet  # noqa: F401
+    except ImportError:
+        return False
+    return True

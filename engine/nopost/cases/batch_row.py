@@ -1,0 +1,132 @@
+"""One log in, one row out: what its codes say and which causes that points to."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from nopost.advice.observations import Observations
+from nopost.advice.ranking import Ranker
+from nopost.belief.evidence import Report
+from nopost.cases.batch_log import Log
+from nopost.codes.decode import Decoded, decode, joined_answers
+from nopost.codes.event import Order
+from nopost.codes.tables import TableSet
+from nopost.codes.trace import Trace
+from nopost.codes.verdict import Outcome
+from nopost.knowledge.model import Knowledge
+
+PLACES = 4
+"""Decimals of a probability."""
+LONGEST = 200
+"""Characters of a problem's text."""
+NOTHING = "no codes, lamps, beeps or states were found"
+WELL = (Outcome.HANDED_OVER, Outcome.RESUMED)
+"""Starts that went through: no fault shows."""
+
+Ranking = tuple[tuple[str, float], ...]
+
+
+class Row(NamedTuple):
+    """What one log says; None where nothing is known. The fields are the columns of the result.
+
+    Of several kinds of sign in a log it is the one that tells most. `order`: how the text was written. `table`: the most probable
+    one, or unknown-map. `period`: codes in one round of a loop. `error_code`: the last one noted, `error_about` what it is about.
+    `cause_1` to `cause_3`: on the supposition that the machine is at fault, so of no weight where `outcome` says that the start
+    went through. `problem`: why there is no result.
+    """
+
+    name: str
+    form: str | None = None
+    source: str | None = None
+    order: str | None = None
+    table: str | None = None
+    table_probability: float | None = None
+    outcome: str | None = None
+    confidence: float | None = None
+    stage: str | None = None
+    last_code: str | None = None
+    boots: int | None = None
+    period: int | None = None
+    error_code: str | None = None
+    error_about: str | None = None
+    cause_1: str | None = None
+    cause_1_probability: float | None = None
+    cause_2: str | None = None
+    cause_2_probability: float | None = None
+    cause_3: str | None = None
+    cause_3_probability: float | None = None
+    problem: str | None = None
+
+    @property
+    def is_faulty(self) -> bool:
+        """Whether it was read and does not show a start that went through."""
+        return self.outcome is not None and self.outcome not in WELL
+
+
+class Decoder:
+    """Tables, rules and belief of a knowledge base, compiled once. Remembers the causes of answers it met: they are few."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self._findings = knowledge.findings
+        self._tables = TableSet(knowledge.codes)
+        self._ranker = Ranker(knowledge)
+        self._met: dict[tuple[tuple[str, str], ...], Ranking] = {}
+
+    def row(self, log: Log) -> Row:
+        """The row of a log. Never raises: what goes wrong is the row's problem."""
+        name = plain(log.name)
+        if log.problem:
+            return Row(name, problem=_short(log.problem))
+        try:
+            found = decode(log.content, self._tables, rereads=False)
+            return self._filled(name, found) if found else Row(name, problem=NOTHING)
+        except Exception as error:  # whatever it is, the other logs are still to be read
+            return Row(name, problem=_short(f"unexpected {type(error).__name__}: {error}"))
+
+    def _filled(self, name: str, found: list[Decoded]) -> Row:
+        first = found[0]
+        trace, best = first.trace, first.inference.best
+        causes = [part for cause, p in self._causes(found) for part in (cause, round(p, PLACES))]
+        errors = _errors(trace)
+        values = (
+            *(name, str(first.reading.form), plain(first.reading.source), str(_written(first))),
+            *(best, round(first.inference.probability, PLACES)),
+            *(str(trace.outcome), round(trace.confidence, PLACES), trace.stage or None, trace.last or None),
+            *(len(trace.boots) or None, trace.period.length if trace.period else None),
+            *(errors[-1] if errors else None, trace.error or None),
+            *causes,
+        )
+        return Row._make((*values, *[None] * (len(Row._fields) - len(values))))
+
+    def _causes(self, found: list[Decoded]) -> Ranking:
+        """The three most probable causes; none when the codes say nothing that this knowledge base asks for."""
+        answers = joined_answers(found) if len(found) > 1 else found[0].answers
+        known = tuple(sorted((f, a) for f, a in answers.items() if f in self._findings and a in self._findings[f].answer_ids))
+        if known not in self._met:
+            ranked = self._ranker.rank(Observations(tuple(Report(finding, answer) for finding, answer in known)))
+            self._met[known] = ranked.ranking[:3] if ranked.evidence.reports else ()
+        return self._met[known]
+
+
+def _written(decoded: Decoded) -> Order:
+    """How the text was written: as the reader took it, or the other way round when the codes say so."""
+    order = decoded.reading.order
+    if decoded.trace.order is Order.OLDEST_FIRST:
+        return order
+    return Order.OLDEST_FIRST if order is Order.NEWEST_FIRST else Order.NEWEST_FIRST
+
+
+def _errors(trace: Trace) -> tuple[str, ...]:
+    """Error codes of the last boot; in a loop of the last two, since the last may be cut."""
+    last = trace.boots[-2:] if trace.outcome is Outcome.RESTART_LOOP else trace.boots[-1:]
+    return tuple(code for boot in last for code in boot.errors)
+
+
+def plain(text: str) -> str:
+    """Text that every file can hold: halves of characters are written as escapes."""
+    return text if text.isascii() else text.encode("utf-8", "backslashreplace").decode()
+
+
+def _short(text: str) -> str:
+    line = " ".join(plain(text).split())
+    return line if len(line) <= LONGEST else f"{line[: LONGEST - 1]}…"

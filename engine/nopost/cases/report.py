@@ -1,0 +1,139 @@
+"""A session written down, to paste into a message or to hand to a shop: Markdown or HTML from one list of sections."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+from nopost import __version__
+from nopost.advice.assess import Assessment
+from nopost.cases.session import EventKind, Session
+from nopost.cases.summary import assessment_data, step_title
+from nopost.knowledge.model import Knowledge
+
+LEADING = 5
+OUTCOMES = {"starts": "it starts", "same": "nothing changed", "changed": "something else is seen now"}
+ENDS = {
+    "starts": "It starts.",
+    "cause-found": "The cause is found; it goes to a shop.",
+    "no-listed-cause": "No listed cause fits; it goes to a shop.",
+    "shop": "It goes to a shop.",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Section:
+    """A heading and lines of a list."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+def report_sections(knowledge: Knowledge, session: Session, assessment: Assessment) -> list[Section]:
+    """What a report says, in order; empty sections are left out."""
+    end = session.end
+    sections = [
+        Section("State", (ENDS.get(end.value, end.value) if end else "Open: the machine does not start yet.",)),
+        Section("Machine", tuple(f"{key}: {value}" for key, value in session.machine.items())),
+        Section("Most probable causes", _causes(knowledge, session, assessment)),
+        Section("Seen", tuple(_seen(knowledge, session))),
+        Section("Tried", tuple(_tried(knowledge, session))),
+        Section("Next step", () if end else (step_title(knowledge, assessment.advice.step),)),
+        Section("Cautions", tuple(knowledge.hazards[h].caution for h in assessment.outcome.cautions)),
+        Section("To tell and bring", knowledge.base.shop.hand_over if end and end.value != "starts" else ()),
+        Section("Before calling it well", knowledge.base.proof if end and end.value == "starts" else ()),
+    ]
+    return [section for section in sections if section.lines]
+
+
+def _causes(knowledge: Knowledge, session: Session, assessment: Assessment) -> tuple[str, ...]:
+    end = session.end
+    if end and end.value == "starts" and end.item in knowledge.causes:
+        return (f"{knowledge.causes[end.item].title} (mended)",)
+    lines = [f"{p:.0%} {knowledge.causes[c].title}" for c, p in assessment.ranking[:LEADING] if p >= 0.005]
+    return (*lines, f"{assessment.unlisted:.0%} something that is not listed")
+
+
+def _seen(knowledge: Knowledge, session: Session) -> list[str]:
+    latest = {e.item: e.value for e in session.events if e.kind is EventKind.ANSWER}
+    findings = knowledge.findings
+    return [f"{findings[f].title}: {findings[f].answer_text(answer)}" for f, answer in latest.items()]
+
+
+def _tried(knowledge: Knowledge, session: Session) -> list[str]:
+    lines = []
+    for event in session.events:
+        if event.kind is EventKind.TRIED:
+            lines.append(f"{knowledge.actions[event.item].title}: {OUTCOMES.get(event.value, event.value)}")
+        elif event.kind is EventKind.SKIPPED:
+            lines.append(f"{knowledge.actions[event.item].title}: not possible here")
+    return lines
+
+
+def report_data(knowledge: Knowledge, session: Session, assessment: Assessment) -> dict[str, Any]:
+    """The report as plain data."""
+    return {
+        "name": session.name,
+        "created": session.created,
+        "machine": dict(session.machine),
+        "facts": dict(session.facts),
+        "events": [{"kind": str(e.kind), "item": e.item, "value": e.value, "at": e.at} for e in session.events],
+        "assessment": assessment_data(knowledge, assessment, session.person),
+    }
+
+
+def markdown_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
+    """The report in Markdown."""
+    parts = [f"# A machine that does not start: {_md(session.name)}", ""]
+    for section in report_sections(knowledge, session, assessment):
+        parts += [f"## {section.title}", "", *(f"- {_md(text)}" for text in section.lines), ""]
+    parts.append(_footer(knowledge, session))
+    return "\n".join(parts) + "\n"
+
+
+def html_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
+    """The report as one HTML page that prints well in black and white."""
+    title = escape(f"A machine that does not start: {session.name}")
+    body = [f"<h1>{title}</h1>"]
+    for section in report_sections(knowledge, session, assessment):
+        items = "".join(f"<li>{escape(text)}</li>" for text in section.lines)
+        body.append(f"<h2>{escape(section.title)}</h2>\n<ul>{items}</ul>")
+    body.append(f"<footer>{escape(_footer(knowledge, session))}</footer>")
+    return _PAGE.format(title=title, body="\n".join(body))
+
+
+def _footer(knowledge: Knowledge, session: Session) -> str:
+    base = knowledge.base
+    return (
+        f"Written by nopost {__version__} from the knowledge base {base.name}, edition {base.edition}; begun {session.created}."
+    )
+
+
+def _md(text: str) -> str:
+    """Text that Markdown shows as it is, in one line."""
+    line = "".join("\\" + c if c in "\\`*_[]<>#|&~!" else c for c in " ".join(text.split()))
+    return re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", line)  # else it would begin a list or a line across
+
+
+_PAGE = """<!doctype html>
+<html lang="en">
+<head>
+<meta charset="utf-8">
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<title>{title}</title>
+<style>
+body {{ font: 1rem/1.5 system-ui, sans-serif; color: #111; background: #fff; }}
+body {{ max-width: 44rem; margin: 2rem auto; padding: 0 1rem; }}
+h1 {{ font-size: 1.4rem; border-bottom: 2px solid #111; padding-bottom: .3rem; }}
+h2 {{ font-size: 1.05rem; margin: 1.4rem 0 .3rem; }}
+ul {{ margin: 0; padding-left: 1.3rem; }}
+footer {{ margin-top: 2rem; font-size: .85rem; color: #444; }}
+</style>
+</head>
+<body>
+{body}
+</body>
+</html>
+"""

@@ -1,0 +1,1 @@
+"""Board and CPU records, and what they settle."""

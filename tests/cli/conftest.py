@@ -1,0 +1,52 @@
+"""Fixtures of the command line: processes with a data folder of their own and one shared cache."""
+
+from __future__ import annotations
+
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from cli.terminal import Terminal, command, environment
+
+Result = subprocess.CompletedProcess[str]
+
+
+@pytest.fixture(scope="session")
+def warm_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A cache folder that the first process fills."""
+    folder = tmp_path_factory.mktemp("cache")
+    return folder
+
+
+@pytest.fixture
+def home(tmp_path: Path, warm_cache: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A data folder of this test alone; only what can be computed again is shared."""
+    folder = tmp_path / "home"
+    folder.mkdir()
+    (folder / "cache").symlink_to(warm_cache)
+    monkeypatch.setenv("NOPOST_HOME", str(folder))
+    return folder
+
+
+@pytest.fixture
+def run(home: Path) -> Callable[..., Result]:
+    """Run nopost through pipes: run("diagnose", ..., stdin="...", env={...})."""
+
+    def start(*words: str, stdin: str = "", env: dict[str, str] | None = None) -> Result:
+        return subprocess.run(
+            command(*words), input=stdin, capture_output=True, encoding="utf-8", env=environment(home, **(env or {})), timeout=300
+        )
+
+    return start
+
+
+@pytest.fixture
+def terminal(home: Path) -> Callable[..., Terminal]:
+    """Run nopost at a terminal: with terminal("diagnose", columns=60, env={...}) as t."""
+
+    def start(*words: str, columns: int = 100, env: dict[str, str] | None = None) -> Terminal:
+        return Terminal(words, environment(home, **(env or {})), columns)
+
+    return start

@@ -1,0 +1,139 @@
+"""Runs nopost as a person or a script does: as a process, through pipes or at a terminal of a given size."""
+
+from __future__ import annotations
+
+import fcntl
+import os
+import pty
+import re
+import select
+import struct
+import subprocess
+import sys
+import termios
+from collections.abc import Callable, Iterable, Mapping
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parents[2]
+PROMPT = "> "
+GENEROUS = 90.0
+"""Seconds until a text that never comes is given up."""
+
+_ESCAPE = re.compile(r"\x1b(\[[0-9;?]*[ -/]*[@-~]|\][^\x07\x1b]*(\x07|\x1b\\)|[@-_=>])")
+_OWN_TERMINAL = (
+    "import fcntl,os,sys,termios; fcntl.ioctl(0,termios.TIOCSCTTY,0); os.execv(sys.executable,[sys.executable,*sys.argv[1:]])"
+)
+_LEFT_OUT = (
+    "COLUMNS",
+    "LINES",
+    "NO_COLOR",
+    "FORCE_COLOR",
+    "TTY_COMPATIBLE",
+    "TTY_INTERACTIVE",
+    "TERM",
+    "LC_ALL",
+    "LANG",
+    "LC_CTYPE",
+)
+
+
+def environment(home: Path, **more: str) -> dict[str, str]:
+    """A plain environment with the sources of this checkout and a data folder of its own."""
+    kept = {key: value for key, value in os.environ.items() if key not in _LEFT_OUT and not key.startswith(("PYTHON", "NOPOST"))}
+    sources = os.pathsep.join([*filter(None, [more.pop("FIRST", "")]), str(ROOT / "engine"), str(ROOT / "cli")])
+    return {**kept, "PYTHONPATH": sources, "NOPOST_HOME": str(home), "TERM": "xterm-256color", "LANG": "C.UTF-8", **more}
+
+
+def command(*words: str) -> list[str]:
+    """The real entry point with these words."""
+    return [sys.executable, "-m", "nopost_cli", *words]
+
+
+def plain(text: str) -> str:
+    """Text without escape codes and carriage returns."""
+    return _ESCAPE.sub("", text).replace("\r", "")
+
+
+def words(text: str) -> str:
+    """Text in one line, so that it does not matter where it was wrapped."""
+    return " ".join(plain(text).split())
+
+
+class Terminal:
+    """A process at a terminal. Use it in a `with`; what came on screen is in `text`."""
+
+    def __init__(self, arguments: Iterable[str], env: Mapping[str, str], columns: int = 100, rows: int = 60) -> None:
+        self.master, slave = pty.openpty()
+        fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
+        self.process = subprocess.Popen(
+            [sys.executable, "-S", "-E", "-c", _OWN_TERMINAL, "-m", "nopost_cli", *arguments],
+            stdin=slave,
+            stdout=slave,
+            stderr=slave,
+            env=dict(env),
+            start_new_session=True,
+        )
+        os.close(slave)
+        self.text = ""
+        self.raw = b""
+
+    def __enter__(self) -> Terminal:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        if self.process.poll() is None:
+            self.process.kill()
+        self.process.wait()
+        os.close(self.master)
+
+    def wait_for(self, wanted: str, begin: int = 0) -> str:
+        """Read until the text (its wrapping does not matter) stands after `begin`; what stands there."""
+        return self._read(begin, lambda new: words(wanted) in words(new), wanted)
+
+    def prompt(self, begin: int = 0) -> str:
+        """Read until it asks for a line, or ends; what came after `begin`."""
+        return self._read(begin, lambda new: plain(new).endswith(f"\n{PROMPT}"), "the prompt")
+
+    def say(self, line: str) -> str:
+        """Type a line; what comes until it asks again or ends."""
+        begin = len(self.text)
+        self.type(f"{line}\n")
+        return self.prompt(begin)
+
+    def type(self, characters: str) -> None:
+        """Press keys."""
+        os.write(self.master, characters.encode("utf-8", "surrogateescape"))
+
+    def press_until(self, key: str, wanted: str) -> None:
+        """Press a key again each second until the text comes, as people do: between prompt and reading, Ctrl-C can get lost."""
+        begin = len(self.text)
+        for _ in range(int(GENEROUS)):
+            self.type(key)
+            if self._come(1.0) is False or words(wanted) in words(self.text[begin:]):
+                return
+        raise AssertionError(f"{wanted!r} did not come:\n{plain(self.text)[-3000:]}")
+
+    def end(self) -> int:
+        """Read to the end; the exit code."""
+        self._read(0, lambda _: False, "")
+        return self.process.wait(GENEROUS)
+
+    def _read(self, begin: int, enough: Callable[[str], bool], wanted: str) -> str:
+        while not enough(self.text[begin:]):
+            come = self._come(GENEROUS)
+            assert come is not None, f"{wanted!r} did not come:\n{plain(self.text)[-3000:]}"
+            if not come:
+                break
+        return self.text[begin:]
+
+    def _come(self, seconds: float) -> bool | None:
+        """Whether something came; False when the process has closed the terminal, None when it is silent for so long."""
+        if not select.select([self.master], [], [], seconds)[0]:
+            return None
+        try:
+            chunk = os.read(self.master, 65536)
+        except OSError:
+            chunk = b""
+        self.raw += chunk
+        self.text = self.raw.decode("utf-8", "replace")
+        return bool(chunk)

@@ -1,0 +1,370 @@
+"""The dialogue at a real terminal: whole sessions, keys, interruptions, widths, and a disk that is full."""
+
+from __future__ import annotations
+
+import signal
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from rich.cells import cell_len
+
+from cli.terminal import Terminal, plain, words
+from nopost.cases.session import End, EventKind, Session
+from nopost.cases.store import load, session_names
+from nopost.knowledge.model import UNKNOWN, Knowledge
+
+Spawn = Callable[..., Terminal]
+
+NO_SPACE = """\
+import errno, os
+def fsync(_):
+    if os.path.exists(os.environ["NOPOST_FULL"]):
+        raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+os.fsync = fsync
+"""
+
+
+def kept(knowledge: Knowledge, name: str = "bench") -> Session:
+    """The session on disk."""
+    return load(name, knowledge)
+
+
+def given(session: Session) -> list[tuple[str, str]]:
+    """Findings and answers."""
+    return [(event.item, event.value) for event in session.events if event.kind is EventKind.ANSWER]
+
+
+def step(screen: str) -> int:
+    """The number of the step on screen."""
+    return int(plain(screen).split(", step ")[-1].split()[0])
+
+
+def start(t: Terminal, number: int = 1) -> str:
+    """Wait for the first screen."""
+    screen = t.prompt()
+    assert step(screen) == number
+    return screen
+
+
+def until_it_starts(t: Terminal, most: int = 60) -> str:
+    """Say what a person with a stubborn machine says, and then that the third fix did it."""
+    fixes, screen = 0, start(t)
+    for _ in range(most):
+        shown = words(screen)
+        if "It starts now" in shown:
+            fixes += 1
+            screen = t.say("it starts" if fixes == 3 else "2")
+        elif "Take it to a shop and" in shown:
+            screen = t.say("2")
+        else:
+            screen = t.say("1")
+        if t.process.poll() is not None or "Before you call it well" in screen:
+            return screen
+    raise AssertionError(f"no end in sight:\n{plain(screen)}")
+
+
+def test_whole_session(terminal: Spawn, knowledge: Knowledge) -> None:
+    """From the first question to 'It starts': the proof, what may have been reset, and where the report is."""
+    with terminal("diagnose", "--name", "bench") as t:
+        last = words(until_it_starts(t))
+        assert t.end() == 0
+    assert "It starts" in last
+    assert words(knowledge.base.proof[0]) in last
+    assert "nopost report bench" in last
+    end = kept(knowledge).end
+    assert end is not None
+    assert end.value == End.STARTS
+    assert f"Most probably: {words(knowledge.causes[end.item].title)}" in last
+
+
+def test_ways_to_answer(terminal: Spawn, knowledge: Knowledge) -> None:
+    """A number, first letters, and what cannot be understood, which changes nothing."""
+    danger, occasion = knowledge.findings["danger-signs"], knowledge.findings["occasion"]
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        for typed, said in [
+            ("", "Type a number"),
+            ("0", "it goes from 1 to"),
+            ("99", "it goes from 1 to"),
+            ("xyzzy", "fits no choice"),
+            ("a", "fits several"),
+            ("\N{SNOWMAN}", "fits no choice"),
+            ("x" * 3000, "fits no choice"),
+        ]:
+            screen = t.say(typed)
+            assert said in words(screen)
+            assert step(screen) == 1
+        assert kept(knowledge).events == ()
+        assert step(t.say("1")) == 2
+        assert step(t.say(occasion.answer_text("new-build").upper())) == 3
+        t.say("q")
+        assert t.end() == 0
+    assert given(kept(knowledge)) == [("danger-signs", danger.answer_ids[0]), ("occasion", "new-build")]
+
+
+def test_keys(terminal: Spawn, knowledge: Knowledge) -> None:
+    """Help, why, causes and the others show a page and lead back; skip, undo and tell change the session."""
+    with terminal("diagnose", "--name", "bench", "--ask", "--answer", "danger-signs=none", "--answer", "occasion=new-build") as t:
+        start(t, 3)
+        for key, said in [("?", "Type the number of a choice"), ("w", "decibans"), ("c", "Causes"), ("W", "rules that apply")]:
+            assert said in words(t.say(key))
+            assert step(t.say("")) == 3
+        assert "Other steps" in words(t.say("o"))
+        assert step(t.say("")) == 3
+        assert step(t.say("s")) == 4
+        screen = t.say("u")
+        assert "Taken back" in words(screen)
+        assert step(screen) == 3
+        assert "What is it about?" in words(t.say("t"))
+        assert "No question is about 'xyzzy'" in words(t.say("xyzzy"))
+        t.say("t")
+        assert "How many" in words(t.say("beep")) or "beep" in words(t.text).casefold()
+        assert step(t.say("1")) == 3
+        assert step(t.say("1")) == 4
+        t.say("q")
+        assert t.end() == 0
+    session = kept(knowledge)
+    assert len(given(session)) == 3
+    assert "beep" in " ".join(given(session)[2])
+
+
+def test_undo_back_to_nothing(terminal: Spawn, knowledge: Knowledge) -> None:
+    """Everything can be taken back, and then nothing more."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        t.say("1")
+        t.say("s")
+        assert step(t.say("u")) == 2
+        assert step(t.say("u")) == 1
+        assert "nothing to take back" in words(t.say("u"))
+        t.say("q")
+        assert t.end() == 0
+    assert kept(knowledge).events == ()
+
+
+def test_other_step_and_a_fix(terminal: Spawn, knowledge: Knowledge) -> None:
+    """A step of the person's own choice: chosen, left again with undo, chosen again and done."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        t.say("1")
+        lines = [line.strip() for line in plain(t.say("o")).splitlines()]
+        fixes = {a.title: a.id for a in knowledge.actions.values() if a.kind == "fix"}
+        number, fix = next(
+            (line.split()[0], fixes[title]) for line in lines for title in [line.partition(" ")[2].strip()] if title in fixes
+        )
+        assert "It starts now" in words(t.say(number))
+        assert "It starts now" not in words(t.say("u"))
+        t.say("o")
+        t.say(number)
+        assert step(t.say("nothing has")) == 3
+        t.say("q")
+    assert [(e.kind, e.item, e.value) for e in kept(knowledge).events][1:] == [(EventKind.TRIED, fix, "same")]
+
+
+def test_stop_hazard_is_first(terminal: Spawn, knowledge: Knowledge) -> None:
+    """After a burnt smell the caution stands on every screen that follows."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        screen = t.say(knowledge.findings["danger-signs"].answer_text("burnt-smell-or-smoke"))
+        assert "STOP" in screen
+        assert "STOP" in t.say("s")
+
+
+@pytest.mark.parametrize("leave", ["\x03", "\x04"], ids=["ctrl-c", "ctrl-d"])
+@pytest.mark.parametrize("page", ["", "?", "o", "t"])
+def test_interrupted(terminal: Spawn, knowledge: Knowledge, leave: str, page: str) -> None:
+    """Ctrl-C and Ctrl-D leave and keep the session, at the step and on every page."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        t.say("1")
+        if page:
+            t.say(page)
+        t.press_until(leave, "Kept. Go on with: nopost resume bench")
+        assert t.end() == 0
+    assert given(kept(knowledge)) == [("danger-signs", "none")]
+
+
+def test_killed_and_resumed(terminal: Spawn, knowledge: Knowledge) -> None:
+    """kill -9 right after an answer: the answer is there, and `resume` goes on behind it."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        t.say("1")
+        t.say("2")
+        t.process.kill()
+        assert t.end() == -signal.SIGKILL
+    answers = given(kept(knowledge))
+    assert len(answers) == 2
+    for name in ([], ["bench"]):
+        with terminal("resume", *name) as t:
+            start(t, 3)
+            t.say("q")
+            assert t.end() == 0
+    assert given(kept(knowledge)) == answers
+
+
+def test_two_terminals(terminal: Spawn, knowledge: Knowledge) -> None:
+    """Two on one session: the second to answer is told, and what the first one kept stands."""
+    with terminal("diagnose", "--name", "bench") as first:
+        start(first)
+        with terminal("resume", "bench") as second:
+            start(second)
+            second.say("1")
+            assert "another nopost wrote this session" in words(first.say("2"))
+            second.say("q")
+            assert second.end() == 0
+        first.say("q")
+        assert first.end() == 0
+    assert "To go on from here: nopost diagnose --ask --answer danger-signs=" in words(first.text)
+    assert given(kept(knowledge)) == [("danger-signs", "none")]
+
+
+def test_going_on_after_the_end(terminal: Spawn, knowledge: Knowledge) -> None:
+    """A session that ended goes on where it was before its end."""
+    with terminal("diagnose", "--name", "bench") as t:
+        until_it_starts(t)
+        assert t.end() == 0
+    count = len(kept(knowledge).events)
+    with terminal("resume") as t:
+        assert step(t.prompt()) == count
+        t.say("q")
+        assert t.end() == 0
+    assert kept(knowledge).end is None
+
+
+@pytest.mark.parametrize("columns", [40, 60, 200])
+def test_no_line_is_wider_than_the_window(terminal: Spawn, columns: int) -> None:
+    """Whatever is shown fits the window; a terminal that wraps lines itself breaks words and bars."""
+    with terminal("diagnose", "--name", "bench", columns=columns) as t:
+        start(t)
+        t.say("1")
+        for key in ("?", "w", "c"):
+            t.say(key)
+            t.say("")
+        t.say("2")
+        t.say("o")
+        t.say("")
+        t.say("t")
+        t.say("memory")
+        t.say("")
+        t.say("q")
+        assert t.end() == 0
+    assert [line for line in plain(t.text).splitlines() if cell_len(line) > columns] == []
+
+
+def test_the_end_fits_a_narrow_window(terminal: Spawn) -> None:
+    """A whole session in 60 columns, with its fixes and its end."""
+    with terminal("diagnose", "--name", "bench", columns=60) as t:
+        until_it_starts(t)
+        assert t.end() == 0
+    assert [line for line in plain(t.text).splitlines() if cell_len(line) > 60] == []
+
+
+def test_dumb_terminal(terminal: Spawn, knowledge: Knowledge) -> None:
+    """TERM=dumb gets no escape codes at all."""
+    with terminal("diagnose", "--name", "bench", env={"TERM": "dumb"}) as t:
+        start(t)
+        t.say("1")
+        t.say("c")
+        t.say("")
+        t.say("q")
+        assert t.end() == 0
+    assert "\x1b" not in t.text
+    assert len(given(kept(knowledge))) == 1
+
+
+def test_no_color(terminal: Spawn) -> None:
+    """NO_COLOR: no colour; everything is still told apart."""
+    with terminal("diagnose", "--name", "bench", env={"NO_COLOR": "1"}) as t:
+        start(t)
+        t.say("burnt")
+        t.say("q")
+        t.end()
+    codes = [code for part in t.text.split("\x1b[")[1:] if "m" in part[:12] for code in part.split("m")[0].split(";")]
+    assert not [code for code in codes if code.isdigit() and 30 <= int(code) <= 107]
+    assert "STOP" in t.text
+
+
+def test_poor_encoding(terminal: Spawn) -> None:
+    """A terminal without drawn blocks gets plain ones."""
+    with terminal("diagnose", "--name", "bench", env={"PYTHONIOENCODING": "ascii"}) as t:
+        start(t)
+        t.say("1")
+        t.say("\N{SNOWMAN}")
+        t.say("q")
+        assert t.end() == 0
+    assert "#." in plain(t.text)
+
+
+def test_full_disk(terminal: Spawn, knowledge: Knowledge, tmp_path: Path) -> None:
+    """The disk fills up: it is said, the answers are held, and they are kept as soon as there is room."""
+    (tmp_path / "sitecustomize.py").write_text(NO_SPACE, encoding="utf-8")
+    full = tmp_path / "full"
+    with terminal("diagnose", "--name", "bench", env={"FIRST": str(tmp_path), "NOPOST_FULL": str(full)}) as t:
+        start(t)
+        assert "Not kept" not in t.say("1")
+        full.touch()
+        for number in (3, 4):
+            screen = words(t.say("1"))
+            assert "Not kept" in screen
+            assert "No space left on device; what was kept before still stands" in screen
+            assert step(screen) == number
+        assert len(kept(knowledge).events) == 1
+        full.unlink()
+        assert "Not kept" not in t.say("2")
+        assert len(kept(knowledge).events) == 4
+        full.touch()
+        t.say("2")
+        t.say("q")
+        assert t.end() == 0
+    last = words(t.text).split("To go on from here: ")[1]
+    assert last.startswith("nopost diagnose --ask --answer danger-signs=none")
+    assert last.count("--answer") + last.count("--tried") == 5
+
+
+def test_place_that_cannot_be_written(terminal: Spawn) -> None:
+    """A data folder that cannot be: said from the first screen on."""
+    with terminal("diagnose", "--name", "bench", env={"NOPOST_HOME": "/dev/null/x"}) as t:
+        assert "Not kept" in words(t.prompt())
+        assert "Not kept" in words(t.say("1"))
+        t.type("\x04")
+        assert t.end() == 0
+    assert "To go on from here" in t.text
+
+
+def test_free_name_and_list(terminal: Spawn) -> None:
+    """Without a name the session is called by the day and a number; it is listed with its state."""
+    for number in (1, 2):
+        with terminal("diagnose") as t:
+            start(t)
+            t.say("1")
+            t.say("q")
+            assert t.end() == 0
+        assert len(session_names()) == number
+    with terminal("sessions") as t:
+        assert t.end() == 0
+    assert all(name in t.text for name in session_names())
+    assert words(t.text).count(" open") == 2
+
+
+def test_other_edition(terminal: Spawn, knowledge: Knowledge, home: Path) -> None:
+    """What this edition no longer knows is listed before it goes on; leaving there changes nothing."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        t.say("1")
+        t.say("q")
+    path = home / "sessions" / "bench.json"
+    path.write_text(path.read_text(encoding="utf-8").replace("danger-signs", "gone-signs"), encoding="utf-8")
+    before = path.read_bytes()
+    with terminal("resume") as t:
+        assert "no finding is called 'gone-signs'" in words(t.prompt())
+        t.type("\x04")
+        t.end()
+    assert "Traceback" not in t.text
+    assert path.read_bytes() == before
+    with terminal("resume") as t:
+        t.prompt()
+        assert step(t.say("")) == 1
+        t.say("s")
+        t.say("q")
+    assert given(kept(knowledge)) == [("danger-signs", UNKNOWN)]
