@@ -31,6 +31,8 @@ PROBLEMS = 3
 """So many problems are named."""
 PATIENCE = 1.0
 """Seconds until a progress bar is shown."""
+PAUSE = 0.1
+"""Seconds from one change of it to the next."""
 
 
 class Tally:
@@ -97,7 +99,7 @@ class Meter:
     """A progress bar on standard error, if that is a terminal and it takes long enough to ask how long."""
 
     def __init__(self, logs: Logs, began: float) -> None:
-        self._logs, self._began = logs, began
+        self._logs, self._began, self._next = logs, began, began + PATIENCE
         self._progress: Progress | None = None
         self._watched = sys.stderr is not None and sys.stderr.isatty()
 
@@ -110,12 +112,14 @@ class Meter:
 
     def show(self, count: int) -> None:
         """Bring it up to date."""
-        if not self._watched or (self._progress is None and time.monotonic() - self._began < PATIENCE):
+        now = time.monotonic()
+        if not self._watched or now < self._next:
             return
+        self._next = now + PAUSE
         if self._progress is None:
             self._progress = self._started()
         done = count if self._logs.unit == "files" else self._logs.done
-        speed = count / (time.monotonic() - self._began)
+        speed = count / (now - self._began)
         self._progress.update(self._progress.task_ids[0], completed=done, note=f"{count} logs, {speed:.0f} a second")
 
     def _started(self) -> Progress:

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from nopost.codes.drawing import timeline_html, timeline_svg
-from nopost.codes.timeline import timeline_of
 from rich.console import Console, RenderableType
 from rich.text import Text
 
@@ -14,7 +12,9 @@ from nopost.advice.step import Step, StepKind
 from nopost.cases.summary import step_title
 from nopost.codes import telling
 from nopost.codes.decode import Decoded
+from nopost.codes.drawing import timeline_html, timeline_svg
 from nopost.codes.tables import TableSet
+from nopost.codes.timeline import timeline_of
 from nopost.knowledge.model import Knowledge
 from nopost_cli import screens, words
 from nopost_cli.code_screen import timeline_lines

@@ -14,10 +14,10 @@ from nopost import __version__
 COMMANDS = {
     "diagnose": "Find out why a machine does not start.",
     "decode": "Read POST codes, lamps, beeps or logs.",
+    "codes": "Look into the code tables.",
     "resume": "Go on with a session.",
     "sessions": "List the sessions that are kept.",
     "report": "Write a session down for a message or a shop.",
-    "codes": "Look into the code tables.",
 }
 """Command -> its line in the help; each lives in a module of its own name."""
 

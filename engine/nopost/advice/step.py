@@ -18,8 +18,8 @@ from nopost.knowledge.model import Action, Finding
 NEGLIGIBLE = 1e-4
 """Probability mass that the look-ahead may leave out."""
 HASTE = 0.02
-"""A fix comes before a question only when it is better by this share. Looking one question ahead undervalues asking, for more
-questions can follow; and a look is easier on a person than work (judgement)."""
+"""A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
+ahead undervalues asking, for more questions can follow; and a look is easier on a person than work (judgement)."""
 
 LIKELY = 0.4
 """A fix that likely to help need not wait for another look (judgement)."""
@@ -123,7 +123,8 @@ class Adviser:
         least = min(step.total for step in asks)
         mass = branches.problem.mass()
         chance = float(mass @ branches.problem.chance[:, plan.fixes[0]] / mass.sum())
-        haste = HASTE if chance < LIKELY else 0.0
+        telling = least < plan.cost * (1 - HASTE)
+        haste = HASTE if chance < LIKELY and telling else 0.0
         return waiting if waiting < least * (1 - haste) else max(waiting, least)
 
     def _opening(self, offers: Offers, person: Person, plan: Plan) -> Step | None:

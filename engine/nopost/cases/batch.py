@@ -27,6 +27,8 @@ FEW = 4
 """With fewer chunks than this it is quicker not to start workers at all."""
 AHEAD = 2
 """Chunks that are read ahead for each worker."""
+MOST = 61
+"""More processes than this cannot be waited for everywhere."""
 DEATHS = 5
 """So many workers die on single logs one after another, then it is not the logs."""
 
@@ -37,7 +39,7 @@ def decode_logs(logs: Iterable[Log | tuple[str, str | bytes]], kb: Knowledge, wo
     Only a window of the logs is held in memory. A log that cannot be read becomes a row with a problem, even one that ends its
     worker. Workers are started afresh (spawn), so a program that calls this needs the usual guard of its main module.
     """
-    count = workers or cores()
+    count = min(workers or cores(), MOST)
     chunks = _chunks(Log(*entry) for entry in logs)
     first = list(islice(chunks, FEW)) if count > 1 else []
     if count == 1 or len(first) < FEW:

@@ -1,8 +1,8 @@
 """One line of a JSONL file as a log.
 
 A line is a string, or an object with the text under `log`, `text` or `codes` and a name under `id` or `name`, or an object of the
-Redfish standard as it is. The text may be a list: strings are lines of the log, whole numbers are codes by their value (33 is 21 in
-hexadecimal; digits as a display shows them are written as strings).
+Redfish standard as it is. The text may be a list: strings are lines of the log, whole numbers are codes by their value (33 is 21
+in hexadecimal; digits as a display shows them are written as strings).
 """
 
 from __future__ import annotations

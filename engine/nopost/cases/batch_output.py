@@ -32,6 +32,7 @@ class Writer:
         self.path = path
         self.part = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
         self.count = 0
+        self._finished: Path | None = None
         with self._told():
             self._stream: BinaryIO = self.part.open("xb")
         with self._told():
@@ -44,18 +45,22 @@ class Writer:
         self.count += 1
 
     def finish(self, *, whole: bool = True) -> Path:
-        """Close the file and give it its name: the one asked for, or one with `partial` in it when it is not whole."""
+        """Close the file and name it: as asked for, or with `partial` in the name. Once more after Ctrl-C does the rest."""
         name = self.path if whole else self.path.with_name(f"{self.path.stem}.partial{self.path.suffix}")
         with self._told():
-            self._end()
-            self._stream.flush()
-            os.fsync(self._stream.fileno())
-            self._stream.close()
-            os.replace(self.part, name)
-        return name
+            if not self._stream.closed:
+                self._end()
+                self._stream.flush()
+                os.fsync(self._stream.fileno())
+                self._stream.close()
+            if self._finished is None:
+                os.replace(self.part, name)
+                self._finished = name
+        return self._finished
 
     def discard(self) -> None:
         """Leave nothing behind."""
+        self._give_up()
         with contextlib.suppress(OSError, ValueError):
             self._stream.close()
         with contextlib.suppress(OSError):
@@ -67,7 +72,6 @@ class Writer:
             yield
         except OSError as error:
             if hasattr(self, "_stream"):
-                self._give_up()
                 self.discard()
             raise NopostError(f"{self.path}: cannot be written: {error.strerror or error}") from None
 
@@ -140,8 +144,7 @@ class Parquet(Writer):
 
     def _give_up(self) -> None:
         if hasattr(self, "_writer"):
-            with contextlib.suppress(OSError):
-                self._writer.close()
+            self._writer.is_open = False  # else it would try to write its end when it is thrown away
 
 
 WRITERS: dict[str, type[Writer]] = {".jsonl": JsonLines, ".csv": Csv, ".parquet": Parquet}

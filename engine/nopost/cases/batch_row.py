@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from nopost.advice.observations import Observations
 from nopost.advice.ranking import Ranker
@@ -85,18 +85,27 @@ class Decoder:
 
     def _filled(self, name: str, found: list[Decoded]) -> Row:
         first = found[0]
-        trace, best = first.trace, first.inference.best
-        causes = [part for cause, p in self._causes(found) for part in (cause, round(p, PLACES))]
-        errors = _errors(trace)
-        values = (
-            *(name, str(first.reading.form), plain(first.reading.source), str(_written(first))),
-            *(best, round(first.inference.probability, PLACES)),
-            *(str(trace.outcome), round(trace.confidence, PLACES), trace.stage or None, trace.last or None),
-            *(len(trace.boots) or None, trace.period.length if trace.period else None),
-            *(errors[-1] if errors else None, trace.error or None),
-            *causes,
+        reading, inference, trace = first.reading, first.inference, first.trace
+        causes: dict[str, Any] = {}
+        for number, (cause, probability) in enumerate(self._causes(found), start=1):
+            causes |= {f"cause_{number}": cause, f"cause_{number}_probability": round(probability, PLACES)}
+        return Row(
+            name=name,
+            form=reading.form.value,
+            source=plain(reading.source),
+            order=_written(first).value,
+            table=inference.best,
+            table_probability=round(inference.probability, PLACES),
+            outcome=trace.outcome.value,
+            confidence=round(trace.confidence, PLACES),
+            stage=trace.stage or None,
+            last_code=trace.last or None,
+            boots=len(trace.boots) or None,
+            period=trace.period.length if trace.period else None,
+            error_code=next(reversed(_errors(trace)), None),
+            error_about=trace.error or None,
+            **causes,
         )
-        return Row._make((*values, *[None] * (len(Row._fields) - len(values))))
 
     def _causes(self, found: list[Decoded]) -> Ranking:
         """The three most probable causes; none when the codes say nothing that this knowledge base asks for."""

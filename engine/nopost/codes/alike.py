@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from nopost.codes.boots import Boot
 from nopost.codes.likelihood import BLANK
 from nopost.codes.periods import within_one
-from nopost.codes.phase_words import counted
+from nopost.codes.phase_words import counted, short_code
 from nopost.codes.trace import Trace
 from nopost.codes.verdict import Outcome
 
@@ -65,7 +65,7 @@ def _between(codes: Sequence[tuple[str, ...]], start: int, stop: int) -> Between
         return Between(start + 1, stop, f"{numbers}{every}like boot {start:,}{but}")
     as_last = sum(not a and within_one(one, last) for a, one in zip(like, codes[start:stop], strict=True))
     told = [(sum(like), f"like boot {start:,}"), (as_last, f"like boot {len(codes):,}")]
-    told.append((len(like) - sum(like) - as_last, "unlike both"))
+    told.append((len(like) - sum(like) - as_last, "unlike the first and the last"))
     return Between(start + 1, stop, numbers + ", ".join(f"{n:,} {words}" for n, words in told if n))
 
 
@@ -86,7 +86,9 @@ def loop_of(trace: Trace) -> Loop | None:
     if trace.outcome is not Outcome.RESTART_LOOP or len(boots) < 2:
         return None
     if trace.period is None:
-        return Loop(1, len(boots), 0, "restarts", f"{counted(len(boots) - 1, 'restart')}, the rounds are not alike")
+        return Loop(
+            1, len(boots), 0, counted(len(boots), "boot"), f"{counted(len(boots) - 1, 'restart')}, the rounds are not alike"
+        )
     first = len(boots)
     covered = 0
     while first > 0 and covered + len(shown_codes(boots[first - 1])) <= trace.period.covered:
@@ -99,6 +101,7 @@ def loop_of(trace: Trace) -> Loop | None:
     else:
         begun = len(rounds[-1]) < length - 1 or (trace.period.exact and len(rounds[-1]) < length)
         times = len(rounds) - begun
-    near = "" if trace.period.exact else ", with a code lost or doubled here and there"
-    words = f"{counted(times, 'time')} the same round{near}{', and begun once more' if begun else ''}"
-    return Loop(first + 1, len(boots), times, f"{counted(times, 'time')}", words)
+    near = "" if trace.period.exact else ", but for a code lost or doubled"
+    more = ", and begun once more" if begun else ""
+    words = f"{counted(times, 'time')} the same round, up to {short_code(rounds[0][-1])}{near}{more}"
+    return Loop(first + 1, len(boots), times, counted(times, "time"), words)

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
-from dataclasses import dataclass
+import itertools
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 from nopost.codes.phase_words import SEVERAL
 
 FIRM, WRONG, TURN, LONG, PLAIN = range(5)
 """How much a piece matters: ends and the stopping point, error codes, first of a phase, long stays, all others."""
+ROUNDS = 5
+"""So often codes must come round to be drawn as one."""
 LONGEST = 4
 """So many of the longest stays are kept."""
 
@@ -52,26 +55,50 @@ def weighed(pieces: Sequence[Piece]) -> list[int]:
     return weights
 
 
-def condensed(pieces: Sequence[Piece], weights: Sequence[int], most: int) -> list[Piece]:
-    """At most `most` pieces (7 or more); those that matter stay single, and no more are joined than need be."""
-    if len(pieces) <= most:
-        return list(pieces)
-    kept = sorted(sorted(range(len(pieces)), key=lambda i: (weights[i], i))[: most // 2 - 1])
-    edges = [-1, *(i for i in kept if weights[i] < PLAIN), len(pieces)]
-    gaps = sorted(((b - a - 1, a + 1) for a, b in zip(edges, edges[1:], strict=False) if b - a > 2), reverse=True)
+def condensed(pieces: Sequence[Piece], most: int) -> list[Piece]:
+    """At most `most` pieces (7 or more): codes that only alternate are joined, then what matters stays single, and no more are
+    joined than need be. With each how much it matters."""
+    shorter = _joined(pieces, _alternating(pieces))
+    weights = weighed(shorter)
+    weighted = [replace(piece, matters=weight) for piece, weight in zip(shorter, weights, strict=True)]
+    if len(weighted) <= most:
+        return weighted
+    kept = sorted(range(len(weighted)), key=lambda i: (weights[i], i))[: most // 2 - 1]
+    edges = [-1, *sorted(i for i in kept if weights[i] < PLAIN), len(weighted)]
+    gaps = sorted(((b - a - 1, a + 1) for a, b in itertools.pairwise(edges) if b - a > 2), reverse=True)
     joined: dict[int, int] = {}
-    surplus = len(pieces) - most
+    surplus = len(weighted) - most
     for length, start in gaps:
         if surplus <= 0:
             break
         taken = min(length, surplus + 1)
-        first = start + (length - taken) // 2
-        joined[first] = taken
+        joined[start + (length - taken) // 2] = taken
         surplus -= taken - 1
-    return _joined(pieces, joined)
+    return _joined(weighted, joined)
 
 
-def _joined(pieces: Sequence[Piece], joined: dict[int, int]) -> list[Piece]:
+def _alternating(pieces: Sequence[Piece]) -> dict[int, int]:
+    """Stretches in which two to four codes only come round again and again, but for a round at each end: start, length."""
+    found: dict[int, int] = {}
+    i = 0
+    while i < len(pieces):
+        for period in (2, 3, 4):
+            end = i + period
+            while end < len(pieces) and _same(pieces[end], pieces[end - period]):
+                end += 1
+            if end - i >= ROUNDS * period:
+                found[i + period] = end - i - 2 * period
+                i = end - period
+                break
+        i += 1
+    return found
+
+
+def _same(one: Piece, other: Piece) -> bool:
+    return one.code == other.code and one.phase == other.phase and not one.error
+
+
+def _joined(pieces: Sequence[Piece], joined: Mapping[int, int]) -> list[Piece]:
     found: list[Piece] = []
     i = 0
     while i < len(pieces):

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from nopost.codes.alike import Between, Loop
 from nopost.codes.phase_words import PHASE_NAMES, full_name, letter
 from nopost.codes.row_drawing import row_drawing
-from nopost.codes.svg_parts import INK, PAPER, SOFT, box, line, pattern_name, patterns, safe, sign, text_at, text_width
+from nopost.codes.svg_parts import INK, MONO, PAPER, SOFT, box, line, pattern_name, patterns, safe, sign, text_at, text_width
 from nopost.codes.timeline import Ending, Row, Timeline
 
 WIDTH = 900
@@ -15,6 +15,7 @@ MARGIN = 24
 BRACKET = 70
 """Room for the bracket of a loop, at the left."""
 LEGEND_COLUMNS = 2
+_BOLD = 'font-weight="bold" text-anchor="middle"'
 SIGNS = {
     Ending.STOPPED: "the start-up stopped here",
     Ending.RESTARTED: "restart, next boot",
@@ -42,7 +43,7 @@ def timeline_svg(timeline: Timeline) -> str:
         y += height + 12
     if timeline.loop:
         body.append(_bracket(timeline.loop, places))
-        body.append(text_at(MARGIN, y + 10, f"Loop: {timeline.loop.words}.", 13, 'font-weight="bold"'))
+        body.append(text_at(MARGIN, y + 10, _fitted(f"Loop: {timeline.loop.words}.", 13, 0.68), 13, 'font-weight="bold"'))
         y += 26
     legend, y = _legend(timeline, y + 4)
     height = round(y + 14)
@@ -85,10 +86,9 @@ def _bracket(loop: Loop, places: Sequence[tuple[int, int, float, float]]) -> str
     right, spine, middle = MARGIN + BRACKET - 14, MARGIN + BRACKET - 26, (top + bottom) / 2
     number, _, noun = loop.short.rpartition(" ")
     words = [(number, 22.0), (noun, 12.5)] if number else [(noun, 11.0)]
-    more = 'font-weight="bold" text-anchor="middle"'
     x = MARGIN + (BRACKET - 26) / 2 - 4
     told = [
-        text_at(x, middle + k * 17, word, min(size, 40 / max(1, len(word) * 0.6)), more) for k, (word, size) in enumerate(words)
+        text_at(x, middle + k * 17, word, min(size, 40 / max(1, len(word) * 0.6)), _BOLD) for k, (word, size) in enumerate(words)
     ]
     return line([(right, top), (spine, top), (spine, bottom), (right, bottom)], 'stroke-width="2.5"') + "".join(told)
 
@@ -96,25 +96,33 @@ def _bracket(loop: Loop, places: Sequence[tuple[int, int, float, float]]) -> str
 def _legend(timeline: Timeline, y: float) -> tuple[str, float]:
     """What patterns, letters and signs mean; where it ends."""
     drawn = timeline.phases()
-    entries = [(f"{letter(phase)}  {full_name(phase)}", phase, "") for phase in PHASE_NAMES if phase in drawn]
-    endings = [row.ending for row in timeline.rows if isinstance(row, Row)]
-    entries += [(SIGNS[ending], "", ending.value) for ending in SIGNS if ending in endings]
-    pieces = [segment.piece for row in timeline.rows if isinstance(row, Row) for segment in row.segments]
-    if any(not piece.code for piece in pieces):
-        entries.append(("+9: so many codes that are not shown one by one", "", ""))
+    rows = [row for row in timeline.rows if isinstance(row, Row)]
+    pieces = [segment.piece for row in rows for segment in row.segments]
+    entries = [(full_name(phase), _swatch(phase)) for phase in PHASE_NAMES if phase in drawn]
+    for ending in SIGNS:
+        if any(row.ending is ending for row in rows):
+            entries.append((SIGNS[ending], f'<g transform="translate(17 0) scale(.72)">{sign(ending.value, 0, 0)}</g>'))
     if any(piece.error for piece in pieces):
-        entries.append(("! in a frame: an error code", "", ""))
+        frame = box(9, -7, 16, 14, f'fill="{PAPER}" stroke="{INK}" stroke-width="1.3"')
+        entries.append(("an error code", frame + text_at(17, 4.3, "!", 12, _BOLD)))
+    if any(not piece.code for piece in pieces):
+        entries.append(("so many codes that are not drawn one by one", text_at(17, 4, "+…", 12, f'{_BOLD} font-family="{MONO}"')))
+    if any(segment.cut for row in rows for segment in row.segments):
+        edges = "".join(line([(x + 3, -9), (x - 3, -3), (x + 3, 3), (x - 3, 9)], 'stroke-width="1.2"') for x in (14, 20))
+        entries.append(("a long wait, drawn short", edges))
     parts = [line([(MARGIN, y), (WIDTH - MARGIN, y)], 'stroke-width=".8"')]
-    lines = (len(entries) + LEGEND_COLUMNS - 1) // LEGEND_COLUMNS
-    for i, (words, phase, ending) in enumerate(entries):
-        x = MARGIN + (i // max(1, lines)) * (WIDTH - 2 * MARGIN) / LEGEND_COLUMNS
-        middle = y + 20 + (i % max(1, lines)) * 24
-        if ending:
-            parts.append(f'<g transform="translate({x + 17:.1f} {middle:.1f}) scale(.72)">{sign(ending, 0, 0)}</g>')
-        elif i < len(drawn):
-            parts.append(box(x, middle - 8, 34, 16, f'fill="{pattern_name(phase)}" stroke="{INK}" stroke-width=".8"'))
-        parts.append(text_at(x + 44, middle + 4.5, words, 12.5))
+    lines = max(1, (len(entries) + LEGEND_COLUMNS - 1) // LEGEND_COLUMNS)
+    for i, (words, mark) in enumerate(entries):
+        x = MARGIN + i // lines * (WIDTH - 2 * MARGIN) / LEGEND_COLUMNS
+        middle = y + 20 + i % lines * 24
+        parts.append(f'<g transform="translate({x:.1f} {middle:.1f})">{mark}</g>{text_at(x + 44, middle + 4.5, words, 12.5)}')
     return "\n".join(parts), y + 20 + lines * 24 - 8
+
+
+def _swatch(phase: str) -> str:
+    """A bit of a phase's pattern with its letter."""
+    fill = box(0, -9, 34, 18, f'fill="{pattern_name(phase)}" stroke="{INK}" stroke-width=".8"')
+    return fill + box(10.5, -7, 13, 14, f'fill="{PAPER}" rx="2"') + text_at(17, 4.3, letter(phase), 12, _BOLD)
 
 
 def timeline_html(timeline: Timeline, title: str, sections: Sequence[tuple[str, Sequence[str]]]) -> str:

@@ -20,6 +20,8 @@ _PHASES = {
     SEVERAL: ("+", "several", "several phases, drawn as one"),
     "": ("?", "unknown", "not in the table"),
 }
+LONGEST = 40
+"""Characters of a code in a sentence."""
 PHASE_NAMES = tuple(_PHASES)
 """Every phase that a piece of a drawing can have, in the order of the legend."""
 
@@ -71,3 +73,8 @@ def duration(seconds: float) -> str:
 def counted(number: int, one: str, many: str = "") -> str:
     """A number with its noun."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def short_code(code: str) -> str:
+    """A code that fits into a sentence."""
+    return code if len(code) <= LONGEST else code[: LONGEST - 1] + "…"

@@ -1,47 +1,23 @@
-"""One boot of a timeline as SVG: its title, the band of phases, the codes under it, the axis over it, and how it ended."""
+"""One boot of a timeline as SVG: its title, the band of phases, the axis over it, and how it ended."""
 
 from __future__ import annotations
 
 import itertools
 import math
-import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 
-from nopost.codes.condense import FIRM
+from nopost.codes.label_drawing import drawn_labels, labels_of
 from nopost.codes.phase_words import duration, letter, short_name
-from nopost.codes.spread import spread
-from nopost.codes.svg_parts import INK, MONO, PAPER, SOFT, box, line, pattern_name, sign, text_at, text_width
-from nopost.codes.timeline import Ending, Row, Segment, Timeline
+from nopost.codes.placing import Segment
+from nopost.codes.svg_parts import INK, PAPER, SOFT, box, line, pattern_name, sign, text_at, text_width
+from nopost.codes.timeline import Ending, Row, Timeline
 
-BAND = 30.0
-SIZE, SMALL, PLATE = 11.5, 9.5, 12.0
-LINE = 12.0
+BAND, PLATE = 30.0, 12.0
 BOLD = 0.68
 """Width of a bold letter, as a share of its size."""
 SIGN_ROOM = 34.0
-MOST_LINES = 4
-LONGEST_LINE = 14
-_WORDS = re.compile(r"[A-Z]?[a-z]+|[A-Z]+(?![a-z])|[^A-Za-z]+|[A-Za-z]")
-
-
-@dataclass(frozen=True, slots=True)
-class _Label:
-    """A code under the band. `at`: where on the band it belongs; `notes`: smaller lines under it."""
-
-    at: float
-    lines: tuple[str, ...]
-    notes: tuple[str, ...]
-    segment: Segment
-
-    @property
-    def width(self) -> float:
-        wide = [text_width(text, SIZE) for text in self.lines] + [text_width(text, SMALL) for text in self.notes]
-        return max(wide) + (8 if self.segment.piece.error or self.segment.piece.stop else 0)
-
-    @property
-    def height(self) -> float:
-        return LINE * (len(self.lines) + len(self.notes))
+WORDS = 420.0
+"""Room for the words at the end of a boot."""
 
 
 def row_drawing(row: Row, timeline: Timeline, left: float, right: float, y: float) -> tuple[str, float]:
@@ -52,31 +28,29 @@ def row_drawing(row: Row, timeline: Timeline, left: float, right: float, y: floa
     if timeline.seconds:
         parts.append(_axis(timeline, left, room, top))
     spans = _spans(row.segments)
-    parts += [_band_part(phase, left + a * room, (b - a) * room, top) for phase, a, b in spans]
+    parts += [_band_part(phase, left + a * room, (b - a) * room, top) for phase, a, b, _ in spans]
     parts += [_edges(row.segments, left, room, top)]
     end = left + room * (row.segments[-1].start + row.segments[-1].width)
     parts += [_ending(row, end, right, y, top)]
-    narrow = {i for i, (_, a, b) in enumerate(spans) if (b - a) * room < 16}
-    labels = _labels(row, left, room, {spans[i][1]: spans[i][0] for i in narrow})
-    under, height = _under(labels, left, right, top + BAND)
+    labels = labels_of(row, left, room, {first: phase for phase, a, b, first in spans if not _plate(phase, (b - a) * room)})
+    under, height = drawn_labels(labels, left, right, top + BAND)
     return "\n".join([*parts, under]), top + BAND + height - y
 
 
-def _spans(segments: Sequence[Segment]) -> list[tuple[str, float, float]]:
-    """Neighbours of one phase as one: phase, from, to."""
+def _spans(segments: Sequence[Segment]) -> list[tuple[str, float, float, int]]:
+    """Neighbours of one phase as one: phase, from, to, index of the first."""
     found = []
-    for phase, group in itertools.groupby(segments, key=lambda segment: segment.piece.phase):
+    for phase, group in itertools.groupby(enumerate(segments), key=lambda pair: pair[1].piece.phase):
         inside = list(group)
-        found.append((phase, inside[0].start, inside[-1].start + inside[-1].width))
+        (first, begin), (_, end) = inside[0], inside[-1]
+        found.append((phase, begin.start, end.start + end.width, first))
     return found
 
 
 def _band_part(phase: str, x: float, width: float, top: float) -> str:
     """A phase with its pattern, and its name or letter on a plate where there is room."""
     part = box(x, top, max(width, 0.6), BAND, f'fill="{pattern_name(phase)}" stroke="{INK}" stroke-width="1"')
-    words = next(
-        (w for w in (f"{letter(phase)} {short_name(phase)}", letter(phase)) if text_width(w, PLATE, BOLD) + 8 <= width), ""
-    )
+    words = _plate(phase, width)
     if not words:
         return part
     plate = text_width(words, PLATE, BOLD) + 4
@@ -85,9 +59,15 @@ def _band_part(phase: str, x: float, width: float, top: float) -> str:
     return part + text_at(middle, top + BAND / 2 + 4.3, words, PLATE, 'font-weight="bold" text-anchor="middle"')
 
 
+def _plate(phase: str, width: float) -> str:
+    """The name of a phase, its letter, or nothing, as there is room."""
+    choice = (f"{letter(phase)} {short_name(phase)}", letter(phase))
+    return next((words for words in choice if text_width(words, PLATE, BOLD) + 8 <= width), "")
+
+
 def _edges(segments: Sequence[Segment], left: float, room: float, top: float) -> str:
     """Where one code gives way to the next: notches at the lower edge of the band; a break where it stood longer than drawn."""
-    parts = [line([(left + s.start * room, top + BAND - 6), (left + s.start * room, top + BAND)]) for s in segments[1:]]
+    parts = [line([(left + s.start * room, top + BAND - 4), (left + s.start * room, top + BAND)]) for s in segments[1:]]
     for segment in segments:
         if segment.cut:
             x = left + (segment.start + segment.width * 0.82) * room
@@ -115,85 +95,9 @@ def _ending(row: Row, end: float, right: float, y: float, top: float) -> str:
     middle = top + BAND / 2
     part = sign(row.ending.value, end + 18, middle)
     size = 14.5 if row.ending is Ending.STOPPED else 12.5
+    size = min(size, size * WORDS / text_width(row.words, size, BOLD))
     wide = text_width(row.words, size, BOLD)
     more = f'font-weight="{"bold" if row.ending is not Ending.RESTARTED else "normal"}"'
     if end + SIGN_ROOM + wide <= right:
         return part + text_at(end + SIGN_ROOM + 2, middle + 5, row.words, size, more)
     return part + text_at(right, y + 12, row.words, size, more + ' text-anchor="end"')
-
-
-def _labels(row: Row, left: float, room: float, lettered: dict[float, str]) -> list[_Label]:
-    """The labels of a row; a phase too narrow for its letter has it under its first code."""
-    total = sum(s.piece.seconds or 0.0 for s in row.segments)
-    stays = sorted((s.piece.seconds for s in row.segments if s.piece.seconds), reverse=True)
-    least = max(stays[:3][-1] if stays else 0.0, 0.12 * total)
-    found = []
-    for segment in row.segments:
-        piece = segment.piece
-        notes = [duration(piece.seconds)] if piece.seconds and piece.seconds >= least else []
-        notes += [f"({letter(lettered[segment.start])})"] if segment.start in lettered else []
-        lines = _wrapped(f"!{piece.label}" if piece.error else piece.label)
-        at = left + (segment.start + segment.width / 2) * room
-        found.append(_Label(at, lines, tuple(notes), segment))
-    return found
-
-
-def _wrapped(text: str) -> tuple[str, ...]:
-    """A long label in lines, broken where a word begins."""
-    if len(text) <= LONGEST_LINE:
-        return (text,)
-    lines = [""]
-    for word in _WORDS.findall(text):
-        for part in (word[i : i + LONGEST_LINE] for i in range(0, len(word), LONGEST_LINE)):
-            if lines[-1] and len(lines[-1]) + len(part) > LONGEST_LINE:
-                lines.append("")
-            lines[-1] += part
-    return tuple(lines if len(lines) <= MOST_LINES else [*lines[: MOST_LINES - 1], lines[MOST_LINES - 1][:-1] + "…"])
-
-
-def _under(labels: list[_Label], left: float, right: float, y: float) -> tuple[str, float]:
-    """Labels in one lane or two with lines that lead to them; with too little room the least important ones are left out."""
-    while True:
-        for lanes in (1, 2):
-            widths = [label.width for label in labels]
-            places = spread([label.at for label in labels], widths, left, right, 6.0, lanes)
-            if places is not None and (lanes == 2 or max(abs(x - n.at) for x, n in zip(places, labels, strict=True)) < 60):
-                return _drawn(labels, places, lanes, y)
-        if places is not None:
-            return _drawn(labels, places, 2, y)
-        drop = max(range(len(labels)), key=lambda i: (labels[i].segment.piece.matters, labels[i].width))
-        labels = labels[:drop] + labels[drop + 1 :]
-
-
-def _drawn(labels: Sequence[_Label], places: Sequence[float], lanes: int, y: float) -> tuple[str, float]:
-    shift = max(abs(x - label.at) for x, label in zip(places, labels, strict=True))
-    fan = min(26.0, 9.0 + shift / 6)
-    upper = max((label.height for label in labels[::lanes]), default=0.0)
-    lower = max((label.height for label in labels[1::2]), default=0.0) if lanes == 2 else 0.0
-    parts = []
-    for i, (label, x) in enumerate(zip(labels, places, strict=True)):
-        top = y + fan + (upper + 5 if i % lanes else 0.0)
-        points = [(label.at, y), (label.at, y + 2), (x, y + fan - 2), *([(x, top - 1)] if i % lanes else [])]
-        heavy = label.segment.piece.stop
-        parts.append(line(points, f'stroke-width="{1.8 if heavy else 0.6}"'))
-        parts.append(_label(label, x, top))
-    return "".join(parts), fan + upper + (lower + 5 if lower else 0.0) + 2
-
-
-def _label(label: _Label, x: float, top: float) -> str:
-    piece = label.segment.piece
-    parts = []
-    height = LINE * len(label.lines) + 1
-    if piece.stop:
-        parts.append(box(x - label.width / 2, top - 0.5, label.width, height, f'fill="{INK}"'))
-    elif piece.error:
-        parts.append(
-            box(x - label.width / 2, top - 0.5, label.width, height, f'fill="{PAPER}" stroke="{INK}" stroke-width="1.3"')
-        )
-    more = f'font-family="{MONO}" text-anchor="middle" fill="{PAPER if piece.stop else INK}"'
-    more += ' font-weight="bold"' if piece.stop or piece.error or piece.matters == FIRM else ""
-    for k, text in enumerate(label.lines):
-        parts.append(text_at(x, top + LINE * k + 9.7, text, SIZE, more))
-    for k, text in enumerate(label.notes, len(label.lines)):
-        parts.append(text_at(x, top + LINE * k + 9.7, text, SMALL, f'fill="{SOFT}" text-anchor="middle"'))
-    return "".join(parts)

@@ -106,8 +106,17 @@ def read_lines(text: str) -> tuple[list[Line], list[str]]:
         notes.append(f"Only the last {MAX_LINES} of {len(rows)} lines were read.")
         rows = rows[-MAX_LINES:]
     lines = [_stamped(Line(n, s)) if s[0] in _FRONT else Line(n, s) for n, s in rows]
+    if 2 * sum(line.clock == SINCE for line in lines) > len(lines):
+        lines = [_whole_second(line) for line in lines]
     lines, said = _take_column(lines)
     return lines, notes + said
+
+
+def _whole_second(line: Line) -> Line:
+    """A whole number in front, among lines that mostly begin with a fraction of a second, is a time too."""
+    found = _SECONDS.match(line.rest) if line.at is None else None
+    rest = line.rest[found.end() :].strip() if found else ""
+    return line._replace(rest=rest, at=float(found[1]), clock=SINCE) if found and rest else line
 
 
 def _take_column(lines: list[Line]) -> tuple[list[Line], list[str]]:

@@ -33,8 +33,8 @@ def tables(knowledge: Knowledge, as_json: bool) -> None:
     if as_json:
         print_json("code-tables", {"tables": listed})
         return
-    rows = [(each["id"], each["form"], str(each["codes"]), each["title"], each["source"]) for each in listed]
-    make_console().print(_grid(("Table", "Form", "Codes", "Title", "Source"), rows, right=2))
+    rows = [(each["id"], each["form"], str(each["codes"]), f"{each['title']}\nSource: {each['source']}") for each in listed]
+    make_console().print(_grid(("Table", "Form", "Codes", "What it is"), rows, right=2))
 
 
 def _about(table: Table) -> dict[str, Any]:
