@@ -9,16 +9,20 @@ import click
 
 from nopost.advice.assess import Assessor
 from nopost.cases.session import EventKind, Session, new_session, observations
-from nopost.codes.decode import Decoded, decode, joined_answers
-from nopost.codes.event import Order
+from nopost.codes.decode import Decoded, decode, known_answers
+from nopost.codes.event import Form, Order
 from nopost.codes.tables import TableSet
 from nopost.errors import NopostError
 from nopost.firmware.records import find_board
 from nopost.knowledge.model import Knowledge
 from nopost_cli.envelope import print_json
 from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.terminal import is_interactive
+from nopost_cli.typed import Choice, understand
 
 MAX_BYTES = 64 * 1024 * 1024
+CLEAR = 0.8
+"""From this probability on the table is not asked for (judgement)."""
 NOTHING = "no codes were found; write digits such as 53 or 0x53, lamps such as 'memory lamp on', or beeps such as '1-3-1'"
 
 
@@ -59,10 +63,26 @@ def command(
     knowledge = knowledge_of(kb)
     tables = TableSet(knowledge.codes)
     named = table or (find_board(board, knowledge).code_table if board else None) or None
-    found = decode(_text(file), tables, table=named, order=Order(order) if order else None)
+    text, ordered = _text(file), Order(order) if order else None
+    found = decode(text, tables, table=named, order=ordered)
     if not found:
         raise NopostError(NOTHING)
+    if named is None and not as_json and form == "text" and is_interactive() and (chosen := _ask_table(tables, found[0])):
+        found = decode(text, tables, table=chosen, order=ordered)
     _show(knowledge, tables, found, form, as_json)
+
+
+def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
+    """The table that the person knows the board to follow; asked only when the codes leave it open."""
+    inference = decoded.inference
+    if decoded.reading.form is not Form.HEX or inference.probability >= CLEAR:
+        return None
+    choices = [Choice(table.id, table.table.title) for table in tables.of_form(Form.HEX) if not table.generic]
+    click.echo("Which table does this board follow? Its manual may say.")
+    for number, choice in enumerate(choices, 1):
+        click.echo(f"{number:4} {choice.text}")
+    typed = click.prompt("A number, or Enter when you do not know", default="", show_default=False)
+    return understand(typed, choices, {}).choice or None if typed.strip() else None
 
 
 def _batch(path: str | None, out: Path | None, workers: int | None, kb: Path | None, as_json: bool) -> None:
@@ -115,7 +135,6 @@ def _show(knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: st
 def session_of(knowledge: Knowledge, found: list[Decoded]) -> Session:
     """A session, not kept, that knows what the codes say and nothing else."""
     session = new_session("decoded", knowledge)
-    for finding, answer in joined_answers(found).items():
-        if finding in knowledge.findings and answer in knowledge.findings[finding].answer_ids:
-            session = session.add(EventKind.ANSWER, finding, answer)
+    for finding, answer in known_answers(found, knowledge.findings).items():
+        session = session.add(EventKind.ANSWER, finding, answer)
     return session

@@ -98,14 +98,14 @@ def _seen(knowledge: Knowledge, codes: str, board: str) -> list[tuple[str, str]]
     """The answers that codes give: --codes names a file, or holds them."""
     if not codes:
         return []
-    from nopost.codes.decode import decode, joined_answers
+    from nopost.codes.decode import decode, known_answers
     from nopost.codes.tables import TableSet
     from nopost_cli.decode import NOTHING, read_bytes
 
     is_file = len(codes) < 1000 and Path(codes).is_file()
     table = (find_board(board, knowledge).code_table or None) if board else None
     found = decode(read_bytes(codes) if is_file else codes, TableSet(knowledge.codes), table=table)
-    answers = joined_answers(found)
+    answers = known_answers(found, knowledge.findings)
     if not answers:
         raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NOTHING}")
     return list(answers.items())

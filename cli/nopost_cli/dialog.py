@@ -11,9 +11,9 @@ from rich.text import Text
 from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.mended import mended_by
 from nopost.advice.step import Step, StepKind
-from nopost.cases.session import End, EventKind, Session, observations, possible_answers
+from nopost.cases.session import End, EventKind, Session, observations
 from nopost.cases.summary import step_title
-from nopost.codes.decode import decode, joined_answers
+from nopost.codes.decode import decode, known_answers
 from nopost.codes.tables import TableSet
 from nopost.codes.telling import told_outcome
 from nopost.errors import SessionError
@@ -136,11 +136,11 @@ class Dialog:
     def _take_codes(self, typed: str) -> str:
         """Codes, lamps or beeps typed or pasted at any question: what they say; empty when the line is nothing of the kind."""
         found = decode(typed, TableSet(self.knowledge.codes))
-        answers = [(f, a) for f, a in joined_answers(found).items() if a in possible_answers(self.knowledge.findings[f])]
+        answers = known_answers(found, self.knowledge.findings)
         if not answers:
             return ""
         self.chosen = None
-        for finding, answer in answers:
+        for finding, answer in answers.items():
             self._keep(self.session.add(EventKind.ANSWER, finding, answer))
         return f"Read as codes. {told_outcome(found[0])}"
 

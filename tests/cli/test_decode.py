@@ -11,8 +11,10 @@ from xml.etree import ElementTree
 import pytest
 
 from cli.conftest import Result
+from cli.terminal import Terminal
 
 Run = Callable[..., Result]
+Spawn = Callable[..., Terminal]
 STOPPED = "10 11 1D 1E 1F 20 53"
 KEYS = ["form", "source", "order", "order_given", "notes", "tables", "outcome", "confidence", "stage", "error", "period"]
 
@@ -87,3 +89,15 @@ def test_diagnose_takes_codes(run: Run) -> None:
     said = run("diagnose", "--codes", "no codes at all")
     assert said.returncode == 1
     assert "no codes were found" in said.stderr
+
+
+@pytest.mark.parametrize(("typed", "said"), [("2", "[edk2, 100%]"), ("", "Outcome")])
+def test_the_table_is_asked_for(terminal: Spawn, tmp_path: Path, typed: str, said: str) -> None:
+    """At a terminal, when the codes leave it open; Enter means not known."""
+    path = tmp_path / "seen.txt"
+    path.write_text("92 E3")
+    with terminal("decode", str(path)) as t:
+        t.wait_for("A number, or Enter")
+        t.type(typed + "\r")
+        assert said in t.wait_for("First steps")
+        assert t.end() == 0

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from nopost.codes.event import Event, Form, Order, Reading
@@ -12,6 +12,7 @@ from nopost.codes.read import read_text
 from nopost.codes.segments import Reread, reread
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace, analyse
+from nopost.knowledge.model import Finding
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,11 @@ def joined_answers(decoded: Sequence[Decoded]) -> dict[str, str]:
     for result in sorted(decoded, key=lambda d: d.trace.confidence):
         answers |= result.answers
     return answers
+
+
+def known_answers(decoded: Sequence[Decoded], findings: Mapping[str, Finding]) -> dict[str, str]:
+    """The joined answers that these findings can take: a knowledge base need not have them all."""
+    return {f: a for f, a in joined_answers(decoded).items() if f in findings and a in findings[f].answer_ids}
 
 
 def event_meanings(event: Event, tables: TableSet, inference: Inference) -> list[Meaning]:

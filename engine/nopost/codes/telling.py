@@ -58,7 +58,7 @@ def told_outcome(decoded: Decoded) -> str:
         text += f": {' '.join(trace.period.codes[:12])}{' …' if trace.period.length > 12 else ''}, {times} times"
     elif trace.outcome in (Outcome.STALLED, Outcome.STALLED_AFTER_RECOVERY) and trace.last:
         text += f" at {trace.last}"
-    if trace.stage and trace.outcome is not Outcome.HANDED_OVER:
+    if trace.stage and trace.stage != "handed-over":
         text += f"; the stage that did not pass: {trace.stage.replace('-', ' ')}"
     return f"{text} (confidence {trace.confidence:.0%})."
 
@@ -89,7 +89,9 @@ def told_notes(decoded: Decoded, tables: TableSet) -> Iterator[str]:
 def notable_events(decoded: Decoded) -> list[Event]:
     """The events worth explaining: errors, and the last one that tells something; each code once."""
     errors = {code for boot in decoded.trace.boots for code in boot.errors}
-    wanted = [event for event in decoded.events if event.code in errors or event.code == decoded.trace.last]
+    period = decoded.trace.period
+    stops = {decoded.trace.last if period is None else period.codes[-1]}
+    wanted = [event for event in decoded.events if event.code in errors | stops]
     chosen = list({event.code: event for event in wanted}.values())
     return chosen[-5:] or list(decoded.events[-1:])
 

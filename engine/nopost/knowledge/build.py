@@ -169,6 +169,10 @@ def _release(data: Data) -> m.Release:
         adds=tuple(data.get("adds", ())),
         drops=tuple(data.get("drops", ())),
         requires=data.get("requires", ""),
+        accepts_from=data.get("accepts_from", ""),
+        size=data.get("size", 0),
+        sha256=data.get("sha256", ""),
+        file=data.get("file", ""),
         one_way=data.get("one_way", False),
         notes=data.get("notes", ""),
     )

@@ -249,6 +249,10 @@ class Release:
     adds: tuple[str, ...] = ()
     drops: tuple[str, ...] = ()
     requires: str = ""
+    accepts_from: str = ""
+    size: int = 0
+    sha256: str = ""
+    file: str = ""
     one_way: bool = False
     notes: str = ""
 
