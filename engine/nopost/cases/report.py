@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from html import escape
 from typing import Any
 
 from nopost import __version__
@@ -12,6 +11,7 @@ from nopost.advice.assess import Assessment
 from nopost.cases.session import EventKind, Session
 from nopost.cases.summary import assessment_data, step_title
 from nopost.knowledge.model import Knowledge
+from nopost.page import html_page, sections_html
 
 LEADING = 5
 OUTCOMES = {"starts": "it starts", "same": "nothing changed", "changed": "something else is seen now"}
@@ -95,13 +95,8 @@ def markdown_report(knowledge: Knowledge, session: Session, assessment: Assessme
 
 def html_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
     """The report as one HTML page that prints well in black and white."""
-    title = escape(f"A machine that does not start: {session.name}")
-    body = [f"<h1>{title}</h1>"]
-    for section in report_sections(knowledge, session, assessment):
-        items = "".join(f"<li>{escape(text)}</li>" for text in section.lines)
-        body.append(f"<h2>{escape(section.title)}</h2>\n<ul>{items}</ul>")
-    body.append(f"<footer>{escape(_footer(knowledge, session))}</footer>")
-    return _PAGE.format(title=title, body="\n".join(body))
+    sections = [(section.title, section.lines) for section in report_sections(knowledge, session, assessment)]
+    return html_page(f"A machine that does not start: {session.name}", sections_html(sections), _footer(knowledge, session))
 
 
 def _footer(knowledge: Knowledge, session: Session) -> str:
@@ -115,25 +110,3 @@ def _md(text: str) -> str:
     """Text that Markdown shows as it is, in one line."""
     line = "".join("\\" + c if c in "\\`*_[]<>#|&~!" else c for c in " ".join(text.split()))
     return re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", line)  # else it would begin a list or a line across
-
-
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>
-body {{ font: 1rem/1.5 system-ui, sans-serif; color: #111; background: #fff; }}
-body {{ max-width: 44rem; margin: 2rem auto; padding: 0 1rem; }}
-h1 {{ font-size: 1.4rem; border-bottom: 2px solid #111; padding-bottom: .3rem; }}
-h2 {{ font-size: 1.05rem; margin: 1.4rem 0 .3rem; }}
-ul {{ margin: 0; padding-left: 1.3rem; }}
-footer {{ margin-top: 2rem; font-size: .85rem; color: #444; }}
-</style>
-</head>
-<body>
-{body}
-</body>
-</html>
-"""

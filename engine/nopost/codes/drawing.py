@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from nopost.codes.alike import Between, Loop
 from nopost.codes.phase_words import PHASE_NAMES, full_name, letter
 from nopost.codes.row_drawing import row_drawing
-from nopost.codes.svg_parts import INK, MONO, PAPER, SOFT, box, line, pattern_name, patterns, safe, sign, text_at, text_width
+from nopost.codes.svg_parts import INK, MONO, PAPER, SOFT, box, line, pattern_name, patterns, sign, text_at, text_width
 from nopost.codes.timeline import Ending, Row, Timeline
+from nopost.page import html_page, safe, sections_html
 
 WIDTH = 900
 MARGIN = 24
@@ -126,35 +127,5 @@ def _swatch(phase: str) -> str:
 
 
 def timeline_html(timeline: Timeline, title: str, sections: Sequence[tuple[str, Sequence[str]]]) -> str:
-    """A page with the picture and lists under it, that prints well in black and white."""
-    lists = []
-    for heading, lines in sections:
-        items = "".join(f"<li>{safe(text)}</li>" for text in lines)
-        lists.append(f"<section><h2>{safe(heading)}</h2>\n<ul>{items}</ul></section>")
-    body = f"<h1>{safe(title)}</h1>\n<figure>{timeline_svg(timeline)}</figure>\n" + "\n".join(lists)
-    return _PAGE.format(title=safe(title), body=body)
-
-
-_PAGE = """<!doctype html>
-<html lang="en">
-<head>
-<meta charset="utf-8">
-<meta name="viewport" content="width=device-width, initial-scale=1">
-<title>{title}</title>
-<style>
-body {{ font: 1rem/1.5 system-ui, sans-serif; color: #111; background: #fff; }}
-body {{ max-width: 57rem; margin: 1.5rem auto; padding: 0 1rem; }}
-h1 {{ font-size: 1.4rem; margin: 0 0 .6rem; }}
-h2 {{ font-size: 1.05rem; margin: 1.2rem 0 .3rem; break-after: avoid; }}
-figure {{ margin: 0; border: 1px solid #111; break-inside: avoid; }}
-figure svg {{ display: block; width: 100%; height: auto; }}
-ul {{ margin: 0; padding-left: 1.3rem; }}
-li {{ overflow-wrap: anywhere; }}
-@media print {{ body {{ max-width: none; margin: 0; padding: 0; font-size: 10.5pt; }} @page {{ margin: 15mm; }} }}
-</style>
-</head>
-<body>
-{body}
-</body>
-</html>
-"""
+    """A page with the picture and lists under it."""
+    return html_page(title, f"<figure>{timeline_svg(timeline)}</figure>\n{sections_html(sections)}")

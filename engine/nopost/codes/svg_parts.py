@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable
-from html import escape
+
+from nopost.page import safe, shown
 
 INK, SOFT, PAPER = "#111", "#555", "#fff"
 MONO = "ui-monospace, monospace"
 MONO_SHARE = 0.605
 """Width of a letter of even width, as a share of its size."""
-_UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
 
 _PATTERNS = {
     "sec": ("#f4efe2", '<circle cx="4" cy="4" r="1.1" fill="#111"/>'),
@@ -29,20 +28,11 @@ _PATTERNS = {
 }
 
 
-def safe(text: str) -> str:
-    """Text for any place in XML: markup escaped, what controls or is no character replaced."""
-    return escape(_shown(text))
-
-
-def _shown(text: str) -> str:
-    return _UNFIT.sub("\ufffd", text)
-
-
 def text_width(text: str, size: float, share: float = MONO_SHARE) -> float:
     """How wide text is, rather too wide; `share` of the size for a usual letter, more for broad and for foreign ones."""
     broad = 1.0 if share == MONO_SHARE else 1.5
     return size * sum(
-        (share * (broad if c in "mwMW" else 1.0)) if " " <= c < "\u2000" or c in "…–×“”" else 1.1 for c in _shown(text)
+        (share * (broad if c in "mwMW" else 1.0)) if " " <= c < "\u2000" or c in "…–×“”" else 1.1 for c in shown(text)
     )
 
 
