@@ -16,7 +16,7 @@ from nopost.cases.store import free_name, save, session_path
 from nopost.errors import NopostError, SessionError
 from nopost.firmware.facts import record_facts
 from nopost.firmware.records import Records, find_board, find_cpu
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Board, Knowledge
 from nopost_cli.options import json_option, kb_option, knowledge_of, person_of, person_options
 from nopost_cli.terminal import is_interactive
 
@@ -126,12 +126,17 @@ def _with_records(session: Session, knowledge: Knowledge, parts: dict[str, Any])
         raise click.UsageError("--firmware, --image-for, --slots and --memory-type need a --board to compare with")
     cpu = records.cpu
     machine = {
-        "board": f"{records.board.variant} {records.board.revision}".strip() if records.board else "",
+        "board": _board_name(records.board) if records.board else "",
         "cpu": f"{cpu.title}, {cpu.cores} cores, {cpu.threads} threads" if cpu else "",
         "firmware": records.firmware,
         "slots": ", ".join(records.slots),
     }
     return replace(session, facts=record_facts(records), machine={k: v for k, v in machine.items() if v})
+
+
+def _board_name(board: Board) -> str:
+    """The variant with the revision, which may stand in it already."""
+    return board.variant if board.revision in board.variant else f"{board.variant} rev {board.revision}"
 
 
 def _with_given(session: Session, given: Given) -> Session:

@@ -52,20 +52,23 @@ class Dialog:
         self.unsaved = ""
         self.note = ""
 
-    def run(self) -> None:
-        """Until it ends or the person leaves."""
+    def run(self) -> bool:
+        """Until it ends or the person leaves; False when they left with Ctrl-C."""
         self._keep(self.session)
-        while True:
-            assessment = self._assess()
-            step = self.chosen or assessment.advice.step
-            self._show(assessment, step)
-            try:
-                typed = self.read()
-            except (EOFError, KeyboardInterrupt):
-                self._leave()
-                return
-            if not self._handle(assessment, step, typed):
-                return
+        try:
+            while self._go_on():
+                pass
+        except (EOFError, KeyboardInterrupt) as left:
+            self._leave()
+            return isinstance(left, EOFError)
+        return True
+
+    def _go_on(self) -> bool:
+        """Show the step and act on a line; False when the dialogue is over."""
+        assessment = self._assess()
+        step = self.chosen or assessment.advice.step
+        self._show(assessment, step)
+        return self._handle(assessment, step, self.read())
 
     def _assess(self) -> Assessment:
         return self.assessor.assess(observations(self.session, self.knowledge), self.session.person)
@@ -98,11 +101,7 @@ class Dialog:
         if meant.reply:
             self.note = self._take_codes(typed) or meant.reply
             return True
-        try:
-            return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
-        except (EOFError, KeyboardInterrupt):
-            self._leave()
-            return False
+        return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
 
     def _key(self, assessment: Assessment, step: Step, key: str) -> bool:
         if key == "q":
@@ -246,6 +245,7 @@ class Dialog:
         if self.unsaved:
             told = (e for e in self.session.events if e.kind in (EventKind.ANSWER, EventKind.TRIED))
             given = " ".join(f"--{e.kind} {e.item}={e.value}" for e in told)
-            self.console.print(Text(f"\n{self.unsaved}\nTo go on from here: nopost diagnose --ask {given}"), soft_wrap=True)
+            last = f"\n{self.unsaved}\nTo go on from here: nopost diagnose --ask {given}"
+            self.console.print(Text(clean(last)), soft_wrap=True)
             return
         self.console.print(Text(f"\nKept. Go on with: nopost resume {self.session.name}"))

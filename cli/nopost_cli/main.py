@@ -15,11 +15,17 @@ COMMANDS = {
     "diagnose": "Find out why a machine does not start.",
     "decode": "Read POST codes, lamps, beeps or logs.",
     "codes": "Look into the code tables.",
+    "plan": "Plan the way to firmware that knows a CPU.",
+    "verify": "Check the machine after an update or a change of parts.",
+    "image": "See what a firmware image is, and which board it is for.",
+    "stick": "Check a stick before the firmware button reads it.",
     "resume": "Go on with a session.",
     "sessions": "List the sessions that are kept.",
     "report": "Write a session down for a message or a shop.",
 }
 """Command -> its line in the help; each lives in a module of its own name."""
+LONGEST = 2000
+"""Characters of a message on standard error; what is quoted in it can be of any length."""
 
 
 class LazyGroup(click.Group):
@@ -68,6 +74,21 @@ def _drop_output() -> None:
     os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
+def _say(text: str) -> None:
+    """A line on standard error; what is quoted in it cannot control the terminal."""
+    from nopost_cli.terminal import clean
+
+    shown = text if len(text) <= LONGEST else f"{text[: LONGEST // 2]} … {text[-LONGEST // 2 :]}"
+    click.echo(clean(shown), err=True)
+
+
+def _show_usage(error: click.ClickException) -> None:
+    """A mistake in the command line, as click shows it."""
+    shown = io.StringIO()
+    error.show(shown)
+    _say(shown.getvalue().rstrip("\n"))
+
+
 def main() -> None:
     """Run the command line; a user's mistake is a line on standard error and exit code 1 or 2."""
     from nopost.errors import KnowledgeError, NopostError
@@ -80,18 +101,18 @@ def main() -> None:
     except click.exceptions.Exit as ended:
         code = ended.exit_code
     except click.ClickException as error:
-        error.show()
+        _show_usage(error)
         code = error.exit_code
     except (click.Abort, KeyboardInterrupt):
-        click.echo("Left.", err=True)
+        _say("Left.")
         code = 130
     except KnowledgeError as error:
         for problem in error.problems:
-            click.echo(str(problem), err=True)
-        click.echo(f"nopost: {error}", err=True)
+            _say(str(problem))
+        _say(f"nopost: {error}")
         code = 1
     except NopostError as error:
-        click.echo(f"nopost: {error}", err=True)
+        _say(f"nopost: {error}")
         code = 1
     except BrokenPipeError:  # the reader has gone; say nothing more
         _drop_output()
@@ -99,6 +120,6 @@ def main() -> None:
     except OSError as error:
         if error.filename is None:
             _drop_output()
-        click.echo(f"nopost: {error.filename or 'output'}: {error.strerror}", err=True)
+        _say(f"nopost: {error.filename or 'output'}: {error.strerror}")
         code = 1
     sys.exit(code if isinstance(code, int) else 0)

@@ -15,6 +15,7 @@ from nopost.knowledge.load import load_knowledge
 from nopost.knowledge.model import Knowledge
 
 F = TypeVar("F", bound=Callable[..., Any])
+LONGEST_CURRENCY = 20
 
 
 def kb_option(command: F) -> F:
@@ -39,10 +40,24 @@ def person_options(command: F) -> F:
             type=click.FloatRange(0, 1_000_000, min_open=True),
             help="What a minute is worth to you.",
         ),
-        click.option("--currency", metavar="NAME", envvar="NOPOST_CURRENCY", default="", help="Currency to show money in."),
+        click.option(
+            "--currency",
+            metavar="NAME",
+            envvar="NOPOST_CURRENCY",
+            default="",
+            callback=_currency,
+            help="Currency to show money in.",
+        ),
     ):
         command = option(command)
     return command
+
+
+def _currency(ctx: click.Context, option: click.Parameter, name: str) -> str:
+    """A name that a session can hold."""
+    if len(name) > LONGEST_CURRENCY:
+        raise click.BadParameter(f"at most {LONGEST_CURRENCY} characters")
+    return name
 
 
 def knowledge_of(kb: Path | None) -> Knowledge:

@@ -65,9 +65,9 @@ def ranking(console: Console, knowledge: Knowledge, assessment: Assessment, coun
 
 def caution(hazard: Hazard, raised: bool) -> RenderableType:
     """A caution that cannot be overlooked, with or without colour; a stop when what was seen raised it."""
-    title = f"{'STOP' if hazard.stop and raised else 'CAUTION'}: {hazard.title}"
-    text = Text(clean(hazard.caution))
-    return Panel(text, box=HORIZONTALS, title=Text(clean(title)), title_align="left", border_style="bold yellow", padding=0)
+    word = "STOP" if hazard.stop and raised else "CAUTION"
+    text = Text.assemble((clean(f"{word}: {hazard.title}"), "bold yellow"), "\n", clean(hazard.caution))
+    return Panel(text, box=HORIZONTALS, border_style="yellow", padding=0)
 
 
 def caution_names(knowledge: Knowledge, assessment: Assessment, step: Step) -> list[str]:

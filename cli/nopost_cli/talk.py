@@ -12,7 +12,7 @@ from nopost.advice.assess import Assessor
 from nopost.cases.session import Session
 from nopost.cases.store import keep_copy
 from nopost_cli.dialog import Dialog
-from nopost_cli.terminal import is_interactive, make_console
+from nopost_cli.terminal import clean, is_interactive, make_console
 
 
 def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session]) -> None:
@@ -36,10 +36,11 @@ def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session
     if session.dropped:
         console.print(Text("This session was made with another edition of the knowledge base. Dropped:"))
         for lost in session.dropped:
-            console.print(Text(f"  {lost}"))
-        console.print(Text(f"The file as it was is kept as {keep_copy(session.name)}", overflow="fold"))
+            console.print(Text(clean(f"  {lost}")))
+        console.print(Text(clean(f"The file as it was is kept as {keep_copy(session.name)}"), overflow="fold"))
         console.print(Text("Enter: go on", style="dim"))
         read()
     if is_interactive():
         import readline  # noqa: F401  # line editing at the prompt
-    Dialog(assessor, session, console, read, keep).run()
+    if not Dialog(assessor, session, console, read, keep).run():
+        raise click.exceptions.Exit(130)  # as shells say it of Ctrl-C

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 
 from rich.console import Console
 
+NARROWEST, WIDEST = 20, 1000
+"""Columns: in fewer nothing can be told, and no terminal has more (but COLUMNS can say so)."""
 _CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
 
 
@@ -21,8 +23,11 @@ class Glyphs:
 
 
 def make_console(*, stderr: bool = False, record: bool = False, width: int | None = None) -> Console:
-    """A console without markup, emoji or highlighting: text is shown as it is."""
-    return Console(stderr=stderr, record=record, width=width, markup=False, emoji=False, highlight=False)
+    """A console without markup, emoji or highlighting: text is shown as it is, in a width that is one."""
+    console = Console(stderr=stderr, record=record, width=width, markup=False, emoji=False, highlight=False)
+    if not NARROWEST <= console.width <= WIDEST:
+        console.width = min(max(console.width, NARROWEST), WIDEST)
+    return console
 
 
 def glyphs(console: Console) -> Glyphs:

@@ -4,7 +4,9 @@ NopostError
 ├── KnowledgeError   the knowledge base has problems (carries them all)
 ├── UnknownNameError a name that the knowledge base does not have (carries the nearest ones)
 ├── SessionError     a session file cannot be read, written or found
-└── RecordError      a board or CPU record cannot be used
+├── RecordError      a board or CPU record cannot be used
+├── DumpError        a file holds no SMBIOS table
+└── ImageError       a file that should be a firmware image cannot be read
 """
 
 from __future__ import annotations
@@ -52,3 +54,11 @@ class SessionError(NopostError):
 
 class RecordError(NopostError):
     """A board or CPU record cannot be used."""
+
+
+class DumpError(NopostError):
+    """A file holds no SMBIOS table."""
+
+
+class ImageError(NopostError):
+    """A file that should be a firmware image cannot be read."""

@@ -1,4 +1,4 @@
-"""Write a file so that a kill or a full disk leaves either the old one or the new one."""
+"""Write a file so that a kill or a full disk leaves either the old one or the new one; see where a link leads."""
 
 from __future__ import annotations
 
@@ -6,6 +6,11 @@ import contextlib
 import os
 import tempfile
 from pathlib import Path
+
+
+def leaves(path: Path, root: Path) -> bool:
+    """Whether a path leads out of a folder, through links or otherwise."""
+    return not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(root))
 
 
 def write_atomically(path: Path, content: bytes) -> None:

@@ -18,11 +18,12 @@ from nopost.advice.assess import Assessor
 from nopost.advice.effort import Person
 from nopost.cases.session import OUTCOMES, End, Event, EventKind, Session, new_session, observations, possible_answers
 from nopost.cases.store import NAME, free_name, load, load_all, save, session_names, session_path
-from nopost.errors import SessionError, UnknownNameError
+from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.knowledge.load import load_knowledge
 from nopost.knowledge.model import Knowledge
 
-SHIPPED = load_knowledge(Path(__file__).resolve().parents[2] / "kb", cached=False)
+ROOT = Path(__file__).resolve().parents[2]
+SHIPPED = load_knowledge(ROOT / "kb", cached=False)
 names = st.from_regex(NAME, fullmatch=True)
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 
@@ -307,6 +308,58 @@ def test_list_of_sessions() -> None:
     assert list(found) == ["two", "three", "one"]
     assert isinstance(found["two"], SessionError)
     assert isinstance(found["one"], Session)
+
+
+def test_what_is_no_plain_file_is_passed_over() -> None:
+    """Reading a pipe would wait for ever; a link that leads nowhere is no session."""
+    save(small_session("one"))
+    folder = session_path("one").parent
+    os.mkfifo(folder / "pipe.json")
+    (folder / "nowhere.json").symlink_to("/nowhere")
+    (folder / "folder.json").mkdir()
+    assert session_names() == ["one"]
+    assert [name for name, _ in load_all(SHIPPED)] == ["one"]
+    with pytest.raises(SessionError, match="not a plain file"):
+        load("pipe", SHIPPED)
+
+
+def test_a_session_deleted_while_listing_is_passed_over(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another terminal may tidy up meanwhile."""
+    save(small_session("one"))
+    monkeypatch.setattr("nopost.cases.store.session_names", lambda: ["gone", "one"])
+    assert [name for name, _ in load_all(SHIPPED)] == ["one"]
+
+
+def test_a_file_too_large_is_not_read(monkeypatch: pytest.MonkeyPatch) -> None:
+    """It is told by its size, not by what is in it."""
+    save(small_session("one"))
+    monkeypatch.setattr("nopost.cases.store.MAX_BYTES", 100)
+    with pytest.raises(SessionError, match="larger than"):
+        load("one", SHIPPED)
+
+
+@pytest.mark.parametrize("value", ["", "zzz"])
+def test_an_end_that_is_none_is_dropped(value: str) -> None:
+    """A hand-made end: the session is open again."""
+    save(small_session("one").add(EventKind.END, "", value))
+    session = load("one", SHIPPED)
+    assert session.end is None
+    assert len(session.events) == 2
+    assert session.dropped == (f"no session ends as {value!r}",)
+
+
+def test_no_home_folder(monkeypatch: pytest.MonkeyPatch) -> None:
+    """No NOPOST_HOME, and a user without a home: a line that says what to set."""
+
+    def none(*_: object, **__: object) -> None:
+        raise RuntimeError("no home")
+
+    monkeypatch.delenv("NOPOST_HOME")
+    for place in ("user_data_path", "user_cache_path"):
+        monkeypatch.setattr(f"platformdirs.{place}", none)
+    with pytest.raises(NopostError, match="set NOPOST_HOME"):
+        session_names()
+    assert load_knowledge(ROOT / "kb").digest == SHIPPED.digest
 
 
 def test_free_name() -> None:

@@ -171,17 +171,17 @@ def test_stop_hazard_is_first(terminal: Spawn, knowledge: Knowledge) -> None:
         assert "STOP" in t.say("s")
 
 
-@pytest.mark.parametrize("leave", ["\x03", "\x04"], ids=["ctrl-c", "ctrl-d"])
+@pytest.mark.parametrize(("leave", "code"), [("\x03", 130), ("\x04", 0)], ids=["ctrl-c", "ctrl-d"])
 @pytest.mark.parametrize("page", ["", "?", "o", "t"])
-def test_interrupted(terminal: Spawn, knowledge: Knowledge, leave: str, page: str) -> None:
-    """Ctrl-C and Ctrl-D leave and keep the session, at the step and on every page."""
+def test_interrupted(terminal: Spawn, knowledge: Knowledge, leave: str, code: int, page: str) -> None:
+    """Ctrl-C and Ctrl-D leave and keep the session, at the step and on every page; the exit code tells which it was."""
     with terminal("diagnose", "--name", "bench") as t:
         start(t)
         t.say("1")
         if page:
             t.say(page)
         t.press_until(leave, "Kept. Go on with: nopost resume bench")
-        assert t.end() == 0
+        assert t.end() == code
     assert given(kept(knowledge)) == [("danger-signs", "none")]
 
 
@@ -271,6 +271,25 @@ def test_dumb_terminal(terminal: Spawn, knowledge: Knowledge) -> None:
         assert t.end() == 0
     assert "\x1b" not in t.text
     assert len(given(kept(knowledge))) == 1
+
+
+@pytest.mark.parametrize(
+    "given",
+    [
+        ("decode", "/none{}"),
+        ("diagnose", "--kb", "/none{}"),
+        ("diagnose", "--answers", "/none{}"),
+        ("diagnose", "--answer", "{}"),
+        ("sessions", "{}"),
+    ],
+)
+def test_mistakes_cannot_control_the_terminal(terminal: Spawn, given: tuple[str, ...]) -> None:
+    """What a message quotes is shown without its escape codes, on a terminal too."""
+    with terminal(*(word.format("\x1b[31mx\x07") for word in given)) as t:
+        assert t.end() in (1, 2)
+    assert "�" in t.text
+    assert "\x1b[31m" not in t.text
+    assert "\x07" not in t.text
 
 
 def test_no_color(terminal: Spawn) -> None:

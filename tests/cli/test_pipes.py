@@ -262,6 +262,7 @@ def test_mistake(run: Run, given: list[str], said: str) -> None:
         (["--per-minute", "nan"], "--per-minute"),
         (["--per-minute", "inf"], "--per-minute"),
         (["--per-minute", "much"], "--per-minute"),
+        (["--currency", "x" * 21], "at most 20 characters"),
     ],
 )
 def test_wrong_use(run: Run, given: list[str], said: str) -> None:
@@ -299,6 +300,15 @@ def test_broken_knowledge_base(run: Run, tmp_path: Path) -> None:
     assert told[-1].startswith("nopost: 3 problems")
 
 
+def test_a_long_mistake_is_told_shortly(run: Run) -> None:
+    """What is quoted may be of any length; the message begins and ends as it should."""
+    for given, code in ((["--answer", f"screen={'z' * 50_000}"], 1), (["--per-minute", "z" * 50_000], 2)):
+        told = refused(run, "diagnose", *given, code=code)
+        assert len(told) < 2100
+        assert " … " in told
+    assert told.rstrip().endswith("is not a valid float range.")
+
+
 # -- surroundings -------------------------------------------------------------------------------------------------------
 
 
@@ -308,6 +318,23 @@ def test_lines_from_a_pipe(run: Run, knowledge: Knowledge) -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert "Kept. Go on with: nopost resume piped" in done.stdout
     assert len(load("piped", knowledge).events) == 2
+
+
+@pytest.mark.parametrize("codes", ["0x00", "1-3-1", "memory lamp on"])
+def test_codes_for_a_knowledge_base_that_does_not_ask_for_them(run: Run, codes: str) -> None:
+    """The tiny one knows no finding that codes answer: they say nothing there, given or typed."""
+    tiny = str(ROOT / "tests" / "bad_kb" / "_good")
+    assert "too little to weigh causes" in refused(run, "diagnose", "--kb", tiny, "--codes", codes)
+    done = run("diagnose", "--kb", tiny, "--name", "tiny", stdin=f"{codes}\nq\n")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert "fits no choice" in words(done.stdout)
+
+
+def test_the_board_is_named_with_its_revision_once(run: Run, knowledge: Knowledge) -> None:
+    """The variant as printed holds it already."""
+    run("diagnose", "--name", "board", "--ask", "--board", "tb-harbour-m2", stdin="q\n")
+    data = json.loads(run("report", "board", "--format", "json").stdout)
+    assert data["machine"]["board"] == knowledge.boards["tb-harbour-m2"].variant
 
 
 def test_no_terminal(run: Run) -> None:
@@ -379,6 +406,15 @@ def test_poor_encodings(home: Path, env: dict[str, str]) -> None:
     for form in ("md", "html", "json"):
         assert subprocess.run(command("report", "poor", "--format", form), capture_output=True, env=more).returncode == 0
     os.unlink(home / "sessions" / "poor.json")
+
+
+@pytest.mark.parametrize("columns", ["0", "1", "999999"])
+def test_columns_that_cannot_be(run: Run, columns: str) -> None:
+    """Whatever COLUMNS says, the whole answer is there and no longer than it need be."""
+    done = run("diagnose", *SEEN, env={"COLUMNS": columns})
+    assert done.returncode == 0
+    assert "Next step" in words(done.stdout)
+    assert max(map(len, done.stdout.splitlines())) <= 1000
 
 
 def test_text_of_the_person_cannot_control_the_terminal(run: Run) -> None:

@@ -24,6 +24,7 @@ from nopost.errors import KnowledgeError
 from nopost.knowledge.kinds import BASE, KINDS
 from nopost.knowledge.load import examine, load_knowledge
 from nopost.knowledge.model import Verb
+from nopost.knowledge.source import MAX_FILES
 from nopost.knowledge.yaml_file import MAX_BYTES, MAX_NODES
 from schema_walk import SCHEMAS, subschemas
 
@@ -96,6 +97,11 @@ def _too_large(kb: Path) -> None:
         stream.write(b"#" * MAX_BYTES)
 
 
+def _too_many_files(kb: Path) -> None:
+    for number in range(MAX_FILES):
+        (kb / "cases" / f"c{number}.yaml").touch()
+
+
 def _too_many_values(kb: Path) -> None:
     (kb / "codes" / "long.yaml").write_text("codes:\n" + "- 1\n" * MAX_NODES)
 
@@ -110,6 +116,10 @@ MADE: dict[str, tuple[Callable[[Path], None], str]] = {
     ),
     "unreadable": (_unreadable, "cases: unreadable: cannot be read: Not a directory → it must be a folder you may read"),
     "too-large": (_too_large, "hazards/shock.yaml: too-large: larger than 512 KiB → one item per file; split it"),
+    "too-many-files": (
+        _too_many_files,
+        f"cases: too-many-files: holds more than {MAX_FILES} files → move away what does not belong here",
+    ),
     "too-many-values": (
         _too_many_values,
         f"codes/long.yaml:{MAX_NODES - 1}: too-many-values: more than {MAX_NODES} values → split the file",

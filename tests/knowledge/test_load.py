@@ -77,6 +77,18 @@ def test_a_linked_folder_is_watched(good_kb: Path) -> None:
     assert load_knowledge(good_kb).causes["loose-plug"].weight == 12
 
 
+def test_what_is_not_read_is_not_looked_into(good_kb: Path, tmp_path: Path) -> None:
+    """Neither the target of a link that leaves the folder, which may be anything, nor files with other endings."""
+    outside = tmp_path / "outside.yaml"
+    outside.write_text("id: one\n")
+    (good_kb / "causes" / "link.yaml").symlink_to(outside)
+    (good_kb / "notes.txt").write_text("one\n")
+    before = cache.digest_of(good_kb)
+    outside.write_text("id: two\n")
+    (good_kb / "notes.txt").write_text("two\n")
+    assert cache.digest_of(good_kb) == before
+
+
 @pytest.mark.parametrize(
     "damage",
     [

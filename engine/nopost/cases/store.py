@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from nopost.advice.effort import Person
-from nopost.cases.session import Event, EventKind, Session, check_answer, check_tried
+from nopost.cases.session import End, Event, EventKind, Session, check_answer, check_tried
 from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.files import write_atomically
 from nopost.knowledge.model import Knowledge
@@ -37,7 +37,7 @@ def session_names() -> list[str]:
     folder = sessions_dir()
     if not folder.is_dir():
         return []
-    files = [path for path in folder.glob("*.json") if NAME.fullmatch(path.stem)]
+    files = [path for path in folder.glob("*.json") if NAME.fullmatch(path.stem) and path.is_file()]
     return [path.stem for path in sorted(files, key=lambda p: (-p.stat().st_mtime, p.stem))]
 
 
@@ -115,6 +115,8 @@ def load_all(knowledge: Knowledge) -> Iterator[tuple[str, Session | SessionError
             yield name, load(name, knowledge)
         except SessionError as error:
             yield name, error
+        except UnknownNameError:  # deleted since the folder was read
+            continue
 
 
 def _lost(event: Event, knowledge: Knowledge) -> str:
@@ -126,6 +128,8 @@ def _lost(event: Event, knowledge: Knowledge) -> str:
             check_tried(knowledge, event.item, event.value)
         elif event.kind is EventKind.SKIPPED and event.item not in knowledge.actions:
             return f"no action is called {event.item!r}"
+        elif event.kind is EventKind.END and event.value not in list(End):
+            return f"no session ends as {event.value!r}"
     except NopostError as error:
         return str(error)
     return ""
@@ -179,9 +183,13 @@ def _read(path: Path) -> dict[str, Any]:
     from nopost.knowledge.schema import validator
 
     try:
+        if path.exists() and not path.is_file():
+            raise SessionError(f"{path}: not a plain file")  # reading a pipe would wait for ever
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
-        found: Any = json.loads(raw.decode("utf-8"), parse_constant=_no_number) if len(raw) <= MAX_BYTES else None
+        if len(raw) > MAX_BYTES:
+            raise SessionError(f"{path}: larger than {MAX_BYTES // 1024 // 1024} MiB; it is no session file")
+        found: Any = json.loads(raw.decode("utf-8"), parse_constant=_no_number)
     except OSError as error:
         raise SessionError(f"{path}: cannot be read: {error.strerror}") from None
     except (ValueError, RecursionError):

@@ -44,7 +44,7 @@ def read_source(folder: Path) -> Source:
         if os.path.isdir(path) and path.name not in KINDS:
             _stray(source, path)
     for kind in KINDS.values():
-        for path in _entries(source, folder / kind.folder)[:MAX_FILES]:
+        for path in _not_too_many(source, folder / kind.folder, _entries(source, folder / kind.folder)):
             document = _read(source, path, kind)
             if document is not None:
                 source.items[kind.folder][path.stem] = document
@@ -69,6 +69,16 @@ def _entries(source: Source, folder: Path) -> list[Path]:
             source.unread.add(folder.name)
             message = f"cannot be read: {error.strerror}"
             source.problems.append(Problem(_shown(source, folder), 0, "unreadable", message, "it must be a folder you may read"))
+    return []
+
+
+def _not_too_many(source: Source, folder: Path, paths: list[Path]) -> list[Path]:
+    """The paths, or none of them when they are more than anyone writes."""
+    if len(paths) <= MAX_FILES:
+        return paths
+    source.unread.add(folder.name)
+    message, hint = f"holds more than {MAX_FILES} files", "move away what does not belong here"
+    source.problems.append(Problem(_shown(source, folder), 0, "too-many-files", message, hint))
     return []
 
 

@@ -7,7 +7,6 @@ more than the file's length. Files are judged hostile until shown otherwise: see
 from __future__ import annotations
 
 import math
-import os
 import re
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -15,6 +14,7 @@ from typing import Any
 
 import yaml
 
+from nopost.files import leaves
 from nopost.knowledge.problem import Problem
 
 Path_ = tuple[str | int, ...]
@@ -86,7 +86,7 @@ def _control_character(line: int, character: str) -> _FileProblem:
 
 def _read_text(path: Path, root: Path | None) -> str:
     try:
-        if root is not None and not Path(os.path.realpath(path)).is_relative_to(os.path.realpath(root)):
+        if root is not None and leaves(path, root):
             raise _FileProblem(0, "link-outside", "the file is a link that leaves the folder", "put the file itself here")
         if not path.exists():
             raise _FileProblem(0, "no-file", "there is no such file", "add it, or correct the name")

@@ -1,0 +1,102 @@
+"""`nopost image`: what a firmware image is, and whether it was made for this board."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.console import Console
+
+from nopost.errors import RecordError
+from nopost.firmware.image.judge import Fit, Judgement, judge
+from nopost.firmware.image.model import Capsule, Image, Volume
+from nopost.firmware.image.names import Mention, find_mentions
+from nopost.firmware.image.read import load, read_image
+from nopost.firmware.records import find_board
+from nopost.firmware.stick.remark import Level, byte_count
+from nopost_cli.envelope import print_json
+from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.screens import line
+from nopost_cli.terminal import make_console
+
+LABELS = {Level.FIX: ("Fix", "bold"), Level.CHECK: ("Check", ""), Level.NOTE: ("Note", ""), Level.GOOD: ("Good", "")}
+SHOWN = 12
+
+
+@click.command("image", short_help="See what a firmware image is, and which board it is for.")
+@click.argument("file", type=click.Path(path_type=Path))
+@click.option("--board", metavar="NAME|FILE", default="", help="Record of the board that it is meant for.")
+@click.option("--release", metavar="VERSION", default="", help="Release of the record that it should be.")
+@json_option
+@kb_option
+def command(file: Path, board: str, release: str, as_json: bool, kb: Path | None) -> None:
+    """Say what FILE is from its bytes, and whether it was made for the board. Nothing is written.
+
+    Names that an image holds only in compressed form cannot be seen; the SHA-256 in the record tells more than they do.
+    """
+    record = find_board(board, knowledge_of(kb)) if board else None
+    if release and record is None:
+        raise RecordError("--release needs --board: releases belong to a board record")
+    data, size = load(file)
+    image = read_image(data, size)
+    mentions = find_mentions(data, record) if record else ()
+    found = judge(image, record, mentions, release)
+    if as_json:
+        print_json("image", {"file": str(file), **_data(image, mentions, found)})
+        return
+    _show(make_console(), file, image, found, record is not None)
+
+
+def _data(image: Image, mentions: tuple[Mention, ...], found: Judgement) -> dict[str, Any]:
+    return {
+        "fit": found.fit.value,
+        "why": found.why,
+        "release": found.release or None,
+        "names": [dataclasses.asdict(mention) for mention in mentions],
+        "remarks": [dataclasses.asdict(remark) for remark in found.remarks],
+        "image": dataclasses.asdict(image),
+    }
+
+
+def _show(console: Console, file: Path, image: Image, found: Judgement, judged: bool) -> None:
+    console.print(line("Image", f"{file}, {byte_count(image.size)}"))
+    if image.sha256:
+        console.print(line("SHA-256", image.sha256))
+    for capsule in image.capsules:
+        console.print(line("Capsule", _capsule(capsule)))
+    if image.descriptor is not None:
+        chips, size = image.descriptor.chips, image.descriptor.chip_size
+        told = f"for {byte_count(size)} of flash" if size else "size of the flash not told"
+        console.print(line("Flash", f"descriptor at {image.descriptor.offset:#x}, {told} in {chips} chip{'s' * (chips > 1)}"))
+        for region in image.descriptor.regions:
+            beyond = "" if region.inside else ", ends behind the file"
+            console.print(line("Region", f"{region.name}: {region.offset:#x} to {region.end - 1:#x}{beyond}"))
+    for volume in image.volumes[:SHOWN]:
+        console.print(line("Volume", _volume(volume)))
+    if len(image.volumes) > SHOWN:
+        console.print(line("", f"… {len(image.volumes) - SHOWN} more volumes; --json lists them"))
+    if image.padding:
+        console.print(line("Padding", f"{byte_count(image.padding)} of ones or zeros outside of these"))
+    console.print()
+    for remark in found.remarks:
+        label, style = LABELS[remark.level]
+        console.print(line(label, remark.text, style))
+    if judged:
+        console.print(line("Verdict", f"{found.fit.value}: {found.why}.", "" if found.fit is Fit.UNKNOWN else "bold"))
+    else:
+        console.print(line("Verdict", "with --board it is compared with a board record."))
+
+
+def _capsule(capsule: Capsule) -> str:
+    kind = "of firmware management" if capsule.management else f"of kind {capsule.guid}"
+    parts = [f"{kind} at {capsule.offset:#x}, header {capsule.header_size} of {byte_count(capsule.size)}", *capsule.flag_words]
+    parts += [f"payload {p.index} of {byte_count(p.size)} for {p.target}" for p in capsule.payloads[:SHOWN]]
+    return ", ".join(parts)
+
+
+def _volume(volume: Volume) -> str:
+    system = volume.guid if volume.file_system == "another" else volume.file_system
+    files = f", {volume.files} file{'' if volume.files == 1 else 's'}" if volume.files or volume.padding_files else ""
+    return f"{byte_count(volume.size)} at {volume.offset:#x}, {system}{files}{', damaged' if volume.faults else ''}"

@@ -1,0 +1,81 @@
+"""`nopost stick`: what is on a stick, and what to fix before the button is pressed."""
+
+from __future__ import annotations
+
+import dataclasses
+from pathlib import Path
+
+import click
+from rich.console import Console
+
+from nopost.firmware.records import find_board
+from nopost.firmware.stick.inspect import inspect_path
+from nopost.firmware.stick.judge import Judgement, judge, wanted_of
+from nopost.firmware.stick.model import UNKNOWN, Stick, Volume
+from nopost.firmware.stick.remark import Level, byte_count
+from nopost_cli.envelope import print_json
+from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.screens import line
+from nopost_cli.terminal import make_console
+
+LABELS = {Level.FIX: ("Fix", "bold"), Level.CHECK: ("Check", ""), Level.NOTE: ("Note", ""), Level.GOOD: ("Good", "")}
+SHOWN = 12
+
+
+@click.command("stick", short_help="Check a stick before the firmware button reads it.")
+@click.argument("path", type=click.Path(exists=True, path_type=Path))
+@click.option("--board", metavar="NAME|FILE", default="", help="Record of the board whose button shall read it.")
+@click.option("--file", "wanted", metavar="NAME", default="", help="Name that the button wants, from the manual.")
+@json_option
+@kb_option
+def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None) -> None:
+    """Look at PATH, a mounted folder, a stick's device or an image of it, and say what to fix. Nothing is ever written.
+
+    A device (such as /dev/sdX, the whole stick and not a partition of it) shows most: partition table, file system by its
+    clusters, names letter for letter. It often needs the rights of an administrator.
+    """
+    record = find_board(board, knowledge_of(kb)) if board else None
+    stick = inspect_path(path)
+    found = judge(stick, wanted_of(record, wanted))
+    if as_json:
+        remarks = [dataclasses.asdict(remark) for remark in found.remarks]
+        print_json("stick", {"verdict": found.verdict.value, "remarks": remarks, "stick": dataclasses.asdict(stick)})
+        return
+    _show(make_console(), stick, found)
+
+
+def _show(console: Console, stick: Stick, found: Judgement) -> None:
+    size = f", {byte_count(stick.size)}" if stick.size else ""
+    console.print(line("Stick", f"{stick.path} ({stick.form}{size})"))
+    if stick.table.kind != UNKNOWN:
+        count = len(stick.table.partitions)
+        parts = "" if stick.table.kind == "none" else f", {count} partition{'' if count == 1 else 's'}"
+        console.print(line("Table", f"{stick.table.kind}{parts}"))
+    for volume in stick.volumes:
+        console.print(line(f"Part {volume.partition.number}" if volume.partition else "Whole", _volume(volume)))
+    console.print()
+    for remark in found.remarks:
+        label, style = LABELS[remark.level]
+        console.print(line(label, remark.text, style))
+    console.print()
+    fixes, checks = len(found.of(Level.FIX)), len(found.of(Level.CHECK))
+    if fixes:
+        console.print(f"Not ready: {fixes} to fix{f', {checks} to check' if checks else ''}.")
+    elif checks:
+        console.print(f"Nothing that must be fixed; {checks} to check.")
+    else:
+        console.print("Nothing is found that would keep the button from reading it.")
+
+
+def _volume(volume: Volume) -> str:
+    system = volume.file_system
+    parts = ["file system not known" if system.kind == UNKNOWN else system.kind]
+    if system.size:
+        parts.append(byte_count(system.size))
+    if volume.label:
+        parts.append(f"named “{volume.label}”")
+    if volume.listed:
+        names = [entry.name + ("/" if entry.is_folder else "") for entry in volume.top]
+        more = f" … {len(names) - SHOWN} more" if len(names) > SHOWN else ""
+        parts.append(f"at its top: {', '.join(names[:SHOWN])}{more}" if names else "nothing at its top")
+    return ", ".join(parts)

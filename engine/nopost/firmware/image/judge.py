@@ -1,0 +1,134 @@
+"""Whether an image fits a board: names, size and SHA-256 against the record. What it says of the image itself, too."""
+
+from __future__ import annotations
+
+import enum
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from nopost.firmware.facts import release_index
+from nopost.firmware.image.model import Image
+from nopost.firmware.image.names import Mention, Whose
+from nopost.firmware.stick.remark import Level, Remark, byte_count
+from nopost.knowledge.model import Board, Release
+
+FEW = 4
+
+
+class Fit(enum.StrEnum):
+    """Whether the image was made for the board."""
+
+    FITS = "fits"
+    OTHER = "made for another variant"
+    UNKNOWN = "cannot tell"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """The fit, why, and the remarks. `release`: the one whose SHA-256 it has."""
+
+    fit: Fit
+    why: str
+    remarks: tuple[Remark, ...]
+    release: str = ""
+
+
+def judge(image: Image, board: Board | None = None, mentions: Sequence[Mention] = (), release: str = "") -> Judgement:
+    """All that can be said. Raises UnknownNameError for a release that the board does not have."""
+    remarks = list(_of_image(image))
+    if board is None:
+        return Judgement(Fit.UNKNOWN, "no board record was named", tuple(remarks))
+    wanted = board.releases[release_index(board, release)] if release else None
+    same = next((each for each in board.releases if image.sha256 and each.sha256 == image.sha256), None)
+    remarks += [*_of_size(image, board, wanted), *_of_digest(image, wanted, same)]
+    fit, why = _fit(board, mentions, same)
+    return Judgement(fit, why, tuple(remarks), same.version if same else "")
+
+
+def _fit(board: Board, mentions: Sequence[Mention], same: Release | None) -> tuple[Fit, str]:
+    if same is not None:
+        return Fit.FITS, f"its SHA-256 is that of release {same.version} in the record"
+    own, other, unsure = ([m for m in mentions if m.whose is whose] for whose in (Whose.OWN, Whose.OTHER, Whose.UNSURE))
+    if own and other:
+        return Fit.UNKNOWN, f"it names {_names(own)}, but {_names(other)} too"
+    if own:
+        return Fit.FITS, f"it names {_names(own)}"
+    if other:
+        return Fit.OTHER, f"it names {_names(other)}, and nowhere {board.variant}"
+    if unsure:
+        return Fit.UNKNOWN, f"it names {_names(unsure)}, which does not tell {board.variant} from its look-alikes"
+    return Fit.UNKNOWN, "it names neither this board nor a look-alike in plain text; what is compressed was not looked into"
+
+
+def _names(mentions: Sequence[Mention]) -> str:
+    ordered = sorted(mentions, key=lambda mention: not mention.listed)
+    told = ", ".join(f"“{mention.text}”" for mention in ordered[:FEW])
+    return told + (f" and {len(ordered) - FEW} more" if len(ordered) > FEW else "")
+
+
+def _of_image(image: Image) -> Iterator[Remark]:
+    if image.looked_at < image.size:
+        text = (
+            f"Only the first {byte_count(image.looked_at)} of {byte_count(image.size)} were read; the SHA-256 was not computed."
+        )
+        yield Remark(Level.NOTE, "not-all-read", text)
+    elif image.left_out:
+        yield Remark(Level.NOTE, "left-out", "It has more volumes or files than are looked at; the rest is left out.")
+    if not image.known or image.other_form:
+        yield _unknown(image)
+    for capsule in image.capsules:
+        for fault in capsule.faults:
+            yield Remark(Level.FIX, "capsule", f"The capsule at {capsule.offset:#x}: {fault}.")
+    for volume in image.volumes:
+        for fault in volume.faults:
+            cut = "cut short" in fault
+            yield Remark(Level.FIX if cut else Level.CHECK, "volume", f"The volume at {volume.offset:#x}: {fault}.")
+    if image.descriptor is None:
+        return
+    beyond = [region.name for region in image.descriptor.regions if not region.inside]
+    if beyond and image.looked_at == image.size:
+        yield Remark(Level.CHECK, "region", f"By its flash descriptor it should go on: {', '.join(beyond)} ends behind the file.")
+
+
+def _unknown(image: Image) -> Remark:
+    if image.other_form:
+        archive = "archive" in image.other_form
+        hint = "unpack it and look at what is inside" if archive else "this is no image for the chip"
+        return Remark(Level.FIX, "other-form", f"It is {image.other_form}: {hint}.")
+    if image.padding == image.looked_at:
+        return Remark(Level.FIX, "blank", "It is blank: nothing but ones or zeros.")
+    text = "No structure of firmware is known in it; it may be encrypted, of an older kind, or no image at all."
+    return Remark(Level.CHECK, "unknown", text)
+
+
+def _of_size(image: Image, board: Board, wanted: Release | None) -> Iterator[Remark]:
+    chip = int(board.recovery.get("chip_size", 0))
+    raw = image.raw_size
+    if chip and raw > chip:
+        yield Remark(Level.FIX, "chip-size", f"It is larger than the chip: {byte_count(raw)} for {byte_count(chip)}.")
+    elif chip and raw < chip:
+        text = f"It is smaller than the chip, {byte_count(raw)} for {byte_count(chip)}: an update of a part, or not all of it."
+        yield Remark(Level.NOTE, "chip-size", text)
+    elif chip:
+        yield Remark(Level.GOOD, "chip-size", f"It is as large as the chip: {byte_count(chip)}.")
+    described = image.descriptor.chip_size if image.descriptor else 0
+    if chip and described and described != chip:
+        text = f"Its flash descriptor is for {byte_count(described)} of flash, the board's chip has {byte_count(chip)}."
+        yield Remark(Level.CHECK, "descriptor-size", text)
+    if wanted is not None and wanted.size and wanted.size != image.size:
+        text = f"Release {wanted.version} has {wanted.size} bytes, this file has {image.size}."
+        yield Remark(Level.FIX, "release-size", text)
+
+
+def _of_digest(image: Image, wanted: Release | None, same: Release | None) -> Iterator[Remark]:
+    if same is not None and wanted is not None and same != wanted:
+        yield Remark(Level.FIX, "sha256", f"By its SHA-256 it is release {same.version}, not {wanted.version}.")
+    elif same is not None:
+        yield Remark(Level.GOOD, "sha256", f"Its SHA-256 is that of release {same.version}.")
+    elif wanted is not None and wanted.sha256 and image.sha256:
+        text = (
+            f"Its SHA-256 is not that of release {wanted.version}: another file, or damaged. Get it again from the board's maker."
+        )
+        yield Remark(Level.FIX, "sha256", text)
+    elif wanted is not None:
+        yield Remark(Level.NOTE, "sha256", f"The record has no SHA-256 of release {wanted.version} to compare with.")

@@ -1,0 +1,194 @@
+"""A plan written down: data, Markdown and HTML, with boxes to tick on paper."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from nopost import __version__
+from nopost.firmware.route.plan import Plan, move_words, ready_list
+from nopost.firmware.route.search import Route
+from nopost.firmware.route.steps import Step
+from nopost.knowledge.model import Effort, Knowledge
+from nopost.page import html_page, safe
+
+PARTS = (
+    ("before", "Check before"),
+    ("action", "Do"),
+    ("see", "What to see"),
+    ("after", "Check after"),
+    ("wrong", "If it goes wrong"),
+)
+"""Field of a step -> its heading."""
+TICKED = frozenset({"Check before", "Do", "Check after", "Have ready", "Set again", "Before calling it well"})
+CRITERION_WORDS = {"minutes": "the fewest minutes", "money": "the least money", "risk": "the least risk"}
+
+
+@dataclass(frozen=True, slots=True)
+class Block:
+    """A heading with its level, and lines."""
+
+    level: int
+    title: str
+    lines: tuple[str, ...] = ()
+
+    @property
+    def ticked(self) -> bool:
+        """Whether each line gets a box."""
+        return self.title in TICKED
+
+
+def title_of(plan: Plan) -> str:
+    """The plan's title."""
+    task = plan.task
+    return f"{task.board.variant}: from {task.version(task.start.release)} to {task.title(task.target)}"
+
+
+def blocks(knowledge: Knowledge, plan: Plan, refusals: bool = True) -> list[Block]:
+    """What the checklist says, in order."""
+    found = [Block(1, "In short", tuple(summary(plan)))]
+    if plan.steps:
+        found.append(Block(1, "Have ready", tuple(ready_list(plan.task, plan.routes[0].moves))))
+    told: set[str] = set()
+    for number, step in enumerate(plan.steps, 1):
+        found.append(Block(1, f"Step {number}: {step.title}"))
+        cautions = [name for name in step.hazards if name in knowledge.hazards]
+        found.append(Block(2, "Caution", tuple(_caution(knowledge, name, name in told) for name in cautions)))
+        told |= set(cautions)
+        found += [Block(2, heading, getattr(step, part)) for part, heading in PARTS]
+    if plan.steps:
+        found.append(Block(1, "Set again", knowledge.base.reset_settings))
+        found.append(Block(1, "Before calling it well", knowledge.base.proof))
+    found += [Block(1, f"Missing: {each.what}", each.ways) for each in plan.lacking]
+    found.append(Block(1, "Other routes", tuple(_other(plan, route) for route in plan.routes[1:])))
+    if refusals:
+        found.append(Block(1, "Why not", tuple(why_not_lines(plan))))
+    return [block for block in found if block.lines or block.title.startswith(("Step ", "Missing"))]
+
+
+def summary(plan: Plan) -> list[str]:
+    """A few lines: what it takes, and the steps by name."""
+    if plan.ready:
+        return ["Nothing has to be written: the release on the board knows the CPU that is fitted."]
+    if not plan.routes:
+        return ["No route leads there with what there is."]
+    route = plan.routes[0]
+    best = [CRITERION_WORDS[each] for each in route.best_in]
+    lines = [f"{number}. {step.title}" for number, step in enumerate(plan.steps, 1)]
+    return [f"{len(lines)} step{'s' if len(lines) != 1 else ''}, {effort_words(route.effort)}.", *lines] + (
+        [f"It also has {' and '.join(best)} of all routes."] if best else []
+    )
+
+
+def why_not_lines(plan: Plan) -> list[str]:
+    """Each refused move with its reason; what is refused for the same reason later on is not said again."""
+    task, lines, told = plan.task, [], set()
+    for each in plan.refused:
+        key = (each.way, each.targets, each.reason)
+        if key not in told:
+            told.add(key)
+            where = f"With {task.version(each.state.release)} and {task.title(each.state.cpu)}"
+            lines.append(f"{where}: {move_words(task, each.way, each.targets)}: {each.reason}.")
+    return lines
+
+
+def effort_words(effort: Effort) -> str:
+    """An effort in words, money in plain units."""
+    return f"{effort.minutes:.0f} min, money {effort.money:.0f}, risk worth {effort.risk:.0f}"
+
+
+def _other(plan: Plan, route: Route) -> str:
+    moves = "; ".join(move_words(plan.task, move.way, (move.to,)) for move in route.moves)
+    return f"With {' and '.join(CRITERION_WORDS[each] for each in route.best_in)} ({effort_words(route.effort)}): {moves}."
+
+
+def _caution(knowledge: Knowledge, name: str, told: bool) -> str:
+    hazard = knowledge.hazards[name]
+    return f"{hazard.title}." if told else f"{hazard.title}. {hazard.caution}"
+
+
+def plan_data(plan: Plan) -> dict[str, Any]:
+    """The plan as plain data."""
+    task = plan.task
+    return {
+        "board": task.board.id,
+        "firmware": task.version(task.start.release),
+        "fitted": task.start.cpu or None,
+        "cpu": task.target,
+        "to": None if task.to is None else task.version(task.to),
+        "have": sorted(task.start.have),
+        "possible": bool(plan.routes),
+        "ready": plan.ready,
+        "effort": _effort(plan.routes[0].effort) if plan.routes else None,
+        "best_in": list(plan.routes[0].best_in) if plan.routes else [],
+        "steps": [_step(step) for step in plan.steps],
+        "alternatives": [_route(plan, route) for route in plan.routes[1:]],
+        "refused": [
+            {
+                "firmware": task.version(each.state.release),
+                "fitted": each.state.cpu or None,
+                "way": str(each.way),
+                "to": [_name(plan, to) for to in each.targets],
+                "reason": each.reason,
+            }
+            for each in plan.refused
+        ],
+        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.lacking],
+    }
+
+
+def _name(plan: Plan, to: int | str) -> str | None:
+    return to if isinstance(to, str) else plan.task.version(to) if to >= 0 else None
+
+
+def _effort(effort: Effort) -> dict[str, float]:
+    return {criterion: float(getattr(effort, criterion)) for criterion in CRITERION_WORDS}
+
+
+def _route(plan: Plan, route: Route) -> dict[str, Any]:
+    moves = [{"way": str(move.way), "to": _name(plan, move.to), "effort": _effort(move.effort)} for move in route.moves]
+    return {"best_in": list(route.best_in), "effort": _effort(route.effort), "moves": moves}
+
+
+def _step(step: Step) -> dict[str, Any]:
+    parts = {part: list(getattr(step, part)) for part, _ in PARTS}
+    head = {"title": step.title, "way": str(step.way), "to": step.to, "effort": _effort(step.effort)}
+    return {**head, **parts, "hazards": list(step.hazards)}
+
+
+def markdown_plan(knowledge: Knowledge, plan: Plan) -> str:
+    """The checklist in Markdown."""
+    parts = [f"# {_md(title_of(plan))}", ""]
+    for block in blocks(knowledge, plan):
+        box = "- [ ] " if block.ticked else "- "
+        parts += [f"{'#' * (block.level + 1)} {_md(block.title)}", ""]
+        parts += [*(f"{box}{_md(text)}" for text in block.lines), *([""] if block.lines else [])]
+    return "\n".join([*parts, _footer(knowledge)]) + "\n"
+
+
+def html_plan(knowledge: Knowledge, plan: Plan) -> str:
+    """The checklist as one HTML page that prints well in black and white."""
+    body = "\n".join(_block_html(block) for block in blocks(knowledge, plan))
+    return html_page(title_of(plan), body, _footer(knowledge))
+
+
+def _block_html(block: Block) -> str:
+    tag = f"h{block.level + 1}"
+    return f"<{tag}>{safe(block.title)}</{tag}>" + _list_html(block.lines, "\u2610 " if block.ticked else "")
+
+
+def _list_html(lines: Sequence[str], mark: str) -> str:
+    return f"\n<ul>{''.join(f'<li>{mark}{safe(line)}</li>' for line in lines)}</ul>" if lines else ""
+
+
+def _footer(knowledge: Knowledge) -> str:
+    base = knowledge.base
+    return f"Written by nopost {__version__} from the knowledge base {base.name}, edition {base.edition}."
+
+
+def _md(text: str) -> str:
+    """Text that Markdown shows as it is, in one line."""
+    line = "".join("\\" + c if c in "\\`*_[]<>#|&~!" else c for c in " ".join(text.split()))
+    return re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", line)  # else it would begin a list or a line across

@@ -1,0 +1,121 @@
+"""Why a move cannot be made. The search takes the moves for which there is no reason, so the two never disagree."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+
+from nopost.firmware.facts import release_index
+from nopost.firmware.route.state import BORROWED, EMPTY, WRITES, State, Task, Way
+
+MOST_BORROWED = 2
+"""Nobody borrows more CPUs than this for one board."""
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """In a state, by one way, to these releases or CPUs: why not."""
+
+    state: State
+    way: Way
+    targets: tuple[int | str, ...]
+    reason: str
+
+
+def candidates(task: Task, state: State, releases: Iterable[int]) -> Iterator[tuple[Way, int | str]]:
+    """Every move that someone might think of here, with these releases to write."""
+    for way in WRITES:
+        for release in releases:
+            if release != state.release:
+                yield way, release
+    yield Way.SECOND, state.other
+    for cpu in sorted(item for item in state.have if task.family(item)):
+        yield Way.SWAP, cpu
+    at_hand = {task.family(item) for item in (*state.have, state.cpu)}
+    for family in task.all_families:
+        if family not in at_hand:
+            yield Way.BORROW, f"{BORROWED}{family}"
+
+
+def why_not(task: Task, state: State, way: Way, to: int | str) -> str:
+    """The reason, or nothing when the move can be made."""
+    if way in task.without:
+        return "it is ruled out"
+    reason = _swap(task, state, way, str(to)) if isinstance(to, str) else _write(task, state, way, to)
+    return reason or _stranded(task, state, to)
+
+
+def refusals(task: Task, states: Iterable[State]) -> list[Refusal]:
+    """All refused moves of these states, those of one way and one reason together."""
+    found: dict[tuple[State, Way, str], list[int | str]] = {}
+    for state in states:
+        for way, to in candidates(task, state, range(len(task.knows))):
+            if reason := why_not(task, state, way, to):
+                found.setdefault((state, way, reason), []).append(to)
+    return [Refusal(state, way, tuple(targets), reason) for (state, way, reason), targets in found.items()]
+
+
+def _write(task: Task, state: State, way: Way, to: int) -> str:
+    recovery = task.board.recovery
+    if way is Way.SECOND:
+        if not recovery["second_chip"]:
+            return "the board has no second firmware chip"
+        return "" if state.other >= 0 else "nobody knows which release is on the second chip"
+    if way is Way.CHIP and not recovery.get("socketed_chip"):
+        return "the firmware chip is not in a socket"
+    if way is Way.BUTTON and not recovery["button"]:
+        return "the board has no button that writes firmware"
+    if way is Way.RECOVERY:
+        if not recovery.get("recovery_block"):
+            return "the record names no recovery block"
+        if task.runs(state):
+            return "the machine starts, so the recovery block does not come in"
+        if task.family(state.cpu) not in task.board.first_families:
+            return f"the recovery block is as old as the board and does not know {task.title(state.cpu)}"
+    if way is Way.INSIDE and not task.runs(state):
+        if state.cpu == EMPTY:
+            return "there is no CPU in the socket"
+        return f"{task.version(state.release)} does not know {task.title(state.cpu)}, so the machine does not start"
+    return _order(task, state, way, to)
+
+
+def _order(task: Task, state: State, way: Way, to: int) -> str:
+    releases = task.board.releases
+    for passed in range(to + 1, state.release + 1):
+        if releases[passed].one_way:
+            return f"{releases[passed].version} is one-way: no release before it can be written once it is on the board"
+    if task.bridged or way in (Way.SHOP, Way.CHIP):  # the whole chip is written from outside; nothing on it is asked
+        return ""
+    for needed in (releases[to].requires, releases[to].accepts_from):
+        if needed and not _has_reached(task, state, needed):
+            return f"{needed} or a later release has to be on the board before it"
+    return ""
+
+
+def _has_reached(task: Task, state: State, version: str) -> bool:
+    versions = [release.version for release in task.board.releases]
+    return version in versions and release_index(task.board, version) <= state.release
+
+
+def _swap(task: Task, state: State, way: Way, to: str) -> str:
+    if task.family(to) not in task.knows[state.release]:
+        return f"{task.version(state.release)} does not know family {task.family(to)}, so the machine would not start with it"
+    borrowed = sum(item.startswith(BORROWED) and item not in task.start.have for item in (*state.have, state.cpu))
+    if way is Way.BORROW and borrowed >= MOST_BORROWED:
+        return f"{MOST_BORROWED} CPUs are borrowed already"
+    return ""
+
+
+def _stranded(task: Task, state: State, to: int | str) -> str:
+    """A write that stops the machine is refused when nothing mends it at once, and so is anything that puts the mending off."""
+    if isinstance(to, str) or task.family(state.cpu) in task.knows[to]:
+        return ""
+    if state.owes:
+        return f"the machine does not start with {task.title(state.cpu)} now, and would not start after this either"
+    if not task.runs(state):
+        return ""
+    fits = {task.family(item) for item in state.have} & task.knows[to]
+    at_hand = fits and Way.SWAP not in task.without
+    if at_hand or (task.knows[to] and Way.BORROW not in task.without):
+        return ""
+    return f"it does not know {task.title(state.cpu)}, which is fitted, and no CPU that it knows is at hand"

@@ -1,0 +1,135 @@
+"""The sentences of the steps. Numbers in them are common practice, no source; a record's own numbers come first."""
+
+from __future__ import annotations
+
+from nopost.firmware.route.moves import BUTTON_MINUTES
+from nopost.firmware.route.state import State, Task, Way
+from nopost.knowledge.model import Board, Release
+
+RESET = "Settings are as new after this: set date, start order and drive mode again; leave the rated memory profile off for now."
+WRITE_TITLES = {
+    Way.INSIDE: "Write from the setup menu",
+    Way.BUTTON: "Write with the board's button",
+    Way.RECOVERY: "Write through the recovery block",
+    Way.SHOP: "Have a workshop write it",
+    Way.CHIP: "Fit a firmware chip that holds it",
+}
+STICK_READY = (
+    "The stick has one partition, FAT of the kind the manual asks for, and only the unpacked image under the asked name."
+)
+FAT = "The stick is formatted as FAT32, which nearly every board reads."
+WRITE_BEFORE: dict[Way, tuple[str, ...]] = {
+    Way.INSIDE: (STICK_READY, FAT, "The setup menu opens, and what it says of board and release is what this plan begins with."),
+    Way.BUTTON: (STICK_READY, "The stick is small and plain; large and very new ones are often not read."),
+    Way.RECOVERY: (
+        STICK_READY,
+        FAT,
+        "The manual tells of a recovery block, and which socket and which file name it wants.",
+    ),
+    Way.SHOP: ("Ask for price and time first, and tell variant, revision and release in writing.",),
+    Way.CHIP: ("The seller knows variant and revision letter by letter; the new chip has the same markings as the old one.",),
+}
+WRITE_ACTION: dict[Way, tuple[str, ...]] = {
+    Way.INSIDE: (
+        "Note your settings. If the drive is encrypted, have its recovery key on paper.",
+        "Open the setup menu, choose its own tool for writing firmware, choose the file on the stick, and confirm.",
+        "Hands off until it has restarted by itself.",
+    ),
+    Way.BUTTON: (
+        "Switch off and unplug. Put the stick into the socket for it. Leave the machine off.",
+        "Plug in. Hold the button as the manual says, a few seconds, until its lamp begins to blink; then let go.",
+        "Hands off until it is done. Then unplug, and take the stick out.",
+    ),
+    Way.RECOVERY: (
+        "Switch off and unplug. Put the stick into the socket that the manual names.",
+        "Plug in and switch on, with the keys or the jumper that the manual names. Hands off until it restarts.",
+    ),
+    Way.SHOP: ("Bring the board in its box or bag, and let them write the release on the chip.",),
+    Way.CHIP: (
+        "Switch off, unplug, wait. Make a photo of the chip and its mark for pin 1.",
+        "Lift the old chip evenly with the tool made for it; keep it. Press the new one in with pin 1 at the mark.",
+        "Plug in and start.",
+    ),
+}
+WRITE_SEE: dict[Way, tuple[str, ...]] = {
+    Way.INSIDE: (
+        "A bar runs for two to ten minutes. One to three restarts by itself are normal, with a dark screen of up to ten minutes.",
+    ),
+    Way.BUTTON: ("Fans may turn or stand still. A lamp that lights steadily after seconds means: file or stick not accepted.",),
+    Way.RECOVERY: ("The stick's lamp flickers, and the screen may stay dark for ten minutes. Up to three restarts are normal.",),
+    Way.SHOP: ("They read the chip back and compare it with the image; ask for the release on the bill.",),
+    Way.CHIP: ("Up to three restarts, and a dark screen of up to ten minutes, are normal at the first start.",),
+}
+WRITE_WRONG: dict[Way, tuple[str, ...]] = {
+    Way.INSIDE: ("The file is not found or refused: nothing was written. Compare variant, file name and file system.",),
+    Way.BUTTON: ("The lamp does not blink, or lights steadily: nothing was written. Check socket, name, file system and plugs.",),
+    Way.RECOVERY: ("It does not react: nothing was written. Check socket, name and file system, or go to a workshop.",),
+    Way.SHOP: ("They cannot reach the chip: take the board back unchanged.",),
+    Way.CHIP: ("Nothing happens: unplug, check pin 1 and the seat; the old chip can go back in.",),
+}
+SWAP_ACTION = (
+    "Switch off, unplug, press the power button once, wait half a minute, and touch bare metal of the case.",
+    "Let the cooler get hand-warm. Undo it crosswise, pull its fan plug, twist it gently until it comes free, and lift it.",
+    "Open the socket, lift the CPU out by its edges, and lay the new one in, mark to mark, without pressing. Close the socket.",
+    "Wipe the old paste off, put new paste on, tighten the cooler crosswise, and plug its fan in.",
+    "Plug in and start.",
+)
+SWAP_SEE = ("One to three restarts are normal, and up to fifteen minutes of dark screen while memory is trained anew.",)
+
+
+def image_words(board: Board, release: Release) -> str:
+    """Which file it is, with what the record says to check it by."""
+    alike = f", not for {' or '.join(board.look_alikes)}" if board.look_alikes else ""
+    text = f"The image of {release.version} is made for exactly {board.variant}{alike}."
+    if release.file:
+        text += f" In the archive it is called {release.file}."
+    if release.size:
+        text += f" It has {release.size} bytes."
+    if release.sha256:
+        text += f" Its SHA-256 is {release.sha256}."
+    return text
+
+
+def button_words(board: Board) -> list[str]:
+    """What the record says of the button: plugs, socket, name and file systems."""
+    recovery = board.recovery
+    plugs = {"main": "the main plug", "cpu": "the CPU plug"}
+    needs = " and ".join(plugs[each] for each in recovery.get("button_needs", ("main", "cpu")))
+    found = [f"The supply is switched on at the back; {needs} must be on the board."]
+    if recovery.get("button_socket"):
+        found.append(f"The socket for it: {recovery['button_socket']}.")
+    if recovery.get("button_file"):
+        found.append(f"The file is called {recovery['button_file']} on the stick, letter for letter.")
+    if recovery.get("button_file_systems"):
+        found.append(f"The button reads {', '.join(recovery['button_file_systems'])}; format the stick as one of these.")
+    else:
+        found.append(FAT)
+    return found
+
+
+def blink_words(board: Board) -> str:
+    """How long the lamp blinks."""
+    told = board.recovery.get("button_minutes")
+    if told is None:
+        return f"The lamp blinks for three to ten minutes, about {BUTTON_MINUTES:.0f} as a rule, and goes out when it is done."
+    return f"The lamp blinks for about {told:g} minutes and goes out when it is done. Wait twice as long before you doubt it."
+
+
+def way_back(task: Task, state: State, after: State) -> str:
+    """The way back from a write that was broken off or is not wanted."""
+    recovery = task.board.recovery
+    ways = [
+        words
+        for there, words in (
+            (recovery["button"], "write again with the button"),
+            (recovery.get("recovery_block"), "let the recovery block write it"),
+            (recovery["second_chip"], "start from the second chip"),
+            (recovery.get("socketed_chip"), "fit a chip that holds a release"),
+        )
+        if there
+    ]
+    broken = f"It was broken off and nothing starts: {', or '.join((*ways, 'have a workshop write the chip'))}."
+    passed = any(release.one_way for release in task.board.releases[state.release + 1 : after.release + 1])
+    if passed:
+        return f"{broken} Back to {task.version(state.release)}: not possible after this."
+    return f"{broken} Back to {task.version(state.release)}: write it as you wrote this one, if the board accepts it."

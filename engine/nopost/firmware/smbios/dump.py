@@ -1,0 +1,78 @@
+"""Read a file with a table: the structures alone, or an entry point with the table behind it in the same file."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from nopost.errors import DumpError
+from nopost.firmware.smbios import kinds
+from nopost.firmware.smbios.entry import ANCHOR_21, ANCHOR_30, EntryPoint, read_entry
+from nopost.firmware.smbios.structures import Structure, walk
+
+MAX_BYTES = 16 << 20
+"""Real tables have some kilobytes."""
+COMPARED = (0, 1, 2, 4, 16, 17)
+ADVICE = "give the table itself, on Linux a copy of /sys/firmware/dmi/tables/DMI"
+
+
+@dataclass(frozen=True, slots=True)
+class Dump:
+    """What a table says; `notes` are faults of the file that did not keep it from being read."""
+
+    entry: EntryPoint | None
+    firmware: kinds.Firmware | None
+    system: kinds.System | None
+    board: kinds.Baseboard | None
+    processors: tuple[kinds.Processor, ...]
+    arrays: tuple[kinds.MemoryArray, ...]
+    devices: tuple[kinds.MemoryDevice, ...]
+    notes: tuple[str, ...] = ()
+
+
+def read_dump(data: bytes) -> Dump:
+    """What these bytes of a file say. Raises DumpError when they hold no table."""
+    if not data:
+        raise DumpError(f"the file is empty; {ADVICE}, read with the rights of the administrator")
+    if len(data) > MAX_BYTES:
+        raise DumpError(f"this is too large for a table; {ADVICE}")
+    if b"\0" not in data:
+        raise DumpError(f"this is text, not a table; {ADVICE}")
+    entry = read_entry(data)
+    if entry is None and data.startswith((ANCHOR_21, ANCHOR_30)):
+        raise DumpError(f"the entry point at the start is cut off or damaged; {ADVICE}")
+    table, notes = (data, []) if entry is None else _table_behind(data, entry)
+    walked = walk(table, entry.count if entry else 0)
+    if walked.fault:
+        notes.append(f"The table is damaged: {walked.fault}. What comes before was read.")
+    if not any(s.type in COMPARED for s in walked.structures):
+        raise DumpError(f"there is no SMBIOS table in this file; {ADVICE}")
+    return _dump(entry, walked.structures, tuple(notes))
+
+
+def _table_behind(data: bytes, entry: EntryPoint) -> tuple[bytes, list[str]]:
+    """The table's bytes. The address is a place in this file, else that of memory, and then the table follows at once."""
+    notes = [] if entry.sums_right else ["The check sum of the entry point is wrong: the file may be damaged."]
+    start = entry.address if entry.length <= entry.address < len(data) else entry.length
+    if start >= len(data):
+        raise DumpError(f"this is the entry point alone; {ADVICE}")
+    if entry.form == "2.1" and start + entry.size > len(data):
+        notes.append(f"The table should have {entry.size} bytes; {len(data) - start} are there.")
+    return data[start : start + entry.size] if entry.size else data[start:], notes
+
+
+def _dump(entry: EntryPoint | None, structures: tuple[Structure, ...], notes: tuple[str, ...]) -> Dump:
+    def of(kind: int) -> list[Structure]:
+        return [s for s in structures if s.type == kind]
+
+    boards = [kinds.baseboard(s) for s in of(2)]
+    first = next((b for b in boards if b.board_type == kinds.MOTHERBOARD), boards[0] if boards else None)
+    return Dump(
+        entry=entry,
+        firmware=next(map(kinds.firmware, of(0)), None),
+        system=next(map(kinds.system, of(1)), None),
+        board=first,
+        processors=tuple(map(kinds.processor, of(4))),
+        arrays=tuple(map(kinds.memory_array, of(16))),
+        devices=tuple(map(kinds.memory_device, of(17))),
+        notes=notes,
+    )

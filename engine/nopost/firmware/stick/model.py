@@ -1,0 +1,95 @@
+"""What was found on a stick, as frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+FAT_KINDS = ("FAT12", "FAT16", "FAT32")
+UNKNOWN = "unknown"
+"""File system that no signature names."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A file or folder. `folder`: path of the folder it lies in, empty at the top; `short`: its 8.3 name where there is one;
+    `whole`: whether the clusters or the valid length cover its size, None when that was not looked at."""
+
+    name: str
+    size: int = 0
+    folder: str = ""
+    is_folder: bool = False
+    short: str = ""
+    hidden: bool = False
+    whole: bool | None = None
+
+    @property
+    def path(self) -> str:
+        """Name with the folder before it."""
+        return f"{self.folder}/{self.name}" if self.folder else self.name
+
+
+@dataclass(frozen=True, slots=True)
+class Partition:
+    """One entry of a partition table; start and size in bytes. `kind`: type byte in hex, or type GUID."""
+
+    number: int
+    kind: str
+    start: int
+    size: int
+    hidden: bool = False
+    active: bool = False
+    logical: bool = False
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Table:
+    """`kind`: MBR, GPT or none; `problems`: what is wrong with the table itself."""
+
+    kind: str
+    partitions: tuple[Partition, ...] = ()
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class FileSystem:
+    """`kind`: by the cluster-count rule for FAT, by signature else. `says`: the text in the boot sector, which proves nothing."""
+
+    kind: str
+    says: str = ""
+    size: int = 0
+    sector: int = 0
+    cluster: int = 0
+    clusters: int = 0
+    dirty: bool = False
+    problems: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Volume:
+    """A file system and what lies at its top and in the folders there. `listed`: whether the listing could be read."""
+
+    file_system: FileSystem
+    entries: tuple[Entry, ...] = ()
+    label: str = ""
+    listed: bool = True
+    partition: Partition | None = None
+    problems: tuple[str, ...] = ()
+
+    @property
+    def top(self) -> tuple[Entry, ...]:
+        """What lies at the top."""
+        return tuple(entry for entry in self.entries if not entry.folder)
+
+
+@dataclass(frozen=True, slots=True)
+class Stick:
+    """`form`: folder, image or device. `top_of_medium`: False for a folder that is not the top of a mounted medium."""
+
+    path: str
+    form: str
+    size: int
+    table: Table
+    volumes: tuple[Volume, ...] = ()
+    top_of_medium: bool = True
+    unreadable: bool = False

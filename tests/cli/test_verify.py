@@ -1,0 +1,79 @@
+"""`nopost verify`: from a dump, from standard input, and asked at the terminal."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+from collections.abc import Callable
+from pathlib import Path
+
+from cli.terminal import Terminal, words
+from firmware import dumps
+from nopost.knowledge.model import Knowledge
+
+Run = Callable[..., "subprocess.CompletedProcess[str]"]
+
+
+def test_dump(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
+    """Board and CPU are found by their names; a slow module is wrong, and the settings that an update resets are listed."""
+    modules = [dumps.module("DIMM_A2", 8192, 3600, 2400), dumps.module("DIMM_B2")]
+    table = dumps.table(modules=modules)
+    path = tmp_path / "dump.bin"
+    path.write_bytes(dumps.entry_30(table) + table)
+    options = (str(path), "--firmware", "0.110", "--slots", "A2,B2")
+    done = run("verify", *options)
+    assert (done.returncode, done.stderr) == (0, "")
+    told = words(done.stdout)
+    assert "ok The firmware is 0.110 of 06/03/2031, as planned." in told
+    assert "wrong A2: 8 GiB, DDR4, rated 3600 MT/s, runs at 2400 MT/s" in told
+    assert "Checks: 9 ok, 1 wrong." in told
+    for setting in knowledge.base.reset_settings:
+        assert words(setting) in told
+    data = json.loads(run("verify", *options, "--json").stdout)
+    assert (data["format"], data["version"], data["board"], data["cpu"]) == ("nopost-verify", 1, "tb-harbour-m2", "kelp-450")
+    assert [c["id"] for c in data["checks"] if c["verdict"] != "ok"] == ["module A2"]
+    assert data["wrong"] == 1
+    assert "SECRET" not in json.dumps(data)
+
+
+def test_refused(run: Run, tmp_path: Path) -> None:
+    """One line for what is no table, and for a release or slot that the board does not have."""
+    text, table = tmp_path / "text", tmp_path / "table"
+    text.write_text("Base Board Information\n")
+    table.write_bytes(dumps.table())
+    for options, told in (
+        ((str(text),), "this is text"),
+        ((str(tmp_path / "none"),), "cannot be read"),
+        ((str(tmp_path),), "cannot be read"),
+        ((str(table), "--firmware", "0.111"), "0.110"),
+        ((str(table), "--slots", "A2,C2"), "C2"),
+        (("-",), "empty"),
+    ):
+        done = run("verify", *options)
+        assert (done.returncode, done.stdout) == (1, "")
+        assert told in words(done.stderr)
+    assert run("verify").returncode == 2
+
+
+def test_asked(terminal: Callable[..., Terminal]) -> None:
+    """Without a dump a few values are asked; Enter leaves one out, and a word is no number."""
+    with terminal("verify", "--firmware", "0.110", "--slots", "A2,B2", "--rated", "3600") as t:
+        for question, typed in (
+            ("Board and revision", "TB-Harbour M2 rev 1.1"),
+            ("Firmware version", "0.98"),
+            ("CPU name", "Kelp 450"),
+            ("Cores", "many"),
+            ("A number, please", "8"),
+            ("Threads", ""),
+            ("Slots in which", "a2"),
+            ("Present rate", "2133"),
+        ):
+            t.wait_for(question)
+            t.type(f"{typed}\n")
+        assert t.end() == 0
+        told = words(t.text)
+    assert "wrong The firmware is 0.98, an older release; 0.110 was planned." in told
+    assert "ok 8 cores, as the record says." in told
+    assert "cannot tell The number of threads is not told." in told
+    assert "1 module of 2 seen, none in B2." in told
+    assert "rated 3600 MT/s, runs at 2133 MT/s" in told

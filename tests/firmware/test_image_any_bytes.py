@@ -1,0 +1,99 @@
+"""Any bytes and mutated images: always an answer, and time in line with the size."""
+
+from __future__ import annotations
+
+import time
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from firmware import images
+from nopost.firmware.image.judge import judge
+from nopost.firmware.image.names import find_mentions
+from nopost.firmware.image.read import read_image
+from nopost.knowledge.model import Board, Knowledge
+
+FILES = [images.file(images.text("TB-Mooring D7L")), images.file(bytes(9), kind=0xF0), images.file(bytes(64), large=True)]
+VOLUME = images.volume(FILES, blocks=1, guid=images.FFS3, extended=True)
+WHOLE = (
+    VOLUME,
+    images.capsule(VOLUME),
+    images.management([VOLUME, b"second"], drivers=[b"driver"]),
+    images.capsule(images.descriptor({0: (0, 0), 1: (1, 1)}) + VOLUME),
+    images.descriptor({0: (0, 0), 1: (1, 1)}, oldest=True) + VOLUME + VOLUME,
+)
+STARTS = (
+    b"",
+    bytes(16) + images.packed(images.FFS2) + bytes(8) + b"_FVH",
+    images.packed(images.MANAGEMENT),
+    bytes(16) + b"\x5a\xa5\xf0\x0f",
+)
+
+
+def looked_at(data: bytes, board: Board) -> None:
+    """Read and judge, as the command does; what is found lies where it can lie."""
+    image = read_image(data)
+    found = judge(image, board, find_mentions(data, board))
+    assert found.why
+    assert all(0 <= volume.offset < len(data) and volume.files >= 0 for volume in image.volumes)
+    assert all(stretch.offset >= 0 and stretch.size > 0 for stretch in image.stretches)
+    assert sum(stretch.size for stretch in image.stretches) <= len(data)
+    assert 0 <= image.padding <= len(data)
+
+
+@given(data=st.binary(max_size=400), start=st.sampled_from(STARTS))
+def test_any_bytes(knowledge: Knowledge, data: bytes, start: bytes) -> None:
+    """Whatever the file holds, behind a beginning that is believed."""
+    looked_at(start + data, knowledge.boards["tb-mooring-d7"])
+
+
+@given(
+    data=st.sampled_from(WHOLE),
+    changes=st.lists(st.tuples(st.integers(0, 5000) | st.integers(0, 150), st.integers(0, 255)), max_size=12),
+    cut=st.integers(0, 10_000),
+    more=st.binary(max_size=8),
+)
+def test_mutated(knowledge: Knowledge, data: bytes, changes: list[tuple[int, int]], cut: int, more: bytes) -> None:
+    """Whole images with bytes changed, cut off and put in."""
+    changed = bytearray(data)
+    for place, value in changes:
+        changed[place % len(changed)] = value
+    board = knowledge.boards["tb-mooring-d7"]
+    looked_at(bytes(changed[:cut]) + more + bytes(changed[cut:]), board)
+    looked_at(bytes(changed[: cut % len(changed)]), board)
+
+
+def seconds(data: bytes, board: Board) -> float:
+    """The better of two tries."""
+    best = 60.0
+    for _ in range(2):
+        begun = time.perf_counter()
+        looked_at(data, board)
+        best = min(best, time.perf_counter() - begun)
+    return best
+
+
+DAMAGED = VOLUME[:50] + b"\0\0" + VOLUME[52:128]
+WORST = {
+    "signatures": b"_FVH",
+    "damaged volumes": DAMAGED,
+    "volumes": VOLUME,
+    "files": images.file(b""),
+    "names": b"TB-Mooring D7 ",
+    "half names": b"tb-mooring ",
+    "wide names": "TB-Mooring D7L\0".encode("utf-16-le"),
+    "ones": b"\xff",
+    "runs": b"\xff" * 1023 + b"\0" * 1025,
+}
+
+
+@pytest.mark.parametrize("kind", list(WORST))
+def test_linear(knowledge: Knowledge, kind: str) -> None:
+    """Four times the bytes take about four times as long; 16 MiB of the worst kinds stay in seconds."""
+    board, size = knowledge.boards["tb-mooring-d7"], 4 << 20
+    piece = WORST[kind]
+    data = piece * (size // len(piece))
+    small, large = seconds(data, board), seconds(data * 4, board)
+    assert large < 8 * small + 0.5
+    assert large < 10
