@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import sys
 import time
 from collections import Counter
@@ -59,6 +60,8 @@ class Tally:
 
 def run_batch(path: str, out: Path, kb: Path | None, workers: int | None, *, as_json: bool = False) -> None:
     """Decode the logs in `path` into `out`; Ctrl-C leaves what was done under a name with `partial` in it."""
+    if path != "-" and os.path.exists(path) and out.exists() and os.path.samefile(path, out):
+        raise NopostError(f"{out}: that is the file the logs are read from; give --out another name")
     knowledge = knowledge_of(kb)
     writer = open_writer(out)
     tally = Tally()

@@ -177,9 +177,17 @@ def test_markdown_of_a_line_alone(assessor: Assessor, text: str) -> None:
     assert page.items[0] == " ".join(text.split())
 
 
+def test_what_was_dropped_is_told(assessor: Assessor) -> None:
+    """A session of another edition: what is missing from the report stands in it."""
+    session = replace(a_session(assessor.knowledge), dropped=("no finding is called 'gone'",))
+    titles = {section.title: section.lines for section in report_sections(*assessed(assessor, session))}
+    assert titles["Dropped, since this edition does not know it"] == session.dropped
+    assert report_data(*assessed(assessor, session))["dropped"] == list(session.dropped)
+
+
 def test_data(assessor: Assessor) -> None:
     """The plain data: the keys that a reader may rely on."""
     data: dict[str, Any] = report_data(*assessed(assessor, a_session(assessor.knowledge)))
-    assert list(data) == ["name", "created", "machine", "facts", "events", "assessment"]
+    assert list(data) == ["name", "created", "machine", "facts", "events", "dropped", "assessment"]
     assert [list(event) for event in data["events"]] == [["kind", "item", "value", "at"]] * 4
     assert data["assessment"]["next"]["kind"] in ("ask", "do", "shop")

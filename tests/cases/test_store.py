@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from nopost.advice.assess import Assessor
 from nopost.advice.effort import Person
 from nopost.cases.session import OUTCOMES, End, Event, EventKind, Session, new_session, observations, possible_answers
-from nopost.cases.store import NAME, free_name, load, load_all, save, session_names, session_path
+from nopost.cases.store import NAME, free_name, keep_copy, load, load_all, save, session_names, session_path
 from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.knowledge.load import load_knowledge
 from nopost.knowledge.model import Knowledge
@@ -200,6 +200,18 @@ def test_another_edition() -> None:
     for name, told in zip(wanted, session.dropped, strict=True):
         assert name in told
     Assessor(SHIPPED).assess(observations(session, SHIPPED), session.person)
+
+
+def test_no_copy_replaces_another() -> None:
+    """A session that goes to and fro between editions loses nothing."""
+    kept = []
+    for step in range(3):
+        session = small_session(f"bench-{step}")
+        save(replace(session, name="bench", revision=step))
+        kept.append((keep_copy("bench"), session_path("bench").read_bytes()))
+    assert len({path for path, _ in kept}) == 3
+    assert all(path.read_bytes() == content for path, content in kept)
+    assert session_names() == ["bench"]
 
 
 def test_a_fix_that_became_a_test_is_dropped() -> None:

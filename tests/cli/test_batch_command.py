@@ -187,3 +187,15 @@ def test_bar_at_a_terminal(terminal: Callable[..., Terminal], tmp_path: Path) ->
         t.wait_for(f"in {tmp_path / 'out.csv'}")
         assert "Outcome" in t.text
         assert "%" in t.text
+
+
+def test_the_logs_are_never_written_over(run: Run, tmp_path: Path) -> None:
+    """--out that is the input, by whatever name, is refused and the logs stay as they are."""
+    logs = tmp_path / "logs.jsonl"
+    logs.write_text('"10 11 53"\n')
+    (tmp_path / "link.jsonl").symlink_to(logs)
+    for out in (logs, tmp_path / "link.jsonl"):
+        done = run("decode", "--batch", str(logs), "--out", str(out))
+        assert done.returncode == 1
+        assert "another name" in done.stderr
+        assert logs.read_text() == '"10 11 53"\n'

@@ -218,7 +218,7 @@ def test_json_of_sessions_and_report(run: Run) -> None:
     listed = json.loads(run("sessions", "--json").stdout)["sessions"]
     assert [list(row) for row in listed] == [["name", "created", "answers", "tried", "state", "end"]]
     report = json.loads(run("report", "piped", "--format", "json").stdout)
-    assert list(report) == ["format", "version", "name", "created", "machine", "facts", "events", "assessment"]
+    assert list(report) == ["format", "version", "name", "created", "machine", "facts", "events", "dropped", "assessment"]
     assert (report["format"], list(report["assessment"])) == ("nopost-report", TOP[3:])
 
 

@@ -40,6 +40,7 @@ def report_sections(knowledge: Knowledge, session: Session, assessment: Assessme
         Section("Most probable causes", _causes(knowledge, session, assessment)),
         Section("Seen", tuple(_seen(knowledge, session))),
         Section("Tried", tuple(_tried(knowledge, session))),
+        Section("Dropped, since this edition does not know it", session.dropped),
         Section("Next step", () if end else (step_title(knowledge, assessment.advice.step),)),
         Section("Cautions", tuple(knowledge.hazards[h].caution for h in assessment.outcome.cautions)),
         Section("To tell and bring", knowledge.base.shop.hand_over if end and end.value != "starts" else ()),
@@ -80,6 +81,7 @@ def report_data(knowledge: Knowledge, session: Session, assessment: Assessment) 
         "machine": dict(session.machine),
         "facts": dict(session.facts),
         "events": [{"kind": str(e.kind), "item": e.item, "value": e.value, "at": e.at} for e in session.events],
+        "dropped": list(session.dropped),
         "assessment": assessment_data(knowledge, assessment, session.person),
     }
 

@@ -6,6 +6,7 @@ import json
 import re
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -98,9 +99,12 @@ def load(name: str, knowledge: Knowledge) -> Session:
 
 
 def keep_copy(name: str) -> Path:
-    """Copy a session's file beside it before what a newer edition does not know is lost. Raises SessionError."""
+    """Copy a session's file beside it before what a newer edition does not know is lost, never over another copy.
+
+    Raises SessionError.
+    """
     path = session_path(name)
-    copy = path.with_suffix(".json.before")
+    copy = next(copy for n in count(1) if not (copy := path.with_suffix(f".json.before-{n}")).exists())
     try:
         write_atomically(copy, path.read_bytes())
     except OSError as error:
