@@ -15,7 +15,7 @@ from nopost.cases.session import EventKind, Session, check_answer, check_tried, 
 from nopost.cases.store import free_name, save, session_path
 from nopost.errors import NopostError, SessionError
 from nopost.firmware.facts import record_facts
-from nopost.firmware.records import Records, find_board, find_cpu
+from nopost.firmware.records import find_board, records_of
 from nopost.knowledge.model import Board, Knowledge
 from nopost_cli.options import json_option, kb_option, knowledge_of, person_of, person_options
 from nopost_cli.terminal import is_interactive
@@ -114,14 +114,9 @@ def _seen(knowledge: Knowledge, codes: str, board: str) -> list[tuple[str, str]]
 def _with_records(session: Session, knowledge: Knowledge, parts: dict[str, Any]) -> Session:
     """The session with what board and CPU records settle."""
     slots = parts.get("slots", ())
-    records = Records(
-        board=find_board(parts["board"], knowledge) if parts.get("board") else None,
-        cpu=find_cpu(parts["cpu"], knowledge) if parts.get("cpu") else None,
-        firmware=parts.get("firmware", ""),
-        image_for=parts.get("image_for", ""),
-        slots=tuple(s.strip() for s in slots.split(",") if s.strip()) if isinstance(slots, str) else tuple(slots),
-        memory_type=parts.get("memory_type", "").upper(),
-    )
+    if isinstance(slots, str):
+        slots = [slot.strip() for slot in slots.split(",") if slot.strip()]
+    records = records_of({**parts, "slots": slots, "memory_type": parts.get("memory_type", "").upper()}, knowledge)
     if records.board is None and (records.firmware or records.image_for or records.slots or records.memory_type):
         raise click.UsageError("--firmware, --image-for, --slots and --memory-type need a --board to compare with")
     cpu = records.cpu

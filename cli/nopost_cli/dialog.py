@@ -13,9 +13,6 @@ from nopost.advice.mended import mended_by
 from nopost.advice.step import Step, StepKind
 from nopost.cases.session import End, EventKind, Session, observations
 from nopost.cases.summary import step_title
-from nopost.codes.decode import decode, known_answers
-from nopost.codes.tables import TableSet
-from nopost.codes.telling import told_outcome
 from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
 from nopost_cli import screens
@@ -134,6 +131,10 @@ class Dialog:
 
     def _take_codes(self, typed: str) -> str:
         """Codes, lamps or beeps typed or pasted at any question: what they say; empty when the line is nothing of the kind."""
+        from nopost.codes.decode import decode, known_answers  # only here: it costs start-up time
+        from nopost.codes.tables import TableSet
+        from nopost.codes.telling import told_outcome
+
         found = decode(typed, TableSet(self.knowledge.codes))
         answers = known_answers(found, self.knowledge.findings)
         if not answers:

@@ -13,9 +13,6 @@ from nopost.knowledge.model import Base, Cause
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
-UNLISTED = "unlisted"
-"""Name of the hypothesis that none of the listed causes is there."""
-
 
 @dataclass(frozen=True)
 class Hypotheses:

@@ -8,7 +8,7 @@ from nopost.advice.observations import Observations
 from nopost.advice.ranking import Ranker
 from nopost.belief.evidence import Report
 from nopost.cases.batch_log import Log
-from nopost.codes.decode import Decoded, decode, joined_answers
+from nopost.codes.decode import Decoded, decode, known_answers
 from nopost.codes.event import Order
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace
@@ -109,8 +109,7 @@ class Decoder:
 
     def _causes(self, found: list[Decoded]) -> Ranking:
         """The three most probable causes; none when the codes say nothing that this knowledge base asks for."""
-        answers = joined_answers(found) if len(found) > 1 else found[0].answers
-        known = tuple(sorted((f, a) for f, a in answers.items() if f in self._findings and a in self._findings[f].answer_ids))
+        known = tuple(sorted(known_answers(found, self._findings).items()))
         if known not in self._met:
             ranked = self._ranker.rank(Observations(tuple(Report(finding, answer) for finding, answer in known)))
             self._met[known] = ranked.ranking[:3] if ranked.evidence.reports else ()

@@ -30,8 +30,6 @@ NEEDS = {
     Way.RECOVERY: (STICK, SECOND_MACHINE),
 }
 """What has to be at hand; on a machine that runs the image can be fetched with itself."""
-TOOLS = {STICK: "memory-stick", SECOND_MACHINE: "second-machine"}
-"""Name here -> name in the knowledge base."""
 
 
 @dataclass(frozen=True, slots=True)
