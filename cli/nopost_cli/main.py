@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import importlib
 import io
 import os
 import sys
@@ -10,11 +9,14 @@ import sys
 import click
 
 from nopost import __version__
+from nopost_cli.lazy import LazyGroup
 
 COMMANDS = {
     "diagnose": "Find out why a machine does not start.",
     "decode": "Read POST codes, lamps, beeps or logs.",
     "codes": "Look into the code tables.",
+    "rails": "Judge voltages and signals read with a meter.",
+    "board": "Make, fill and look at board records.",
     "plan": "Plan the way to firmware that knows a CPU.",
     "verify": "Check the machine after an update or a change of parts.",
     "image": "See what a firmware image is, and which board it is for.",
@@ -22,39 +24,15 @@ COMMANDS = {
     "resume": "Go on with a session.",
     "sessions": "List the sessions that are kept.",
     "report": "Write a session down for a message or a shop.",
+    "kb": "For trainers: write, check, try and draw the knowledge.",
+    "drill": "Exercises for apprentices: find the fault of a simulated machine.",
 }
 """Command -> its line in the help; each lives in a module of its own name."""
 LONGEST = 2000
 """Characters of a message on standard error; what is quoted in it can be of any length."""
 
 
-class LazyGroup(click.Group):
-    """A group that knows its commands' names and imports one when it is called."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        return list(COMMANDS)
-
-    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
-        if cmd_name not in COMMANDS:
-            return None
-        command: click.Command = importlib.import_module(f"nopost_cli.{cmd_name}").command
-        return command
-
-    def resolve_command(self, ctx: click.Context, args: list[str]) -> tuple[str | None, click.Command | None, list[str]]:
-        if args and args[0] not in COMMANDS and not args[0].startswith("-"):
-            import difflib
-
-            near = difflib.get_close_matches(args[0], list(COMMANDS), n=1, cutoff=0.5)
-            hint = f"; did you mean {near[0]}?" if near else f"; there are {', '.join(COMMANDS)}"
-            raise click.UsageError(f"no command is called {args[0]!r}{hint}", ctx)
-        return super().resolve_command(ctx, args)
-
-    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
-        with formatter.section("Commands"):
-            formatter.write_dl(list(COMMANDS.items()))
-
-
-@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.group(cls=LazyGroup, package="nopost_cli", commands_of=COMMANDS, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, "-V", "--version", prog_name="nopost")
 def cli() -> None:
     """Find why a PC does not start: one question or one action at a time, causes ranked, dangers said first."""

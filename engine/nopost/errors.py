@@ -6,7 +6,10 @@ NopostError
 ├── SessionError     a session file cannot be read, written or found
 ├── RecordError      a board or CPU record cannot be used
 ├── DumpError        a file holds no SMBIOS table
-└── ImageError       a file that should be a firmware image cannot be read
+├── ImageError       a file that should be a firmware image cannot be read
+├── ScoreError       scores of exercises cannot be read or written
+├── ReadingError     a reading of a meter that cannot be understood
+└── OutputError      a result cannot be written where it was asked for
 """
 
 from __future__ import annotations
@@ -62,3 +65,15 @@ class DumpError(NopostError):
 
 class ImageError(NopostError):
     """A file that should be a firmware image cannot be read."""
+
+
+class ReadingError(NopostError):
+    """A reading of a meter cannot be understood."""
+
+
+class OutputError(NopostError):
+    """A result cannot be written where it was asked for."""
+
+
+class ScoreError(NopostError):
+    """Scores of exercises cannot be read or written."""

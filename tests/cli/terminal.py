@@ -11,6 +11,7 @@ import struct
 import subprocess
 import sys
 import termios
+import time
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 
@@ -109,8 +110,10 @@ class Terminal:
         begin = len(self.text)
         for _ in range(int(GENEROUS)):
             self.type(key)
-            if self._come(1.0) is False or words(wanted) in words(self.text[begin:]):
-                return
+            last = time.monotonic() + 1.0
+            while (left := last - time.monotonic()) > 0:  # what is typed comes back as well, so something always comes
+                if self._come(left) is False or words(wanted) in words(self.text[begin:]):
+                    return
         raise AssertionError(f"{wanted!r} did not come:\n{plain(self.text)[-3000:]}")
 
     def end(self) -> int:

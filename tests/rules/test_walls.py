@@ -14,7 +14,22 @@ import pytest
 import nopost
 import nopost_cli
 
-ROOMS = {"knowledge": 0, "codes": 1, "rules": 1, "belief": 1, "advice": 2, "firmware": 2, "cases": 3, "nopost_cli": 4}
+ROOMS = {
+    "knowledge": 0,
+    "codes": 1,
+    "rules": 1,
+    "belief": 1,
+    "meter": 1,
+    "authoring": 1,
+    "advice": 2,
+    "firmware": 2,
+    "review": 2,
+    "cases": 3,
+    "trial": 4,
+    "charts": 4,
+    "drill": 5,
+    "nopost_cli": 6,
+}
 """Room -> its place on the one way. A module imports its own room, lower rooms and the modules of no room (paths, errors ...)."""
 ENGINE, CLI = Path(nopost.__file__).parent, Path(str(nopost_cli.__file__)).parent
 FILES = sorted([*ENGINE.rglob("*.py"), *CLI.rglob("*.py")])

@@ -176,7 +176,7 @@ class _Builder:
             self._key(event.value, line)
             return
         plain = event.style is None or event.style == ""
-        self._place(_resolve(event.value) if plain else event.value, line)
+        self._place(plain_value(event.value) if plain else event.value, line)
 
     def _wants_key(self) -> bool:
         return bool(self.stack) and isinstance(self.stack[-1][0], dict) and self.keys[-1] is None
@@ -207,7 +207,7 @@ class _Builder:
         return here
 
 
-def _resolve(text: str) -> Any:
+def plain_value(text: str) -> Any:
     """A plain scalar as JSON sees it; everything else is text ('no', '00', '1:3:1' and dates stay text)."""
     if text in _CONSTANTS:
         return _CONSTANTS[text]

@@ -1,0 +1,164 @@
+"""Ask a person item by item: text, lines, a number, a choice, several choices, yes or no. Every answer is checked at once."""
+
+from __future__ import annotations
+
+import shutil
+import textwrap
+from collections.abc import Callable, Mapping, Sequence
+from difflib import get_close_matches
+
+import click
+
+from nopost_cli.terminal import clean, is_interactive
+
+Check = Callable[[str], str]
+"""What is wrong with a typed text, in words; "" when it is good."""
+LISTED = 30
+"""So many choices are listed unasked; of more the near ones are named."""
+NONE = "-"
+"""Typed for no choice at all."""
+ALL = "?"
+"""Typed instead of a choice: list them all."""
+
+
+def need_terminal(instead: str) -> None:
+    """Refuse to ask where nobody can answer; `instead` says what to do."""
+    if not is_interactive():
+        raise click.UsageError(f"there is no terminal to ask on: {instead}")
+
+
+def say(text: str = "") -> None:
+    """A line to the person, on standard error, so that standard output stays the result's."""
+    click.echo(clean(text), err=True)
+
+
+def tell(text: str, indent: int = 0) -> None:
+    """A text in lines that break between words where the terminal ends."""
+    width = max(20, shutil.get_terminal_size().columns - 1)
+    margin = " " * indent
+    for line in text.split("\n"):
+        say(textwrap.fill(line, width, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False))
+
+
+def ask(question: str, default: str = "", check: Check = lambda text: "") -> str:
+    """A line of text; Enter takes the default, asked again until it is good. Ctrl-C and Ctrl-D raise click.Abort."""
+    while True:
+        shown = bool(default)
+        typed = " ".join(str(click.prompt(clean(question), default=default, show_default=shown, err=True)).split())
+        wrong = check(typed) if clean(typed) == typed else "there is a key in it that is no character; type it again"
+        if not wrong:
+            return typed
+        tell(wrong, 2)
+
+
+def ask_lines(question: str, least: int = 0, check: Check = lambda text: "", most: int = 1000) -> list[str]:
+    """Lines of text, one at a time, until Enter alone; at least so many."""
+    tell(f"{question} One per line, Enter alone ends.")
+    lines: list[str] = []
+
+    def right(text: str) -> str:
+        if not text:
+            return f"at least {least} of them" if len(lines) < least else ""
+        return check(text)
+
+    while len(lines) < most and (line := ask(f"  {len(lines) + 1}", check=right)):
+        lines.append(line)
+    return lines
+
+
+def ask_number(question: str, low: float, high: float, default: float | None = None) -> float:
+    """A number between the two, both allowed; a comma may stand for the point."""
+
+    def wrong(text: str) -> str:
+        number = _number(text)
+        return "type a number, such as 2.5" if number is None else "" if low <= number <= high else f"{low:g} to {high:g}"
+
+    return _number(ask(question, "" if default is None else f"{default:g}", wrong)) or 0.0
+
+
+def _number(text: str) -> float | None:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        return None
+
+
+def confirm(question: str, default: bool = True) -> bool:
+    """Yes or no. Ctrl-C and Ctrl-D raise click.Abort."""
+    return click.confirm(clean(question), default=default, err=True)
+
+
+def choose(question: str, choices: Mapping[str, str], default: str = "") -> str:
+    """The id of one choice (id -> text), typed as its number, its id, its first letters or a word of its text; Enter takes the
+    default."""
+    _list(choices)
+    while True:
+        typed = ask(question, default)
+        found, wrong = _found(typed, choices)
+        if found:
+            return found
+        _show_wrong(typed, wrong, choices)
+
+
+def choose_or_none(question: str, choices: Mapping[str, str], none: str = "no more") -> str:
+    """Like choose, but Enter alone or - chooses nothing: ""."""
+    found = choose(question, {**choices, NONE: none}, NONE)
+    return "" if found == NONE else found
+
+
+def choose_several(question: str, choices: Mapping[str, str], default: Sequence[str] = ()) -> tuple[str, ...]:
+    """Ids of choices, parted by commas; Enter takes the default."""
+    _list(choices)
+    while True:
+        typed = ask(question, ", ".join(default))
+        parts = [part.strip() for part in typed.split(",") if part.strip()]
+        found = [_found(part, choices) for part in parts]
+        wrong = [(part, why) for part, (_, why) in zip(parts, found, strict=True) if why]
+        if not wrong:
+            return tuple(dict.fromkeys(name for name, _ in found))
+        for part, why in wrong:
+            _show_wrong(part, why, choices)
+
+
+def _show_wrong(typed: str, wrong: str, choices: Mapping[str, str]) -> None:
+    if typed == ALL:
+        _list(choices, len(choices))
+    else:
+        tell(wrong, 2)
+
+
+def _list(choices: Mapping[str, str], most: int = LISTED) -> None:
+    """The choices with their numbers, texts wrapped beside them; of very many only how to find one."""
+    if len(choices) > most:
+        say(f"  {len(choices)} to choose from: type the id or a word of it; {ALL} lists them all")
+        return
+    width = min(max(map(len, choices), default=0), 30)
+    columns = max(20, shutil.get_terminal_size().columns - 1)
+    for number, (name, text) in enumerate(choices.items(), 1):
+        head = f"  {number:2} {name:{width}}  "
+        if columns - len(head) < 20:  # too narrow for two columns
+            say(head.rstrip())
+            tell(text, 5)
+        else:
+            say(textwrap.fill(f"{head}{text}".rstrip(), columns, subsequent_indent=" " * len(head), break_on_hyphens=False))
+
+
+def _found(typed: str, choices: Mapping[str, str]) -> tuple[str, str]:
+    """The choice that was meant, or "" and what is wrong."""
+    names = list(choices)
+    if typed in choices:
+        return typed, ""
+    if not typed:
+        return "", "choose one of them"
+    if typed.isdecimal() and len(typed) < 6 and 0 < int(typed) <= len(names):
+        return names[int(typed) - 1], ""
+    begin = [name for name in names if name.startswith(typed.casefold())]
+    if len(begin) == 1:
+        return begin[0], ""
+    within = [name for name in names if len(typed) > 2 and typed.casefold() in f"{name} {choices[name]}".casefold()]
+    if len(within) == 1:
+        return within[0], ""
+    near = begin[:5] or within[:8] or get_close_matches(typed, names, n=3, cutoff=0.5)
+    if begin or within:
+        return "", f"{typed!r} fits more than one: {', '.join(near)}"
+    return "", f"{typed!r} is none of them" + (f"; did you mean {', '.join(near)}?" if near else f"; {ALL} lists them")
