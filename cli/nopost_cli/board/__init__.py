@@ -1,0 +1,19 @@
+"""`nopost board`: records of boards. One module per command."""
+
+from __future__ import annotations
+
+import click
+
+from nopost_cli.lazy import LazyGroup
+
+COMMANDS = {
+    "new": "Write a board record, asked item by item.",
+    "import": "Turn a list of releases into a board record.",
+    "show": "Show a board and its releases as a graph.",
+}
+"""Command -> its line in the help."""
+
+
+@click.group("board", cls=LazyGroup, package="nopost_cli.board", commands_of=COMMANDS)
+def command() -> None:
+    """Make, fill and look at board records."""

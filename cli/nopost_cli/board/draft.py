@@ -1,0 +1,42 @@
+"""Answers to a record's questions, kept while they are given, and offered again."""
+
+from __future__ import annotations
+
+import contextlib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nopost.authoring.yaml_text import yaml_text
+from nopost.files import write_atomically
+from nopost.knowledge.yaml_file import read_yaml
+from nopost.paths import user_dir
+
+
+@dataclass(frozen=True, slots=True)
+class Draft:
+    """One draft in the data folder."""
+
+    path: Path
+
+    def keep(self, answers: dict[str, Any]) -> None:
+        """Write what was answered so far. Raises OSError."""
+        self.path.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(self.path, yaml_text(answers).encode("utf-8"))
+
+    def answers(self) -> dict[str, Any]:
+        """What was answered before; nothing when there is no draft or it cannot be read."""
+        if not self.path.is_file():
+            return {}
+        document, problems = read_yaml(self.path)
+        return document.data if not problems and isinstance(document.data, dict) else {}
+
+    def drop(self) -> None:
+        """Delete it, once the record is written."""
+        with contextlib.suppress(FileNotFoundError):
+            self.path.unlink()
+
+
+def new_draft() -> Draft:
+    """The draft of a new board. Raises NopostError without a data folder."""
+    return Draft(user_dir() / "drafts" / "board.yaml")

@@ -1,0 +1,81 @@
+"""`nopost board new`: a board record, asked item by item."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+
+from nopost.errors import KnowledgeError
+from nopost.knowledge.model import Knowledge
+from nopost_cli.board.draft import Draft, new_draft
+from nopost_cli.board.question_names import step_names
+from nopost_cli.board.questions import ask_record
+from nopost_cli.board.telling import tell
+from nopost_cli.board.writing import checked_text, may_write, write
+from nopost_cli.guided import choose, confirm, need_terminal, say
+from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.terminal import clean
+
+
+@click.command("new", short_help="Write a board record, asked item by item.")
+@click.option("--out", metavar="FILE", type=click.Path(path_type=Path), help="Write it here; default: ID.yaml in this folder.")
+@kb_option
+def command(out: Path | None, kb: Path | None) -> None:
+    """Ask for everything that a board record holds, say where it is found, check it and write it.
+
+    Ctrl-C keeps what was answered; the next start offers it again.
+    """
+    need_terminal("write the record in an editor, from a copy of one in kb/boards, or use nopost board import")
+    knowledge = knowledge_of(kb)
+    if out is not None:
+        may_write(out)
+    draft = new_draft()
+    answers = _kept(draft)
+    tell("Ctrl-C leaves; what was answered is kept.")
+    try:
+        text, name = _asked(knowledge, answers, draft)
+        target = out or Path(f"{name}.yaml")
+        if out is None:
+            may_write(target)
+        write(target, text)
+    except click.Abort:
+        if draft.path.is_file():
+            tell(f"\nKept: {draft.path}. nopost board new goes on from there.")
+        raise
+    draft.drop()
+    click.echo(clean(f"Written: {target}"))
+
+
+def _kept(draft: Draft) -> dict[str, Any]:
+    answers = draft.answers()
+    if not answers:
+        return {}
+    done = f"{len(answers)} of {len(step_names())} questions answered"
+    tell(f"There is a draft: {answers.get('variant', 'without a variant')}, {done}.")
+    if confirm("Go on with it?"):
+        return answers
+    draft.drop()
+    return {}
+
+
+def _asked(knowledge: Knowledge, answers: dict[str, Any], draft: Draft) -> tuple[str, str]:
+    """The checked text and its id, once the person is content with it."""
+    while True:
+        data = ask_record(knowledge, answers, draft=draft)
+        answers = draft.answers()
+        try:
+            text = checked_text(data, {}, "the record")
+        except KnowledgeError as error:
+            for problem in error.problems:
+                tell(str(problem))
+        else:
+            say(f"\n{text}")
+            if confirm("Write it?"):
+                return text, str(data["id"])
+        tell("Which answer is to be changed?")
+        name = choose("answer", {"none": "leave; what was answered is kept", **step_names()}, "none")
+        if name == "none":
+            raise click.Abort
+        answers = {key: value for key, value in answers.items() if key != name and not (name == "slots" and key == "order")}

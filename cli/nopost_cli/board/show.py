@@ -1,0 +1,77 @@
+"""`nopost board show`: a board in plain words, and its releases as a graph."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import click
+from rich.table import Table
+from rich.text import Text
+
+from nopost.firmware.records import find_board
+from nopost.firmware.release_graph.board_words import board_data, board_words
+from nopost.firmware.release_graph.lanes import DRAWN, PLAIN, drawing
+from nopost.firmware.release_graph.model import graph_data, graph_of, writable_words
+from nopost.knowledge.model import Board
+from nopost_cli.envelope import print_json
+from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.screens import heading
+from nopost_cli.terminal import clean, make_console
+
+
+@click.command("show", short_help="Show a board and its releases as a graph.")
+@click.argument("board", metavar="NAME|FILE")
+@click.option("--format", "form", type=click.Choice(["text", "svg", "dot"]), default="text", show_default=True, help="Form.")
+@json_option
+@kb_option
+def command(board: str, form: str, as_json: bool, kb: Path | None) -> None:
+    """Show a board record in plain words, and its releases as a graph: which may follow which, which CPU families each gains
+    and loses, and over which there is no way back."""
+    record = find_board(board, knowledge_of(kb))
+    if as_json:
+        data: dict[str, Any] = board_data(record)
+        print_json("board", {**data, "releases": graph_data(graph_of(record))})
+    elif form == "svg":
+        from nopost.firmware.release_graph.picture import picture
+
+        click.echo(picture(graph_of(record), record.title), nl=False)
+    elif form == "dot":
+        from nopost.firmware.release_graph.dot import dot
+
+        click.echo(clean(dot(graph_of(record), record.title)), nl=False)
+    else:
+        _show(record)
+
+
+def _show(board: Board) -> None:
+    console = make_console()
+    nodes = graph_of(board)
+    console.print(Text(clean(board.title), style="bold"))
+    console.print(_rows(board_words(board)))
+    console.print()
+    console.print(heading(console, "Firmware releases, the oldest first"))
+    for line in drawing(nodes, console.width, DRAWN if _can_draw(console.encoding) else PLAIN):
+        console.print(Text(clean(line)), no_wrap=True, overflow="ignore", crop=False)
+    console.print()
+    console.print(Text("+ CPU family known from here on, - no longer known; lines lead to releases that need an earlier one."))
+    console.print()
+    console.print(heading(console, "What can be written directly"))
+    console.print(_rows([(f"over {at}", to) for at, to in writable_words(nodes)]))
+
+
+def _rows(rows: list[tuple[str, str]]) -> Table:
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(max_width=24)
+    grid.add_column(ratio=1)
+    for name, text in rows:
+        grid.add_row(Text(clean(name)), Text(clean(text)))
+    return grid
+
+
+def _can_draw(encoding: str | None) -> bool:
+    try:
+        "│●►╪═".encode(encoding or "ascii")
+    except (UnicodeError, LookupError):
+        return False
+    return True

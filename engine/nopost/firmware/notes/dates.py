@@ -1,0 +1,133 @@
+"""Dates in the usual writings, and whether the day or the month comes first where a list leaves it open."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import date
+
+_MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
+_MONTH = (
+    r"(?P<name>jan(?:uary)?|feb(?:ruary)?|mar(?:ch)?|apr(?:il)?|may|june?|july?|aug(?:ust)?|sept?(?:ember)?|oct(?:ober)?"
+    r"|nov(?:ember)?|dec(?:ember)?)"
+)
+_FORMS = tuple(
+    re.compile(form, re.IGNORECASE)
+    for form in (
+        r"(?<![\d.\-/])(?P<y>\d{4})(?P<mark>[-/.])(?P<m>\d{1,2})(?P=mark)(?P<d>\d{1,2})(?![\d/]|[.\-]\d)",
+        r"(?<![\d.\-/])(?P<a>\d{1,2})(?P<mark>[-/.])(?P<b>\d{1,2})(?P=mark)(?P<y>\d{4})(?![\d/]|[.\-]\d)",
+        rf"(?<![\d.])(?P<d>\d{{1,2}})(?:st|nd|rd|th)?[ \-/.]{{1,2}}(?:of )?{_MONTH}[,.]?[ \-/]{{1,2}}(?P<y>\d{{4}})(?!\d)",
+        rf"(?<![a-z]){_MONTH}[. \-]{{1,2}}(?P<d>\d{{1,2}})(?:st|nd|rd|th)?,?[ \-]{{1,2}}(?P<y>\d{{4}})(?!\d)",
+    )
+)
+_COMPACT = re.compile(r"(?P<y>\d{4})(?P<m>\d{2})(?P<d>\d{2})")
+_AROUND = re.compile(
+    r"[\s()\[\],:*_\-–—]*(?:(?:date|released?|release date|published|on|of|mon|tue|wed|thu|fri|sat|sun)[\s:.,]+)*", re.IGNORECASE
+)
+_CLOCK = re.compile(r"[T ]\d{1,2}:\d{2}(?::\d{2}(?:\.\d{1,6})?)?(?: ?(?:Z|UTC|[+-]\d{2}:?\d{2}))?")
+YEARS = range(1980, 2200)
+"""Years that a release can be from."""
+
+
+@dataclass(frozen=True, slots=True)
+class Dated:
+    """A date as it stands in a text. `day_first`, `month_first`: what it is when read so; alike when there is one reading."""
+
+    start: int
+    end: int
+    text: str
+    day_first: date | None
+    month_first: date | None
+
+    @property
+    def open(self) -> bool:
+        """Whether it has two readings."""
+        return None not in (self.day_first, self.month_first) and self.day_first != self.month_first
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Which of day and month comes first, and what that rests on: `sure`, `monotony` or `guess`."""
+
+    day_first: bool
+    because: str
+
+
+def find_dates(text: str) -> Iterator[Dated]:
+    """Every date in a text, those of one writing together."""
+    for form in _FORMS:
+        for found in form.finditer(text):
+            dated = _dated(found)
+            if dated is not None:
+                yield dated
+
+
+def first_date(text: str) -> Dated | None:
+    """The date that stands first."""
+    return min(find_dates(text), key=lambda found: found.start, default=None)
+
+
+def whole_date(text: str) -> Dated | None:
+    """The date when the text is nothing else, but for words such as "released" and a time of day."""
+    text = text.strip()
+    if len(text) > 60:
+        return None
+    compact = _COMPACT.fullmatch(text)
+    found = _dated(compact) if compact else first_date(text)
+    if found is None:
+        return None
+    before, after = text[: found.start], _CLOCK.sub("", text[found.end :])
+    return found if _AROUND.fullmatch(f"{before} ") and not after.strip(" ()[].,:*_-–—") else None
+
+
+def _dated(found: re.Match[str]) -> Dated | None:
+    parts = found.groupdict()
+    year = int(parts["y"])
+    if "a" in parts:
+        first, second = int(parts["a"]), int(parts["b"])
+        by_day = _date(year, second, first)
+        by_month = by_day if parts["mark"] == "." and by_day else _date(year, first, second)
+    else:
+        month = _MONTHS.index(parts["name"][:3].lower()) + 1 if parts.get("name") else int(parts["m"])
+        by_day = by_month = _date(year, month, int(parts["d"]))
+    if by_day is None and by_month is None:
+        return None
+    return Dated(found.start(), found.end(), found[0], by_day, by_month)
+
+
+def _date(year: int, month: int, day: int) -> date | None:
+    try:
+        return date(year, month, day) if year in YEARS else None
+    except ValueError:
+        return None
+
+
+def day_order(dates: Iterable[Dated]) -> Order:
+    """What comes first in this list, decided by any date that has one reading alone, else by which reading keeps the order."""
+    found = [each for each in dates]
+    only_day = any(each.month_first is None for each in found)
+    only_month = any(each.day_first is None for each in found)
+    if only_day != only_month:
+        return Order(only_day, "sure")
+    if not any(each.open for each in found):
+        return Order(True, "sure")
+    turns = {reading: _turns([read_as(each, Order(reading, "")) for each in found]) for reading in (True, False)}
+    if only_day or turns[True] == turns[False]:
+        return Order(True, "guess")
+    return Order(turns[True] < turns[False], "monotony")
+
+
+def read_as(dated: Dated, order: Order) -> date:
+    """The date in this order; where it has only the other reading, that one."""
+    first, second = (dated.day_first, dated.month_first) if order.day_first else (dated.month_first, dated.day_first)
+    found = first or second
+    assert found is not None  # one of the two is there
+    return found
+
+
+def _turns(dates: Sequence[date]) -> int:
+    """How many neighbours go against the way in which most go."""
+    pairs = list(itertools.pairwise(dates))
+    return min(sum(a < b for a, b in pairs), sum(a > b for a, b in pairs))

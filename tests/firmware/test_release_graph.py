@@ -1,0 +1,162 @@
+"""The graph of a board's releases: which may follow which, its lanes, and its drawings."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+from pathlib import Path
+from shutil import which
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from nopost.firmware.release_graph.dot import dot
+from nopost.firmware.release_graph.lanes import DRAWN, PLAIN, drawing
+from nopost.firmware.release_graph.model import graph_data, graph_of, lanes_of, may_write, writable_words
+from nopost.firmware.release_graph.picture import WIDTH, picture
+from nopost.firmware.route.refusals import why_not
+from nopost.firmware.route.state import State, Way, make_task
+from nopost.knowledge.model import Board, Knowledge, Release
+
+NAMES = ("kelp-1", "kelp-2", "a-family-with-a-rather-long-name-of-its-own", "<&\"'>")
+FEWER = settings(max_examples=settings().max_examples // 8)
+"""Boards are large examples."""
+TEXTS = st.text(st.characters(exclude_categories=("Cs", "Cc")), min_size=1, max_size=30)
+
+
+@st.composite
+def boards(draw: st.DrawFn, base: Board) -> Board:
+    """A board with releases that ask for earlier ones at will."""
+    count = draw(st.integers(1, 14))
+    versions = draw(st.lists(st.one_of(TEXTS, st.sampled_from(("1.9", "1.12"))), min_size=count, max_size=count, unique=True))
+    releases = []
+    for index, version in enumerate(versions):
+        earlier = st.sampled_from(["", *versions[:index]])
+        adds = tuple(draw(st.lists(st.sampled_from(NAMES), max_size=4, unique=True)))
+        requires, accepts_from = draw(earlier), draw(earlier)
+        one_way = draw(st.booleans())
+        releases.append(Release(version, "2031-05-17", adds, requires=requires, accepts_from=accepts_from, one_way=one_way))
+    return replace(base, first_families=("kelp-1",), releases=tuple(releases))
+
+
+@pytest.fixture(scope="module")
+def harbour(knowledge: Knowledge) -> Board:
+    """A shipped board with all that a graph shows."""
+    return knowledge.boards["tb-harbour-m2"]
+
+
+@FEWER
+@given(st.data())
+def test_agrees_with_the_route(knowledge: Knowledge, harbour: Board, data: st.DataObject) -> None:
+    """A release can be written over another exactly when a route finds no reason against it, for a CPU that all know."""
+    board = data.draw(boards(harbour))
+    board = replace(board, releases=tuple(replace(release, drops=()) for release in board.releases))
+    cpu = knowledge.cpus["kelp-120"]
+    task = make_task(board, board.releases[0].version, cpu, cpu)
+    nodes = graph_of(board)
+    for at in range(len(board.releases)):
+        state = State(at, cpu.id, task.start.have)
+        for to in range(len(board.releases)):
+            if to != at:
+                assert may_write(board, at, to) == (not why_not(task, state, Way.INSIDE, to))
+                assert (to in nodes[at].writable) == may_write(board, at, to)
+
+
+@FEWER
+@given(st.data())
+def test_lanes_never_meet(harbour: Board, data: st.DataObject) -> None:
+    """Two lines in one column do not lie over each other, and every demand has its line."""
+    nodes = graph_of(data.draw(boards(harbour)))
+    lanes = lanes_of(nodes)
+    for lane in lanes:
+        assert lane.source < min(lane.targets)
+        for other in lanes:
+            if other is not lane and other.column == lane.column:
+                assert other.last < lane.source or lane.last < other.source
+    drawn = {(lane.source, target) for lane in lanes for target in lane.targets}
+    places = {node.version: node.index for node in nodes}
+    assert drawn == {(places[name], node.index) for node in nodes for name in node.needs}
+
+
+@FEWER
+@given(st.data(), st.integers(40, 120), st.sampled_from((DRAWN, PLAIN)))
+def test_drawing_keeps_its_width(harbour: Board, data: st.DataObject, width: int, strokes: object) -> None:
+    """Every release once, nothing beyond the edge, plain characters where wanted."""
+    nodes = graph_of(data.draw(boards(harbour)))
+    lines = drawing(nodes, width, PLAIN if strokes is PLAIN else DRAWN)
+    assert all(len(line) <= width for line in lines)
+    assert sum("2031-05-17" in line for line in lines) == len(nodes)
+    if strokes is PLAIN:
+        shown = "".join(lines)
+        for node in nodes:
+            shown = shown.replace(node.version, "")
+        assert not set(shown) & set("│┌└├►●═")
+
+
+def test_harbour_drawing(harbour: Board) -> None:
+    """The whole of it, as it is seen."""
+    assert drawing(graph_of(harbour), 60, DRAWN) == [
+        "     ● 0.90   2028-03-12",
+        "     │",
+        "  ┌──● 0.94   2028-11-05  + kelp-2",
+        "  │  │",
+        "┌─┴─►● 0.98   2029-08-20  needs 0.94 or later",
+        "│    │",
+        "│    ╪═ no way back from 0.102 ═════════════════════════════",
+        "└─┬─►● 0.102  2030-02-11  + kelp-3  needs 0.98 or later",
+        "  │  │",
+        "  └─►● 0.110  2031-06-03  + kelp-4  - kelp-1",
+        "                          needs 0.102 or later",
+    ]
+
+
+def test_harbour_words(harbour: Board) -> None:
+    """What can be written over what."""
+    assert list(writable_words(graph_of(harbour))) == [
+        ("0.90", "0.94"),
+        ("0.94", "0.90, 0.98"),
+        ("0.98", "0.90, 0.94, 0.102"),
+        ("0.102, 0.110", "0.102, 0.110"),
+    ]
+    (*_, last) = graph_data(graph_of(harbour))
+    assert (last["knows"], last["needs"], last["may_follow"]) == (["kelp-2", "kelp-3", "kelp-4"], ["0.102"], ["0.102"])
+
+
+@FEWER
+@given(st.data())
+def test_picture_is_sound(harbour: Board, data: st.DataObject) -> None:
+    """Well-formed, within its width, every version and every family in it, one circle for each release."""
+    nodes = graph_of(data.draw(boards(harbour)))
+    root = ET.fromstring(picture(nodes, "A board <&>"))
+    texts = ["".join(element.itertext()) for element in root.iter("{http://www.w3.org/2000/svg}text")]
+    assert len(list(root.iter("{http://www.w3.org/2000/svg}circle"))) == len(nodes)
+    for node in nodes:
+        assert all(any(f"+ {family}" in text for text in texts) for family in node.adds)
+    for element in root.iter():
+        x = element.get("x")
+        assert x is None or 0 <= float(x) <= WIDTH
+
+
+def test_picture_is_drawn(harbour: Board, tmp_path: Path) -> None:
+    """A drawing program reads it."""
+    tool = which("rsvg-convert")
+    if tool is None:
+        pytest.skip("rsvg-convert is not installed")
+    (tmp_path / "graph.svg").write_text(picture(graph_of(harbour), harbour.title), encoding="utf-8")
+    done = subprocess.run([tool, str(tmp_path / "graph.svg"), "-o", str(tmp_path / "graph.png")], capture_output=True, text=True)
+    assert (done.returncode, done.stderr) == (0, "")
+
+
+@FEWER
+@given(st.data())
+def test_dot(harbour: Board, data: st.DataObject) -> None:
+    """Quoted so that no version can leave its label; one node and one edge line for each thing."""
+    nodes = graph_of(data.draw(boards(harbour)))
+    text = dot(nodes, 'A "board" \\')
+    bare = re.sub(r'"(?:[^"\\]|\\.)*"', "", text)
+    assert '"' not in bare
+    assert bare.count("[label=") == len(nodes)
+    assert bare.count("->") == len(nodes) - 1 + sum(len(node.needs) for node in nodes)
