@@ -127,7 +127,13 @@ def gpt(sectors: int, *entries: tuple[str, int, int], damaged: bool = False) -> 
         + "data".encode("utf-16-le").ljust(72, b"\0")
         for kind, first, last in entries
     ).ljust(128 * 128, b"\0")  # fmt: skip
-    numbers = (0x10000, 92, 0, 0, 1, sectors - 1, 34, sectors - 34, bytes(16), 2, 128, 128, zlib.crc32(rows))
-    head = bytearray(struct.pack("<8sIIIIQQQQ16sQIII", b"EFI PART", *numbers))
-    head[16:20] = (zlib.crc32(head) ^ damaged).to_bytes(4, "little")
-    return (mbr((0xEE, 1, sectors - 1)) + bytes(head).ljust(SECTOR, b"\0") + rows).ljust(sectors * SECTOR, b"\0")
+
+    def head(mine: int, other: int, at: int, wrong: bool) -> bytes:
+        numbers = (0x10000, 92, 0, 0, mine, other, 34, sectors - 34, bytes(16), at, 128, 128, zlib.crc32(rows))
+        raw = bytearray(struct.pack("<8sIIIIQQQQ16sQIII", b"EFI PART", *numbers))
+        raw[16:20] = (zlib.crc32(raw) ^ wrong).to_bytes(4, "little")
+        return bytes(raw).ljust(SECTOR, b"\0")
+
+    last = sectors - 1
+    start = mbr((0xEE, 1, last)) + head(1, last, 2, damaged) + rows
+    return start.ljust((sectors - 33) * SECTOR, b"\0") + rows + head(last, 1, sectors - 33, False)

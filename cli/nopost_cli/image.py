@@ -15,7 +15,8 @@ from nopost.firmware.image.model import Capsule, Image, Volume
 from nopost.firmware.image.names import Mention, find_mentions
 from nopost.firmware.image.read import load, read_image
 from nopost.firmware.records import find_board
-from nopost.firmware.stick.remark import Level, byte_count
+from nopost.firmware.remark import Level, byte_count, remark_data
+from nopost.knowledge.model import Board
 from nopost_cli.envelope import print_json
 from nopost_cli.options import json_option, kb_option, knowledge_of
 from nopost_cli.screens import line
@@ -39,14 +40,27 @@ def command(file: Path, board: str, release: str, as_json: bool, kb: Path | None
     record = find_board(board, knowledge_of(kb)) if board else None
     if release and record is None:
         raise RecordError("--release needs --board: releases belong to a board record")
-    data, size = load(file)
-    image = read_image(data, size)
-    mentions = find_mentions(data, record) if record else ()
-    found = judge(image, record, mentions, release)
+    image, mentions = _looked(file, record)
+    found = judge(image, record, mentions, release, file.name)
     if as_json:
         print_json("image", {"file": str(file), **_data(image, mentions, found)})
         return
     _show(make_console(), file, image, found, record is not None)
+
+
+def _looked(file: Path, board: Board | None) -> tuple[Image, tuple[Mention, ...]]:
+    """Structures and names, with a bar on a terminal: a large file takes more than a second."""
+    from rich.progress import BarColumn, Progress, TextColumn
+
+    console = make_console(stderr=True)
+    columns = (TextColumn("Looking at the image"), BarColumn())
+    with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
+        task = progress.add_task("", total=3 if board else 2)
+        data, size = load(file)
+        progress.advance(task)
+        image = read_image(data, size)
+        progress.advance(task)
+        return image, find_mentions(data, board) if board else ()
 
 
 def _data(image: Image, mentions: tuple[Mention, ...], found: Judgement) -> dict[str, Any]:
@@ -55,7 +69,7 @@ def _data(image: Image, mentions: tuple[Mention, ...], found: Judgement) -> dict
         "why": found.why,
         "release": found.release or None,
         "names": [dataclasses.asdict(mention) for mention in mentions],
-        "remarks": [dataclasses.asdict(remark) for remark in found.remarks],
+        "remarks": [remark_data(remark) for remark in found.remarks],
         "image": dataclasses.asdict(image),
     }
 
@@ -99,4 +113,5 @@ def _capsule(capsule: Capsule) -> str:
 def _volume(volume: Volume) -> str:
     system = volume.guid if volume.file_system == "another" else volume.file_system
     files = f", {volume.files} file{'' if volume.files == 1 else 's'}" if volume.files or volume.padding_files else ""
-    return f"{byte_count(volume.size)} at {volume.offset:#x}, {system}{files}{', damaged' if volume.faults else ''}"
+    packed = f", {volume.packed} packed section{'' if volume.packed == 1 else 's'}" if volume.packed else ""
+    return f"{byte_count(volume.size)} at {volume.offset:#x}, {system}{files}{packed}{', damaged' if volume.faults else ''}"

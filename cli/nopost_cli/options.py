@@ -30,6 +30,18 @@ def json_option(command: F) -> F:
     return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(command)
 
 
+def currency_option(command: F) -> F:
+    """--currency NAME."""
+    return click.option(
+        "--currency",
+        metavar="NAME",
+        envvar="NOPOST_CURRENCY",
+        default="",
+        callback=_currency,
+        help="Currency to show money in.",
+    )(command)
+
+
 def person_options(command: F) -> F:
     """Who is at the machine: currency, worth of a minute, what is at hand."""
     for option in (
@@ -40,14 +52,7 @@ def person_options(command: F) -> F:
             type=click.FloatRange(0, 1_000_000, min_open=True),
             help="What a minute is worth to you.",
         ),
-        click.option(
-            "--currency",
-            metavar="NAME",
-            envvar="NOPOST_CURRENCY",
-            default="",
-            callback=_currency,
-            help="Currency to show money in.",
-        ),
+        currency_option,
     ):
         command = option(command)
     return command

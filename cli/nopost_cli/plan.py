@@ -6,19 +6,20 @@ import math
 from pathlib import Path
 
 import click
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import UnknownNameError
+from nopost.firmware.machine import machine_of
+from nopost.firmware.present import Given, present_of
 from nopost.firmware.records import find_board, find_cpu
-from nopost.firmware.route.checklist import blocks, html_plan, markdown_plan, plan_data, title_of
+from nopost.firmware.route.checklist import html_plan, markdown_plan, plan_data
 from nopost.firmware.route.moves import prices_of
 from nopost.firmware.route.plan import Plan, make_plan
 from nopost.firmware.route.state import SECOND_MACHINE, STICK, Way, make_task
 from nopost.knowledge.model import Board, Cpu, Knowledge
-from nopost_cli import screens
+from nopost_cli.dump_input import dump_of
 from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.options import currency_option, json_option, kb_option, knowledge_of
+from nopost_cli.plan_screen import plan_parts
 from nopost_cli.terminal import clean, make_console
 
 WAYS = {
@@ -34,12 +35,13 @@ WAYS = {
 
 
 @click.command("plan", short_help="Plan the way to firmware that knows a CPU.")
-@click.option("--board", metavar="NAME|FILE", required=True, help="Board record: one of the knowledge base, or a file.")
-@click.option("--firmware", metavar="VERSION", required=True, help="Firmware release on the board now.")
+@click.option("--board", metavar="NAME|FILE", default="", help="Board record: one of the knowledge base, or a file.")
+@click.option("--firmware", metavar="VERSION", default="", help="Firmware release on the board now.")
 @click.option("--cpu", metavar="NAME|FILE", required=True, help="The CPU that shall run.")
 @click.option(
     "--fitted", metavar="NAME|FILE|none", default="", help="The CPU in the socket now; default: the one that shall run."
 )
+@click.option("--from-dump", "dump", metavar="FILE", default="", help="Take board, firmware and fitted CPU from an SMBIOS table.")
 @click.option("--have", metavar="ITEMS", multiple=True, help="At hand: stick, second-machine, donor:CPU (record or family).")
 @click.option("--without", metavar="WAYS", multiple=True, help=f"Ways that are out of the question: {', '.join(WAYS)}.")
 @click.option("--second-chip", "second", metavar="VERSION", default="", help="Release on the board's second chip.")
@@ -47,6 +49,7 @@ WAYS = {
 @click.option(
     "--per-minute", metavar="MONEY", type=click.FloatRange(0, 1_000_000, min_open=True), help="What a minute is worth to you."
 )
+@currency_option
 @click.option("--format", "form", type=click.Choice(["text", "md", "html"]), default="text", show_default=True, help="Form.")
 @json_option
 @kb_option
@@ -55,11 +58,13 @@ def command(
     firmware: str,
     cpu: str,
     fitted: str,
+    dump: str,
     have: tuple[str, ...],
     without: tuple[str, ...],
     second: str,
     to: str,
     per_minute: float | None,
+    currency: str,
     form: str,
     as_json: bool,
     kb: Path | None,
@@ -68,22 +73,44 @@ def command(
 
     The route takes the least effort; what is best in minutes, money or risk alone is named too, and so is why other moves are
     refused. Without a route it says what is missing.
+
+    FILE of --from-dump is a copy of the SMBIOS table of the running machine, on Linux made with sudo cat
+    /sys/firmware/dmi/tables/DMI > table.bin; - reads standard input. What is given by hand goes before it.
     """
     if per_minute is not None and math.isnan(per_minute):
         raise click.BadParameter("it must be a number", param_hint="--per-minute")
+    if not dump and not (board and firmware.strip()):
+        raise click.UsageError("give --board and --firmware, or --from-dump with a table of the machine")
     knowledge = knowledge_of(kb)
-    record, target = find_board(board, knowledge), find_cpu(cpu, knowledge)
-    present = None if fitted == "none" else find_cpu(fitted, knowledge) if fitted else target
+    target = find_cpu(cpu, knowledge)
+    given = Given(
+        board=find_board(board, knowledge) if board else None,
+        firmware=firmware.strip(),
+        cpu=find_cpu(fitted, knowledge) if fitted not in ("", "none") else None,
+        empty=fitted == "none",
+    )
+    record, version, present = _present(knowledge, given, target, dump)
     tools, donors = _at_hand(knowledge, record, _split(have))
     ruled_out = [way for name in _split(without) for way in _ways(name)]
-    task = make_task(record, firmware.strip(), target, present, donors, tools, to.strip(), second.strip(), ruled_out)
+    task = make_task(record, version, target, present, donors, tools, to.strip(), second.strip(), ruled_out)
     plan = make_plan(task, prices_of(knowledge.base, per_minute), target.socket)
     if as_json:
         print_json("plan", plan_data(plan))
     elif form == "text":
-        _show(knowledge, plan)
+        _show(knowledge, plan, currency)
     else:
-        click.echo(clean((html_plan if form == "html" else markdown_plan)(knowledge, plan)), nl=False)
+        click.echo(clean((html_plan if form == "html" else markdown_plan)(knowledge, plan, currency)), nl=False)
+
+
+def _present(knowledge: Knowledge, given: Given, target: Cpu, dump: str) -> tuple[Board, str, Cpu | None]:
+    """Board, release and fitted CPU; what a table settled is told on standard error."""
+    if dump:
+        found = present_of(knowledge, machine_of(dump_of(dump)), given)
+        for note in found.notes:
+            click.echo(clean(note), err=True)
+        return found.board, found.firmware, found.cpu
+    assert given.board is not None
+    return given.board, given.firmware, None if given.empty else given.cpu or target
 
 
 def _split(values: tuple[str, ...]) -> list[str]:
@@ -112,22 +139,7 @@ def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list
     return tools, donors
 
 
-def _show(knowledge: Knowledge, plan: Plan) -> None:
+def _show(knowledge: Knowledge, plan: Plan, currency: str) -> None:
     console = make_console()
-    console.print(Text(clean(title_of(plan)), style="bold"))
-    for block in blocks(knowledge, plan):
-        console.print()
-        if block.level == 1:
-            console.print(screens.heading(console, block.title))
-        else:
-            console.print(Text(clean(block.title), style="bold yellow" if block.title == "Caution" else "bold"))
-        for line in block.lines:
-            console.print(_line("[ ]" if block.ticked else "-", line))
-
-
-def _line(mark: str, text: str) -> Table:
-    grid = Table.grid(padding=(0, 1))
-    grid.add_column(no_wrap=True, width=3, justify="right")
-    grid.add_column(ratio=1)
-    grid.add_row(Text(mark), Text(clean(text)))
-    return grid
+    for part in plan_parts(console, knowledge, plan, currency):
+        console.print(part)

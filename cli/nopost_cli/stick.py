@@ -9,10 +9,10 @@ import click
 from rich.console import Console
 
 from nopost.firmware.records import find_board
+from nopost.firmware.remark import Level, byte_count, remark_data
 from nopost.firmware.stick.inspect import inspect_path
 from nopost.firmware.stick.judge import Judgement, judge, wanted_of
 from nopost.firmware.stick.model import UNKNOWN, Stick, Volume
-from nopost.firmware.stick.remark import Level, byte_count
 from nopost_cli.envelope import print_json
 from nopost_cli.options import json_option, kb_option, knowledge_of
 from nopost_cli.screens import line
@@ -38,7 +38,7 @@ def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None)
     stick = inspect_path(path)
     found = judge(stick, wanted_of(record, wanted))
     if as_json:
-        remarks = [dataclasses.asdict(remark) for remark in found.remarks]
+        remarks = [remark_data(remark) for remark in found.remarks]
         print_json("stick", {"verdict": found.verdict.value, "remarks": remarks, "stick": dataclasses.asdict(stick)})
         return
     _show(make_console(), stick, found)

@@ -10,18 +10,19 @@ from rich.console import RenderableType
 from rich.table import Table
 from rich.text import Text
 
-from nopost.firmware.after_check import Check, Expected, Verdict
+from nopost.firmware.expected import Expected
 from nopost.firmware.machine import Machine
+from nopost.firmware.remark import Level, Remark
 from nopost.knowledge.model import Knowledge
 from nopost_cli.envelope import print_json
 from nopost_cli.screens import bullet_list
 from nopost_cli.terminal import clean, make_console
 
-SAID = {Verdict.OK: "ok", Verdict.WRONG: "wrong", Verdict.OPEN: "cannot tell"}
-STYLES = {Verdict.OK: "green", Verdict.WRONG: "bold red", Verdict.OPEN: "yellow"}
+SAID = {Level.GOOD: "ok", Level.FIX: "wrong", Level.CHECK: "cannot tell", Level.NOTE: "note"}
+STYLES = {Level.GOOD: "green", Level.FIX: "bold red", Level.CHECK: "yellow", Level.NOTE: ""}
 
 
-def show(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[Check], as_json: bool) -> None:
+def show(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[Remark], as_json: bool) -> None:
     """The checks, a line that sums them up, and what an update resets."""
     if as_json:
         print_json("verify", _data(knowledge, expected, machine, checks))
@@ -34,28 +35,31 @@ def show(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Seq
     console.print(bullet_list(console, "An update resets these settings; set them again", knowledge.base.reset_settings))
 
 
-def _table(checks: Sequence[Check]) -> RenderableType:
+def _table(checks: Sequence[Remark]) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_column(width=11, no_wrap=True)
     grid.add_column(ratio=1)
     for check in checks:
-        grid.add_row(Text(SAID[check.verdict], style=STYLES[check.verdict]), Text(clean(check.line)))
+        grid.add_row(Text(SAID[check.level], style=STYLES[check.level]), Text(clean(check.text)))
         if check.do:
             grid.add_row("", Text(clean(check.do), style="dim"))
     return grid
 
 
-def _sum(checks: Sequence[Check]) -> str:
-    counts = [(sum(check.verdict is verdict for check in checks), said) for verdict, said in SAID.items()]
+def _sum(checks: Sequence[Remark]) -> str:
+    counts = [(sum(check.level is verdict for check in checks), said) for verdict, said in SAID.items()]
     return "Checks: " + ", ".join(f"{number} {said}" for number, said in counts if number) + "."
 
 
-def _data(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[Check]) -> dict[str, Any]:
+def _data(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[Remark]) -> dict[str, Any]:
     return {
         "board": expected.board.id if expected.board else None,
         "cpu": expected.cpu.id if expected.cpu else None,
-        "wrong": sum(check.verdict is Verdict.WRONG for check in checks),
-        "checks": [asdict(check) for check in checks],
+        "wrong": sum(check.level is Level.FIX for check in checks),
+        "checks": [
+            {"id": check.code, "verdict": SAID[check.level].replace(" ", "-"), "line": check.text, "do": check.do}
+            for check in checks
+        ],
         "machine": asdict(machine),
         "reset_settings": list(knowledge.base.reset_settings),
     }

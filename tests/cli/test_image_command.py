@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import json
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
+
+import pytest
 
 from cli.terminal import words
 from firmware import images
@@ -61,3 +64,30 @@ def test_refused(run: Run, tmp_path: Path) -> None:
         assert (done.returncode, done.stdout) == (1, "")
         assert told in words(done.stderr)
         assert len(done.stderr.splitlines()) == 1
+
+
+MEASURE = """
+import sys
+from nopost_cli.main import main
+sys.argv = ["nopost", "image", *sys.argv[1:]]
+try:
+    main()
+finally:
+    status = open("/proc/self/status").read().split()  # rusage would count what the parent of this process took too
+    print(status[status.index("VmHWM:") + 1], file=sys.stderr)
+"""
+
+
+@pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no such file on this system")
+def test_memory(tmp_path: Path) -> None:
+    """A file of 64 MiB, full of volumes, names and packed files, takes less than 256 MiB of memory in all."""
+    name = images.file(images.text("TB-Mooring D7L") + bytes(3000), kind=0x02)
+    piece = images.volume([name, images.file(images.guided(b"inside"), kind=0x07)])
+    path = tmp_path / "large.bin"
+    path.write_bytes((piece * ((64 << 20) // len(piece))).ljust(64 << 20, b"\xff"))
+    done = subprocess.run(
+        [sys.executable, "-c", MEASURE, str(path), "--board", "tb-mooring-d7"], capture_output=True, encoding="utf-8", check=True
+    )
+    assert "Verdict" in done.stdout
+    most = int(done.stderr.split()[-1]) * 1024
+    assert 64 << 20 < most < 256 << 20

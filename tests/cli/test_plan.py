@@ -12,6 +12,8 @@ from typing import Any
 import pytest
 from markdown_it import MarkdownIt
 
+from firmware import dumps
+
 Run = Callable[..., CompletedProcess[str]]
 ROOT = Path(__file__).resolve().parents[2]
 BREAKWATER = ("--board", "tb-breakwater-x1", "--firmware", "1.4", "--cpu", "wrack-820")
@@ -88,6 +90,35 @@ def test_fitted_and_to(run: Run) -> None:
     assert [each["to"] for each in found["steps"]] == ["0.94", "0.98"]
     assert data(run, *BREAKWATER, "--fitted", "none")["fitted"] is None
     assert data(run, *BREAKWATER, "--fitted", "wrack-600")["fitted"] == "wrack-600"
+
+
+def test_from_dump(run: Run, tmp_path: Path) -> None:
+    """Board, release and fitted CPU come from a table; what is given by hand goes before it; - is standard input."""
+    path = tmp_path / "table.bin"
+    path.write_bytes(dumps.table(version="0.98", processor=dumps.cpu(ProcessorVersion="Tidewater Kelp 120")))
+    done = run("plan", "--from-dump", str(path), "--cpu", "kelp-450", "--json")
+    found = json.loads(done.stdout)
+    assert (found["board"], found["firmware"], found["fitted"]) == ("tb-harbour-m2", "0.98", "kelp-120")
+    assert done.stderr == "From the table: board TB-Harbour M2 rev 1.1, release 0.98, CPU Kelp 120.\n"
+    by_hand = run("plan", "--from-dump", str(path), "--cpu", "kelp-450", "--firmware", "0.102", "--fitted", "none", "--json")
+    found = json.loads(by_hand.stdout)
+    assert (found["firmware"], found["fitted"]) == ("0.102", None)
+    for words, code, said in (
+        (("--from-dump", str(tmp_path / "none")), 1, "cannot be read"),
+        (("--from-dump", "-"), 1, "the file is empty"),
+        (("--board", "tb-harbour-m2"), 2, "--from-dump"),
+    ):
+        done = run("plan", *words, "--cpu", "kelp-450")
+        assert (done.returncode, done.stdout) == (code, "")
+        assert said in done.stderr
+
+
+def test_currency(run: Run) -> None:
+    """Money is named in every form."""
+    for form in ("text", "md", "html"):
+        told = run("plan", *BREAKWATER, "--currency", "crowns", "--format", form).stdout
+        assert "money 3 crowns" in " ".join(told.split())
+    assert run("plan", *BREAKWATER, "--currency", "c" * 21).returncode == 2
 
 
 def test_text_has_all_parts(run: Run) -> None:

@@ -33,6 +33,9 @@ def test_dump(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
     assert (data["format"], data["version"], data["board"], data["cpu"]) == ("nopost-verify", 1, "tb-harbour-m2", "kelp-450")
     assert [c["id"] for c in data["checks"] if c["verdict"] != "ok"] == ["module A2"]
     assert data["wrong"] == 1
+    assert {"id", "verdict", "line", "do"} == set(data["checks"][0])
+    large = json.loads(run("verify", *options, "--size", "16", "--json").stdout)
+    assert [c["verdict"] for c in large["checks"] if c["id"] == "memory-size"] == ["wrong"]
     assert "SECRET" not in json.dumps(data)
 
 
@@ -66,6 +69,8 @@ def test_asked(terminal: Callable[..., Terminal]) -> None:
             ("A number, please", "8"),
             ("Threads", ""),
             ("Slots in which", "a2"),
+            ("Size of each in GiB", "8,8"),
+            ("1 number, please", "8"),
             ("Present rate", "2133"),
         ):
             t.wait_for(question)
@@ -77,3 +82,34 @@ def test_asked(terminal: Callable[..., Terminal]) -> None:
     assert "cannot tell The number of threads is not told." in told
     assert "1 module of 2 seen, none in B2." in told
     assert "rated 3600 MT/s, runs at 2133 MT/s" in told
+
+
+def test_asked_without_options(terminal: Callable[..., Terminal]) -> None:
+    """Without any option what was planned is asked first; a name or slot that is not known is asked again."""
+    with terminal("verify") as t:
+        for question, typed in (
+            ("Board record", "tb-harbor-m2"),
+            ("did you mean tb-harbour-m2", "tb-harbour-m2"),
+            ("CPU record", "kelp-450"),
+            ("Release that was", "0.111"),
+            ("did you mean", "0.110"),
+            ("Slots that hold", "A2,C2"),
+            ("has no slot C2", "a2,b2"),
+            ("Size of each module", "16"),
+            ("Rate on the", "3600"),
+            ("Board and revision", "TB-Harbour M2 rev 1.1"),
+            ("Firmware version", "0.110"),
+            ("CPU name", "Kelp 450"),
+            ("Cores", "8"),
+            ("Threads", "16"),
+            ("Slots in which", "A2,B2"),
+            ("Size of each in GiB", "16,8"),
+            ("Present rate", "3600"),
+        ):
+            t.wait_for(question)
+            t.type(f"{typed}\n")
+        assert t.end() == 0
+        told = words(t.text)
+    assert "wrong 16 GiB each were put in; seen: B2: 8 GiB." in told
+    assert "note The modules are not alike: sizes 16 GiB and 8 GiB." in told
+    assert "Checks: 10 ok, 1 wrong, 1 note." in told

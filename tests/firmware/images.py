@@ -33,6 +33,22 @@ def file(content: bytes, *, kind: int = 0x02, guid: str = INVENTED, large: bool 
     return bytes(head) + content + b"\xff" * (-size % 8)
 
 
+def section(kind: int, content: bytes) -> bytes:
+    """A section (Pi/PiFirmwareFile.h), padded to four."""
+    size = len(content) + 4
+    return size.to_bytes(3, "little") + bytes((kind,)) + content + bytes(-size % 4)
+
+
+def guided(content: bytes, *, processing: bool = True) -> bytes:
+    """A GUID-defined section: GUID, where the data begins, attributes."""
+    return section(0x02, packed(INVENTED) + struct.pack("<HH", 24, 0x01 if processing else 0x02) + content)
+
+
+def compressed(content: bytes, *, kind: int = 1) -> bytes:
+    """A compressed section: length when unpacked, kind of compression (0: none)."""
+    return section(0x01, struct.pack("<IB", 2 * len(content), kind) + content)
+
+
 def volume(files: Sequence[bytes] = (), *, blocks: int = 4, guid: str = FFS2, extended: bool = False) -> bytes:
     """A volume (Pi/PiFirmwareVolume.h) of so many blocks of 4 KiB, its free space erased to ones."""
     size, header = blocks * BLOCK, 72

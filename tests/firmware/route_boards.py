@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from nopost.firmware.route.moves import Prices
-from nopost.firmware.route.state import State, Task
+from nopost.firmware.route.state import State, Task, Way
 from nopost.knowledge.model import Board, Cpu, Effort, Release
 
 Cost = tuple[float, float, float]
@@ -19,7 +19,19 @@ FIXED: dict[str, Cost] = {
     "second": (15, 0, 2),
     "swap": (40, 0, 4),
 }
-"""What each way takes, written down a second time."""
+"""What each way takes; the button with the minutes that it writes."""
+WAYS = {
+    Way.INSIDE: Effort(20, 0, 3),
+    Way.BUTTON: Effort(20, 0, 3),
+    Way.RECOVERY: Effort(35, 0, 6),
+    Way.SHOP: Effort(90, 60, 1),
+    Way.CHIP: Effort(40, 25, 4),
+    Way.SECOND: Effort(15, 0, 2),
+    Way.SWAP: Effort(40, 0, 4),
+    Way.BORROW: Effort(40, 0, 4),
+}
+BUTTON_MINUTES = 8.0
+PRICES = Prices(0.4, WAYS, BUTTON_MINUTES, Effort(5, 3), Effort(15), Effort(90, 20))
 
 
 def board(releases: tuple[Release, ...], first: tuple[str, ...] = ("old",), **recovery: Any) -> Board:

@@ -12,13 +12,14 @@ import pytest
 from firmware import dumps
 from nopost.errors import RecordError, UnknownNameError
 from nopost.firmware.after import recognise_board, recognise_cpu, verify
-from nopost.firmware.after_check import Check, Expected, Verdict
 from nopost.firmware.after_memory import STANDARD_RATES, size_text
+from nopost.firmware.expected import Expected
 from nopost.firmware.machine import Machine, Module, machine_of
+from nopost.firmware.remark import Level, Remark
 from nopost.firmware.smbios.dump import read_dump
 from nopost.knowledge.model import Knowledge
 
-OK, WRONG, OPEN = Verdict.OK, Verdict.WRONG, Verdict.OPEN
+OK, WRONG, OPEN = Level.GOOD, Level.FIX, Level.CHECK
 
 
 @pytest.fixture
@@ -27,16 +28,16 @@ def expected(knowledge: Knowledge) -> Expected:
     return Expected(knowledge.boards["tb-harbour-m2"], knowledge.cpus["kelp-450"], "0.110", ("A2", "B2"))
 
 
-def checks(expected: Expected, table: bytes) -> dict[str, Check]:
+def checks(expected: Expected, table: bytes) -> dict[str, Remark]:
     """The checks of a table by their id."""
     machine = machine_of(read_dump(table), expected.board.slots if expected.board else expected.slots)
-    return {check.id: check for check in verify(expected, machine)}
+    return {check.code: check for check in verify(expected, machine)}
 
 
 def test_all_well(expected: Expected) -> None:
     """A machine that is as planned."""
     found = checks(expected, dumps.table())
-    assert {check.verdict for check in found.values()} == {OK}
+    assert {check.level for check in found.values()} == {OK}
     assert list(found) == [
         "board",
         "firmware",
@@ -49,7 +50,7 @@ def test_all_well(expected: Expected) -> None:
         "module A2",
         "module B2",
     ]
-    assert "3600" in found["module A2"].line
+    assert "3600" in found["module A2"].text
 
 
 @pytest.mark.parametrize(
@@ -69,32 +70,32 @@ def test_all_well(expected: Expected) -> None:
         ("To be filled by O.E.M.", "", OPEN, "does not tell"),
     ],
 )
-def test_board(expected: Expected, product: str, revision: str, verdict: Verdict, told: str) -> None:
+def test_board(expected: Expected, product: str, revision: str, verdict: Level, told: str) -> None:
     """One suffix more is another board; a name without its revision leaves it open."""
     found = checks(expected, dumps.table(product=product, revision=revision))["board"]
-    assert found.verdict is verdict
-    assert told in found.line
+    assert found.level is verdict
+    assert told in found.text
     assert bool(found.do) == (verdict is not OK)
 
 
 def test_firmware(expected: Expected) -> None:
     """Versions are compared as texts, and their order is the record's."""
     older = checks(expected, dumps.table(version="0.98"))
-    assert older["firmware"].verdict is WRONG
-    assert "0.98 of 06/03/2031, an older release; 0.110 was planned" in older["firmware"].line
-    assert older["support"].verdict is WRONG
+    assert older["firmware"].level is WRONG
+    assert "0.98 of 06/03/2031, an older release; 0.110 was planned" in older["firmware"].text
+    assert older["support"].level is WRONG
     newer = checks(replace(expected, firmware="0.98"), dumps.table(version="0.110"))["firmware"]
-    assert newer.verdict is WRONG
-    assert "a newer release" in newer.line
+    assert newer.level is WRONG
+    assert "a newer release" in newer.text
     assert "refused" in newer.do
-    assert checks(expected, dumps.table(version="TBH-M2 0.110"))["firmware"].verdict is OK
+    assert checks(expected, dumps.table(version="TBH-M2 0.110"))["firmware"].level is OK
     strange = checks(expected, dumps.table(version="0.1100"))
-    assert strange["firmware"].verdict is WRONG
-    assert "release" not in strange["firmware"].line
+    assert strange["firmware"].level is WRONG
+    assert "release" not in strange["firmware"].text
     assert "support" not in strange
-    assert checks(replace(expected, firmware=""), dumps.table())["firmware"].verdict is OK
-    assert checks(replace(expected, firmware=""), dumps.table(version="7"))["firmware"].verdict is OPEN
-    assert checks(expected, dumps.table(version="unknown"))["firmware"].verdict is OPEN
+    assert checks(replace(expected, firmware=""), dumps.table())["firmware"].level is OK
+    assert checks(replace(expected, firmware=""), dumps.table(version="7"))["firmware"].level is OPEN
+    assert checks(expected, dumps.table(version="unknown"))["firmware"].level is OPEN
     with pytest.raises(UnknownNameError):
         checks(replace(expected, firmware="0.111"), dumps.table())
 
@@ -102,8 +103,8 @@ def test_firmware(expected: Expected) -> None:
 def test_dropped_family(expected: Expected, knowledge: Knowledge) -> None:
     """The newest release no longer knows the first family."""
     old = replace(expected, cpu=knowledge.cpus["kelp-120"])
-    assert checks(old, dumps.table())["support"].verdict is WRONG
-    assert checks(replace(old, firmware="0.102"), dumps.table(version="0.102"))["support"].verdict is OK
+    assert checks(old, dumps.table())["support"].level is WRONG
+    assert checks(replace(old, firmware="0.102"), dumps.table(version="0.102"))["support"].level is OK
 
 
 @pytest.mark.parametrize(
@@ -123,10 +124,10 @@ def test_dropped_family(expected: Expected, knowledge: Knowledge) -> None:
         ({"ThreadCount": 0}, "threads", OPEN),
     ],
 )
-def test_cpu(expected: Expected, values: dict[str, int | str], name: str, verdict: Verdict) -> None:
+def test_cpu(expected: Expected, values: dict[str, int | str], name: str, verdict: Level) -> None:
     """Name, state, cores and threads. Source of the status bits: DSP0134, type 4."""
     found = checks(expected, dumps.table(processor=dumps.cpu(**values)))[name]
-    assert found.verdict is verdict
+    assert found.level is verdict
     assert bool(found.do) == (verdict is not OK)
 
 
@@ -134,42 +135,42 @@ def test_missing_module(expected: Expected) -> None:
     """One of two is seen: slot or seating, and the slot is named."""
     modules = [dumps.module("DIMM_A1", 0), dumps.module("DIMM_A2"), dumps.module("DIMM_B1", 0), dumps.module("DIMM_B2", 0)]
     found = checks(expected, dumps.table(modules=modules))
-    assert found["slots"].verdict is WRONG
-    assert found["slots"].line == "1 module of 2 seen, none in B2."
+    assert found["slots"].level is WRONG
+    assert found["slots"].text == "1 module of 2 seen, none in B2."
     assert "stays with the slot" in found["slots"].do
-    assert found["slot-order"].verdict is OK
+    assert found["slot-order"].level is OK
     unsaid = checks(replace(expected, slots=()), dumps.table(modules=modules))
-    assert unsaid["slots"].verdict is OPEN
+    assert unsaid["slots"].level is OPEN
 
 
 def test_slots(expected: Expected) -> None:
     """The board's names for slots are found in the machine's, where they can be told."""
     channels = [dumps.module(f"DIMM {k}", size, BankLocator=f"P0 CHANNEL {c}") for c in "AB" for k, size in ((0, 0), (1, 8192))]
-    assert checks(expected, dumps.table(modules=channels))["slots"].verdict is OK
+    assert checks(expected, dumps.table(modules=channels))["slots"].level is OK
     from_one = [dumps.module(f"ChannelA-DIMM{k}", 8192 * (k == 1)) for k in (1, 2)]
     from_one += [dumps.module(f"ChannelB-DIMM{k}", 8192 * (k == 1)) for k in (1, 2)]
     moved = checks(expected, dumps.table(modules=from_one))["slots"]
-    assert (moved.verdict, moved.line) == (WRONG, "Modules are seen in A1, B1; said was A2, B2.")
+    assert (moved.level, moved.text) == (WRONG, "Modules are seen in A1, B1; said was A2, B2.")
     short = [dumps.module("ChannelA-DIMM1"), dumps.module("ChannelB-DIMM1")]
-    assert checks(expected, dumps.table(modules=short))["slots"].verdict is OPEN
+    assert checks(expected, dumps.table(modules=short))["slots"].level is OPEN
     other = [dumps.module("upper"), dumps.module("lower")]
-    assert checks(expected, dumps.table(modules=other))["slots"].verdict is OPEN
+    assert checks(expected, dumps.table(modules=other))["slots"].level is OPEN
     one = checks(expected, dumps.table(modules=other[:1]))["slots"]
-    assert (one.verdict, one.line) == (WRONG, "1 module of 2 seen (upper).")
+    assert (one.level, one.text) == (WRONG, "1 module of 2 seen (upper).")
     nothing = checks(expected, dumps.table(modules=[dumps.module("DIMM_A1", 0)]))["slots"]
-    assert nothing.verdict is OPEN
+    assert nothing.level is OPEN
 
 
 def test_slot_order(expected: Expected) -> None:
     """The manual's first choice, from the record."""
     modules = [dumps.module("A1"), dumps.module("A2", 0), dumps.module("B1"), dumps.module("B2", 0)]
     found = checks(replace(expected, slots=("A1", "B1")), dumps.table(modules=modules))
-    assert found["slots"].verdict is OK
-    assert found["slot-order"].verdict is WRONG
+    assert found["slots"].level is OK
+    assert found["slot-order"].level is WRONG
     assert "A2, B2" in found["slot-order"].do
     three = checks(replace(expected, slots=("A1", "A2", "B1")), dumps.table(modules=modules))
-    assert three["slot-order"].verdict is OPEN
-    assert three["slots"].verdict is WRONG
+    assert three["slot-order"].level is OPEN
+    assert three["slots"].level is WRONG
 
 
 @pytest.mark.parametrize(
@@ -186,13 +187,13 @@ def test_slot_order(expected: Expected) -> None:
         (3600, 0, None, OPEN, "present rate unknown"),
     ],
 )
-def test_rates(expected: Expected, rated: int, configured: int, label: int | None, verdict: Verdict, told: str) -> None:
+def test_rates(expected: Expected, rated: int, configured: int, label: int | None, verdict: Level, told: str) -> None:
     """Configured below rated: the rated profile is not selected. Source of base rates: JEDEC JESD79-4C."""
     modules = [dumps.module("DIMM_A2", 16384, rated, configured), dumps.module("DIMM_B2", 16384, rated, configured)]
     found = checks(replace(expected, rated=label), dumps.table(modules=modules))["module A2"]
-    assert found.verdict is verdict
-    assert found.line.startswith("A2: 16 GiB, DDR4, ")
-    assert told in found.line
+    assert found.level is verdict
+    assert found.text.startswith("A2: 16 GiB, DDR4, ")
+    assert told in found.text
     assert ("profile is not selected" in found.do) == (verdict is WRONG)
 
 
@@ -219,7 +220,7 @@ def test_other_arrays_do_not_count(expected: Expected) -> None:
     other = dumps.structure(16, {"Use": 5}, handle=99)
     chip = dumps.module("FLASH", 32, MemoryArrayHandle=99)
     table = dumps.table()[: -len(dumps.END)] + other + chip + dumps.END
-    assert {check.verdict for check in checks(expected, table).values()} == {OK}
+    assert {check.level for check in checks(expected, table).values()} == {OK}
 
 
 def test_recognised(knowledge: Knowledge) -> None:
@@ -235,7 +236,66 @@ def test_recognised(knowledge: Knowledge) -> None:
 def test_nothing_told() -> None:
     """Without records and without a word of the machine nothing is wrong and nothing is well."""
     found = verify(Expected(), Machine())
-    assert {check.verdict for check in found} == {OPEN}
+    assert {check.level for check in found} == {OPEN}
     assert all(check.do for check in found)
     told = verify(Expected(), Machine(board=("B",), firmware="1", cpu="C", modules=(Module("A1"),)))
-    assert {check.verdict for check in told} == {OPEN}
+    assert {check.level for check in told} == {OPEN}
+
+
+def test_memory_type(expected: Expected) -> None:
+    """Another type than the board's is wrong; without a type nothing is said."""
+    modules = [dumps.module("DIMM_A2", MemoryType=0x22), dumps.module("DIMM_B2", MemoryType=0x22)]
+    found = checks(expected, dumps.table(modules=modules))["memory-type"]
+    assert (found.level, found.text) == (WRONG, "The board takes DDR4, but the table names A2: DDR5, B2: DDR5.")
+    untold = [dumps.module("DIMM_A2", MemoryType=2), dumps.module("DIMM_B2", MemoryType=2)]
+    assert "memory-type" not in checks(expected, dumps.table(modules=untold))
+
+
+def test_mixed_modules(expected: Expected) -> None:
+    """Sizes, ranks and rates that differ are a remark and no error."""
+    modules = [
+        dumps.module("DIMM_A2", 8192, 3200, 3200, Attributes=1),
+        dumps.module("DIMM_B2", 16384, 3600, 3600, Attributes=2),
+    ]
+    found = checks(expected, dumps.table(modules=modules))
+    assert found["memory-mixed"].level is Level.NOTE
+    assert found["memory-mixed"].text == (
+        "The modules are not alike: sizes 8 GiB and 16 GiB; ranks 1 and 2; rates on the label in MT/s 3200 and 3600."
+    )
+    assert {check.level for name, check in found.items() if name != "memory-mixed"} == {OK}
+    alike = [dumps.module("DIMM_A2", Attributes=2), dumps.module("DIMM_B2", Attributes=0)]
+    assert "memory-mixed" not in checks(expected, dumps.table(modules=alike))
+
+
+def test_module_size(expected: Expected) -> None:
+    """The size on the label against what is seen."""
+    modules = [dumps.module("DIMM_A2", 16384), dumps.module("DIMM_B2", 8192)]
+    found = checks(replace(expected, size=16 << 30), dumps.table(modules=modules))["memory-size"]
+    assert (found.level, found.text) == (WRONG, "16 GiB each were put in; seen: B2: 8 GiB.")
+    assert "memory-size" not in checks(replace(expected, size=8 << 30), dumps.table())
+
+
+def test_one_module_unasked(expected: Expected) -> None:
+    """Without a word on the slots a module may be missing all the same."""
+    found = checks(replace(expected, slots=()), dumps.table(modules=[dumps.module("DIMM_A2"), dumps.module("DIMM_B2", 0)]))[
+        "slots"
+    ]
+    assert found.level is OPEN
+    assert "slot or its seating" in found.do
+
+
+def test_sockets(expected: Expected) -> None:
+    """Every socket is told for itself: name, state, cores; an empty one is a remark. Source: DSP0134, type 4, status."""
+    both = dumps.cpu(Socket="CPU0") + dumps.cpu(Socket="CPU1", Status=0x43, EnabledCoreCount=6)
+    found = checks(expected, dumps.table(processor=both))
+    assert found["cpu CPU0"].text == "Socket CPU0: The CPU is recognised: Tidewater Kelp 450 with graphics."
+    assert (found["cores CPU0"].level, found["cores CPU1"].level, found["cpu-state CPU1"].level) == (OK, WRONG, WRONG)
+    assert "cpu-mixed" not in found
+    one = dumps.cpu(Socket="CPU0", Status=0) + dumps.cpu(Socket="CPU1")
+    found = checks(expected, dumps.table(processor=one))
+    assert (found["cpu CPU0"].level, found["cpu CPU1"].level) == (Level.NOTE, OK)
+    mixed = dumps.cpu(Socket="CPU0") + dumps.cpu(Socket="CPU1", ProcessorVersion="Kelp 240")
+    found = checks(expected, dumps.table(processor=mixed))
+    assert (found["cpu CPU1"].level, found["cpu-mixed"].level) == (WRONG, Level.NOTE)
+    beside = dumps.cpu(Socket="CPU0") + dumps.cpu(Socket="AUX", ProcessorType=5)
+    assert "cpu" in checks(expected, dumps.table(processor=beside))

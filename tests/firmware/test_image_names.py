@@ -14,6 +14,7 @@ from nopost.errors import UnknownNameError
 from nopost.firmware.image.judge import Fit, Judgement, judge
 from nopost.firmware.image.names import find_mentions
 from nopost.firmware.image.read import read_image
+from nopost.firmware.remark import Level
 from nopost.knowledge.model import Board, Knowledge
 from nopost.knowledge.parts import Release
 
@@ -160,3 +161,40 @@ def test_remarks(knowledge: Knowledge) -> None:
     board = knowledge.boards[MOORING]
     board = dataclasses.replace(board, recovery={**board.recovery, "chip_size": len(whole) * 2})
     assert {remark.code for remark in judge(read_image(whole), board).remarks} == {"chip-size", "descriptor-size"}
+
+
+def test_packed_sections() -> None:
+    """Sections that have to be unpacked are counted and told; plain ones and raw files are not."""
+    plain = images.section(0x19, b"raw") + images.guided(b"check", processing=False) + images.compressed(b"as it is", kind=0)
+    packed = images.file(images.guided(b"inside") + images.section(0x15, b"n\0a\0\0\0") + images.compressed(b"more"), kind=0x07)
+    data = images.volume([images.file(plain, kind=0x07), packed, images.file(images.guided(b"raw"), kind=0x01)])
+    (volume,) = read_image(data).volumes
+    assert (volume.packed, volume.faults) == (2, ())
+    (remark,) = [each for each in judge(read_image(data)).remarks if each.code == "packed"]
+    assert "2 sections are compressed or packed in another way (GUID-defined); the inside of them is not read" in remark.text
+    (alone,) = [each for each in judge(read_image(images.volume([packed]))).remarks if each.code == "packed"]
+    assert alone.level is Level.NOTE
+
+
+@pytest.mark.parametrize(
+    ("file", "release", "level", "told"),
+    [
+        ("BUTTON.ROM", "D-07", "good", "wants"),
+        ("button.rom", "", "check", "letter for letter"),
+        ("FIVE.CAP", "D-05", "good", "that of release D-05"),
+        ("five.cap", "", "note", "By its name it is release D-05"),
+        ("FIVE.CAP", "D-07", "check", "that of release D-05, not of D-07"),
+        ("download.bin", "D-05", "note", "called FIVE.CAP"),
+        ("download.bin", "", "", ""),
+        ("", "D-05", "", ""),
+    ],
+)
+def test_file_names(knowledge: Knowledge, file: str, release: str, level: str, told: str) -> None:
+    """The name of a release, of another one, of the button, or of none."""
+    board = knowledge.boards[MOORING]
+    names = {"D-05": "FIVE.CAP", "D-07": "SEVEN.CAP"}
+    releases = tuple(dataclasses.replace(each, file=names.get(each.version, "")) for each in board.releases)
+    board = dataclasses.replace(board, releases=releases, recovery={**board.recovery, "button_file": "BUTTON.ROM"})
+    found = [r for r in judge(read_image(images.volume()), board, (), release, file).remarks if r.code == "file-name"]
+    assert [r.level.value for r in found] == ([level] if level else [])
+    assert all(told in r.text for r in found)

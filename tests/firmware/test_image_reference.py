@@ -85,3 +85,26 @@ def test_regions(first: int, firmware: int, code: int) -> None:
         assert ours[index].offset == named[name].attrs["base"] * images.BLOCK
         assert ours[index].end == (named[name].attrs["limit"] + 1) * images.BLOCK
         assert ours[index].end - ours[index].offset == len(named[name].data)
+
+
+SECTIONS = st.lists(
+    st.one_of(
+        st.binary(max_size=40).map(images.guided),
+        st.binary(max_size=40).map(lambda content: images.section(0x19, content)),
+        st.binary(max_size=40).map(lambda content: images.guided(content, processing=False)),
+    ),
+    min_size=1,
+    max_size=5,
+)
+
+
+@given(sections=SECTIONS)
+def test_packed_sections(sections: list[bytes]) -> None:
+    """GUID-defined sections that ask for processing, as the package lists them."""
+    data = images.volume([images.file(b"".join(sections), kind=0x07)])
+    theirs = uefi.FirmwareVolume(data)
+    theirs.process()
+    found = [s for system in theirs.firmware_filesystems for file in system.files for s in file.sections]
+    assert len(found) == len(sections)
+    packed = [s for s in found if s.type == 0x02 and s.parsed_object.attr_mask & 0x01]
+    assert read_image(data).volumes[0].packed == len(packed)

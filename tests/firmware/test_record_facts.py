@@ -34,6 +34,11 @@ def small_board(*releases: Release, first: Iterable[str] = ("old",), slots: Iter
     )
 
 
+def with_button(**recovery: object) -> Board:
+    """A small board whose record tells this of its write button."""
+    return replace(small_board(Release("1", "2030-01-01")), recovery={"button": True, "second_chip": False, **recovery})
+
+
 def small_cpu(family: str = "old", socket: str = "s1") -> Cpu:
     """A CPU without graphics."""
     return Cpu("small-cpu", "Small CPU", family, socket, 2, 4, False, ("DDR4",))
@@ -54,6 +59,16 @@ def support(board: Board, family: str, version: str = "") -> dict[str, str]:
     """The facts on support alone."""
     facts = record_facts(Records(board, small_cpu(family), version))
     return {name: facts[name] for name in SUPPORT if name in facts}
+
+
+BREAKWATER = {
+    "board-video",
+    "has-stage-lamps",
+    "has-code-display",
+    "has-standby-lamp",
+    "has-write-button",
+    "button-needs-cpu-plug",
+}
 
 
 def test_nothing_is_known_of_nothing() -> None:
@@ -83,7 +98,7 @@ def test_board_alone() -> None:
 @pytest.mark.parametrize(
     ("board", "yes"),
     [
-        ("tb-breakwater-x1", {"board-video", "has-stage-lamps", "has-code-display", "has-standby-lamp", "has-write-button"}),
+        ("tb-breakwater-x1", BREAKWATER),
         ("tb-harbour-m2", {"board-video", "has-stage-lamps", "has-standby-lamp"}),
         ("tb-mooring-d7", {"has-code-display", "has-speaker", "has-standby-lamp", "has-second-chip"}),
         ("tb-slipway-a1", {"board-video", "has-speaker"}),
@@ -93,13 +108,13 @@ def test_what_the_demo_boards_carry(knowledge: Knowledge, board: str, yes: set[s
     """Each yes of the record is a yes of the facts, and the rest is no."""
     facts = record_facts(Records(knowledge.boards[board]))
     assert {name for name, value in facts.items() if value == "yes"} == yes
-    assert set(facts.values()) <= {"yes", "no"}
+    assert {value for name, value in facts.items() if name != "button-reads"} <= {"yes", "no"}
 
 
 def test_every_fact_and_value_is_declared(knowledge: Knowledge) -> None:
     """Whatever the demo records are combined to, rules can ask for it; and together they reach every value."""
     reached: dict[str, set[str]] = {name: set() for name in FACTS}
-    for board in knowledge.boards.values():
+    for board in (*knowledge.boards.values(), with_button(button_needs=["main"], button_file_systems=["FAT32", "exFAT"])):
         for cpu in knowledge.cpus.values():
             for version in ("", *(r.version for r in board.releases)):
                 for image in ("", board.variant, f"{board.variant}X"):
@@ -270,3 +285,20 @@ def test_look_alikes_are_other_boards(knowledge: Knowledge) -> None:
         assert board.look_alikes
         assert not [name for name in board.look_alikes if is_variant(board, name)]
         assert is_variant(board, board.variant)
+
+
+@pytest.mark.parametrize(
+    ("told", "expected"),
+    [
+        ({}, {}),
+        ({"button_needs": ["main", "cpu"]}, {"button-needs-cpu-plug": "yes"}),
+        ({"button_needs": ["main"]}, {"button-needs-cpu-plug": "no"}),
+        ({"button_file_systems": ["FAT12", "FAT16", "FAT32"]}, {"button-reads": "fat-only"}),
+        ({"button_file_systems": ["FAT32", "NTFS"]}, {"button-reads": "newer-too"}),
+        ({"button": False, "button_needs": ["main"]}, {}),
+    ],
+)
+def test_what_the_button_asks_for(told: dict[str, object], expected: Mapping[str, str]) -> None:
+    """Plugs and file systems of the write button, as far as the record tells them."""
+    facts = record_facts(Records(with_button(**told)))
+    assert {name: value for name, value in facts.items() if name.startswith("button-")} == expected

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware.route_boards import as_cost, board, cpu, dominates, front, release, running
+from firmware.route_boards import BUTTON_MINUTES, WAYS, as_cost, board, cpu, dominates, front, release, running
 from nopost.firmware.route.lacking import lacking
 from nopost.firmware.route.moves import Prices
 from nopost.firmware.route.plan import make_plan
@@ -48,6 +48,8 @@ def tasks(draw: st.DrawFn) -> Task:
 PRICES = st.builds(
     Prices,
     st.sampled_from([0.1, 0.4, 3.0]),
+    st.just(WAYS),
+    st.just(BUTTON_MINUTES),
     st.builds(Effort, st.integers(0, 20), st.integers(0, 9)),
     st.builds(Effort, st.integers(0, 40)),
     st.builds(Effort, st.integers(0, 200), st.integers(0, 90), st.integers(0, 9)),

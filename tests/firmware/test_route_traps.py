@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from firmware.route_boards import board, cpu, release
+from firmware.route_boards import PRICES, board, cpu, release
 from nopost.errors import RecordError, UnknownNameError
 from nopost.firmware.route.checklist import blocks, plan_data, why_not_lines
-from nopost.firmware.route.moves import Prices, prices_of
+from nopost.firmware.route.moves import prices_of
 from nopost.firmware.route.plan import Plan, make_plan
+from nopost.firmware.route.search import Space
 from nopost.firmware.route.state import Way, make_task
-from nopost.knowledge.model import Board, Knowledge
+from nopost.knowledge.check_boards import board_faults
+from nopost.knowledge.model import Board, Cpu, Knowledge
 
-PRICES = Prices(0.4)
 ALONE = (Way.SHOP, Way.BORROW)
 OLD, MID, NEW = cpu("old-cpu", "old"), cpu("mid-cpu", "mid"), cpu("new-cpu", "new")
 THREE_STEPS = board(
@@ -100,6 +103,18 @@ def test_never_stranded() -> None:
     assert reasons[Way.INSIDE, (1,)] == "it does not know old-cpu, which is fitted, and no CPU that it knows is at hand"
 
 
+def test_stopped_and_written_on() -> None:
+    """A release that knows no CPU may be passed through where the recovery block can write the next one."""
+    passed = release("2", drops=("old",))
+    b = board((release("1"), passed, release("3", adds=("old", "new"), requires="2")), recovery_block=True)
+    found = plan(b, "1", NEW, OLD, without=ALONE)
+    assert [step.way for step in found.steps] == [Way.INSIDE, Way.RECOVERY, Way.SWAP]
+    without = (*ALONE, Way.RECOVERY)
+    stuck = plan(b, "1", NEW, OLD, without=without)
+    assert stuck.routes == ()
+    assert any("no CPU that it knows is at hand" in each.reason for each in stuck.refused)
+
+
 def test_accepts_from() -> None:
     """The lowest version that a release accepts is passed through too."""
     b = board((release("1"), release("2"), release("3", adds=("new",), accepts_from="2")), button=True)
@@ -131,11 +146,34 @@ def test_a_donor_is_missing() -> None:
     assert "shop" in kinds
 
 
-def test_an_adaptor_image_is_missing() -> None:
-    """A release accepts only one that the record does not have."""
-    b = board((release("1"), release("2", adds=("new",), accepts_from="1a")), button=True)
-    kinds = {each.kind: each.what for each in plan(b, "1", without=ALONE).lacking}
-    assert "1a" in kinds["adaptor"]
+def test_an_asked_release_that_the_record_lacks() -> None:
+    """It is a fault of the record, with its place, and no missing image."""
+    for more in ({"accepts_from": "1a"}, {"requires": "1a"}, {"requires": "2"}):
+        faults = list(board_faults(board((release("1"), release("2", **more)))))
+        assert [(fault.where, fault.code) for fault in faults] == [(("firmware", "releases", 1, *more), "unknown-name")]
+
+
+def test_only_accepted_releases_are_written() -> None:
+    """Of releases that know the same, the newest that is accepted, never one that asks for more."""
+    chain = board(
+        (release("1"), release("2"), release("3", requires="2"), release("4", adds=("new",), requires="3")), button=True
+    )
+    assert written(plan(chain, "1", without=ALONE)) == ["2", "3", "4"]
+
+
+def test_many_releases() -> None:
+    """Sixty releases, six families, each asks for the fifth before it, a board with all means: few states are looked at."""
+    names = [f"f{number}" for number in range(6)]
+    releases = [
+        release(str(i), adds=tuple(names[i // 10 : i // 10 + 1]) if i % 10 == 5 else (), requires=str(i - 5) if i >= 5 else "")
+        for i in range(60)
+    ]
+    everything = {"button": True, "second_chip": True, "recovery_block": True, "socketed_chip": True}
+    big = board(tuple(releases), ("f0",), **everything)
+    task = make_task(big, "3", cpu("t", "f5"), cpu("o", "f0"), ["f1", "f2"], ["stick"], second="2")
+    space = Space(task, PRICES)
+    assert space.shortest("") is not None
+    assert space.seen < 2000
 
 
 def test_socket() -> None:
@@ -146,6 +184,31 @@ def test_socket() -> None:
         make_task(THREE_STEPS, "0.9", NEW, cpu("x", "old", "t"))
     with pytest.raises(UnknownNameError):
         make_task(THREE_STEPS, "0.99", NEW, None)
+
+
+def test_why_not_covers_every_route() -> None:
+    """Start and each state of each route; what holds for the board is said once."""
+    found = plan(THREE_STEPS, "0.9", NEW, OLD, donors=[MID])
+    assert len(found.routes) > 1
+    passed = {found.task.start, *(move.after for route in found.routes for move in route.moves[:-1])}
+    assert {each.state for each in found.refused} == passed
+    lines = why_not_lines(found)
+    assert sum("recovery block" in line for line in lines) == 1
+    assert len(set(lines)) == len(lines)
+
+
+@pytest.mark.parametrize(
+    ("way", "version", "cpu_", "to"),
+    [(Way.INSIDE, "0.9", OLD, "0.10"), (Way.BUTTON, "0.9", NEW, ""), (Way.RECOVERY, "0.100", OLD, "")],
+)
+def test_stick_is_said_once(way: Way, version: str, cpu_: Cpu, to: str) -> None:
+    """One line of a step says how the stick is formatted, whatever the way."""
+    changed = (*THREE_STEPS.releases[:3], release("0.100", adds=("new",), drops=("old",)))
+    b = replace(THREE_STEPS, releases=changed, recovery={**THREE_STEPS.recovery, "recovery_block": True})
+    without = (*ALONE, *({Way.INSIDE, Way.BUTTON, Way.RECOVERY} - {way}))
+    step = plan(b, version, cpu_, cpu_, without=without, to=to).steps[0]
+    assert step.way is way
+    assert sum("format" in line for line in step.before) == 1
 
 
 def test_nothing_to_do() -> None:

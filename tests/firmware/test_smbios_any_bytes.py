@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from firmware import dumps
 from nopost.errors import DumpError
 from nopost.firmware.after import recognise_board, recognise_cpu, verify
-from nopost.firmware.after_check import Expected
+from nopost.firmware.expected import Expected
 from nopost.firmware.machine import machine_of
 from nopost.firmware.smbios.dump import MAX_BYTES, read_dump
 from nopost.firmware.smbios.structures import MOST_STRUCTURES, walk
@@ -29,7 +29,7 @@ def looked_at(data: bytes, knowledge: Knowledge) -> None:
     board = knowledge.boards["tb-harbour-m2"]
     expected = Expected(board, knowledge.cpus["kelp-450"], "0.110", ("A2", "B2"), 3600)
     machine = machine_of(dump, board.slots)
-    assert all(check.line for check in verify(expected, machine))
+    assert all(check.text for check in verify(expected, machine))
     recognise_board(knowledge, machine)
     recognise_cpu(knowledge, machine)
 

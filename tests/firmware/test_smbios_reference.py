@@ -13,6 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firmware import dumps
+from nopost.firmware.machine import machine_of
 from nopost.firmware.smbios.dump import Dump, read_dump
 
 PROGRAM = shutil.which("dmidecode", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin")
@@ -76,6 +77,7 @@ def same(dump: Dump, told: dict[int, list[Told]]) -> None:
             assert device.rated == rate(device_told["Speed"])
             assert device.configured == rate(device_told["Configured Memory Speed"])
             assert device.part == string(device_told["Part Number"])
+            assert device.rank == (int(device_told["Rank"]) if device_told.get("Rank", "Unknown") != "Unknown" else None)
 
 
 @pytest.mark.parametrize("form", ["2.1", "3.0"])
@@ -84,6 +86,24 @@ def test_whole_table(tmp_path: Path, form: str) -> None:
     table, path = dumps.table(), tmp_path / "dump.bin"
     path.write_bytes((dumps.entry_30(table) if form == "3.0" else dumps.entry_21(table, 10)) + table)
     same(read_dump(path.read_bytes()), reference(path))
+
+
+def test_two_sockets_and_mixed_modules(tmp_path: Path) -> None:
+    """Both processors with their sockets' names, and ranks, types and rates of modules that are not alike."""
+    sockets = dumps.cpu(Socket="CPU0") + dumps.cpu(Socket="CPU1", CoreCount=6, EnabledCoreCount=6, ThreadCount=12)
+    modules = [
+        dumps.module("DIMM_A2", 8192, 3200, 3200, Attributes=1),
+        dumps.module("DIMM_B2", 16384, 3600, 3200, Attributes=2, MemoryType=0x22),
+    ]
+    table, path = dumps.table(processor=sockets, modules=modules), tmp_path / "dump.bin"
+    path.write_bytes(dumps.entry_30(table) + table)
+    dump, told = read_dump(path.read_bytes()), reference(path)
+    same(dump, told)
+    machine = machine_of(dump)
+    assert [socket.name for socket in machine.sockets] == [each["Socket Designation"] for each in told[4]]
+    assert [socket.cores for socket in machine.sockets] == [int(each["Core Count"]) for each in told[4]]
+    assert [module.rank for module in machine.modules or ()] == [int(each["Rank"]) for each in told[17]]
+    assert [module.type for module in machine.modules or ()] == [each["Type"] for each in told[17]]
 
 
 LETTERS = st.text("ABCdef 0129-_/.", min_size=1, max_size=20).map(lambda text: f"x{text}y")
@@ -97,6 +117,7 @@ LETTERS = st.text("ABCdef 0129-_/.", min_size=1, max_size=20).map(lambda text: f
     sizes=st.lists(st.sampled_from((0, 512, 1024, 8192, 16384, 32767, 0xFFFF, 0x8000 | 512)), min_size=1, max_size=4),
     rates=st.tuples(st.sampled_from((0, 2133, 3200, 0xFFFF)), st.sampled_from((0, 1600, 2400, 0xFFFF))),
     kind=st.sampled_from((0x18, 0x1A, 0x1E, 0x22, 0x23)),
+    attributes=st.integers(0, 255),
 )
 def test_random_tables(
     tmp_path: Path,
@@ -106,6 +127,7 @@ def test_random_tables(
     sizes: list[int],
     rates: tuple[int, int],
     kind: int,
+    attributes: int,
 ) -> None:
     """Sizes, rates, counts and strings of all kinds."""
     short = min(cores, 0xFF)
@@ -117,7 +139,13 @@ def test_random_tables(
         EnabledCoreCount=min(cores // 2, 0xFF),
         EnabledCoreCount2=cores // 2,
     )
-    wide = {"ExtendedSize": 65536, "ExtendedSpeed": 70000, "ExtendedConfiguredMemorySpeed": 66000, "MemoryType": kind}
+    wide = {
+        "ExtendedSize": 65536,
+        "ExtendedSpeed": 70000,
+        "ExtendedConfiguredMemorySpeed": 66000,
+        "MemoryType": kind,
+        "Attributes": attributes,
+    }
     modules = [
         dumps.module(f"DIMM_A{k}", each, *rates, **wide, PartNumber=texts[3], BankLocator="BANK 0")
         for k, each in enumerate(sizes)

@@ -7,10 +7,11 @@ import io
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from nopost.firmware.remark import Level
 from nopost.firmware.stick.inspect import inspect_stream
 from nopost.firmware.stick.judge import judge
+from nopost.firmware.stick.model import Wanted
 from nopost.firmware.stick.names import Slip, fits_83, slip
-from nopost.firmware.stick.remark import Level, Wanted
 from stick_images import BASIC_DATA, SECTOR, exfat, exfat_entry, fat, gpt, long, mbr, short
 
 WANTED = Wanted("BOARD.ROM", ("FAT32",), "the marked one", (1 << 20,), 1 << 20, True, ("B-12.bin",))

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import pytest
 
+from nopost.firmware.remark import byte_count
 from nopost.firmware.stick.folder import inspect_folder, mount_kind
 from nopost.firmware.stick.judge import judge
+from nopost.firmware.stick.model import Wanted
 from nopost.firmware.stick.names import fits_83
-from nopost.firmware.stick.remark import Wanted, byte_count
 
 MIB = 1 << 20
 WANTED = Wanted("BOARD.ROM")

@@ -10,10 +10,10 @@ import dataclasses
 import pytest
 
 from nopost.firmware.records import find_board
+from nopost.firmware.remark import Level
 from nopost.firmware.stick.judge import judge, wanted_of
-from nopost.firmware.stick.model import Entry, FileSystem, Partition, Stick, Table, Volume
+from nopost.firmware.stick.model import Entry, FileSystem, Partition, Stick, Table, Volume, Wanted
 from nopost.firmware.stick.names import Slip, slip
-from nopost.firmware.stick.remark import Level, Wanted
 from nopost.knowledge.model import Knowledge
 
 MIB = 1 << 20
@@ -192,3 +192,14 @@ def test_every_line_is_one_line(knowledge: Knowledge) -> None:
         for remark in judge(stick(*entries, kind="exFAT"), Wanted("BOARD.ROM", socket="beside the lan socket")).remarks:
             assert "\n" not in remark.text
             assert remark.text.endswith(".")
+
+
+def test_ntfs() -> None:
+    """NTFS is named, and that the button cannot read it; a record that lists it is believed."""
+    found = stick(kind="NTFS")
+    found = dataclasses.replace(found, volumes=(dataclasses.replace(found.volumes[0], listed=False),))
+    texts = {r.code: r for r in judge(found, Wanted("BOARD.ROM", ("FAT16", "FAT32"))).remarks}
+    assert texts["system"].level is Level.FIX
+    assert "is NTFS: the button cannot read it, it reads FAT16, FAT32. Format it as FAT32." in texts["system"].text
+    assert "NTFS" in texts["not-listed"].text
+    assert {r.code: r.level for r in judge(found, Wanted("BOARD.ROM", ("NTFS",))).remarks}["system"] is Level.GOOD

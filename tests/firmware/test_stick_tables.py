@@ -5,8 +5,10 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
+from nopost.firmware.remark import Level
 from nopost.firmware.stick.inspect import inspect_stream, is_partition
-from nopost.firmware.stick.model import Stick
+from nopost.firmware.stick.judge import judge
+from nopost.firmware.stick.model import Stick, Wanted
 from stick_images import BASIC_DATA, EFI_SYSTEM, SECTOR, fat, gpt, mbr, short
 
 PART = 64
@@ -51,6 +53,39 @@ def test_gpt() -> None:
     ]
     assert look(gpt(400, (EFI_SYSTEM, 40, 139), damaged=True)).table.problems == ("the check value of the GPT header is wrong",)
     assert look(gpt(400)[:SECTOR]).table.problems == ("the MBR announces a GPT, but there is none that can be read",)
+
+
+def test_gpt_backup() -> None:
+    """A backup that is damaged, missing, of another table or not at the end (UEFI specification 2.10, section 5.3.2)."""
+    whole = gpt(400, (EFI_SYSTEM, 40, 139))
+    assert look(whole).table.doubts == ()
+    other = gpt(400, (EFI_SYSTEM, 40, 140))
+    for changed, told in (
+        (whole[:-SECTOR] + bytes(SECTOR), "is missing"),
+        (whole[: 300 * SECTOR], "behind the end of the medium"),
+        (whole[: -SECTOR + 72] + b"\1" + whole[-SECTOR + 73 :], "check value of the backup"),
+        (whole[: -33 * SECTOR] + other[-33 * SECTOR :], "lists other partitions"),
+        (whole[: -33 * SECTOR] + b"\1" + whole[-33 * SECTOR + 1 :], "lists other partitions"),
+        (whole[:-SECTOR] + whole[SECTOR : 2 * SECTOR], "belongs to another table"),
+        (whole + bytes(100 * SECTOR), "not lie at the end"),
+    ):
+        table = look(changed).table
+        assert (table.kind, table.problems, len(table.partitions)) == ("GPT", (), 1)
+        assert len(table.doubts) == 1
+        assert told in table.doubts[0]
+        (remark,) = [each for each in judge(look(changed), Wanted()).remarks if each.code == "gpt-backup"]
+        assert remark.level is Level.CHECK
+
+
+def test_gpt_from_its_backup() -> None:
+    """With the start gone the partitions are those of the backup, and it has to be mended."""
+    whole = gpt(400, (EFI_SYSTEM, 40, 139))
+    gone = whole[:SECTOR] + bytes(33 * SECTOR) + whole[34 * SECTOR :]
+    table = look(gone).table
+    assert [p.start for p in table.partitions] == [40 * SECTOR]
+    assert table.problems == ("the GPT at the start is gone, only its backup at the end is left",)
+    entries = whole[: 2 * SECTOR] + b"\1" + whole[2 * SECTOR + 1 :]
+    assert look(entries).table.problems == ("the check value of the GPT entries is wrong",)
 
 
 def test_partitions_that_cannot_be() -> None:

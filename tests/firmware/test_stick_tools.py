@@ -124,6 +124,30 @@ def test_partitioned(tmp_path: Path, label: str) -> None:
         assert [f"{p.kind.lower().lstrip('0')}" for p in stick.table.partitions] == list(kinds)
 
 
+@pytest.mark.parametrize(
+    ("damage", "doubt"),
+    [
+        (None, ""),
+        ((-512, b"X"), "is missing"),
+        ((-500, b"XX"), "check value of the backup"),
+        ((-33 * 512, b"XXXX"), "lists other partitions"),
+    ],
+)
+def test_gpt_backup(tmp_path: Path, damage: tuple[int, bytes] | None, doubt: str) -> None:
+    """sgdisk makes a GPT and checks it: it calls it corrupt where a doubt is named here, and only there."""
+    path = blank(tmp_path, 40 << 20)
+    tool("sgdisk", "-n", "1:2048:+20M", "-t", "1:0700", "-c", "1:TIDE", str(path))
+    if damage is not None:
+        with open(path, "r+b") as stream:
+            stream.seek(damage[0], os.SEEK_END)
+            stream.write(damage[1])
+    table = inspect_path(path).table
+    assert (table.kind, table.problems, [p.title for p in table.partitions]) == ("GPT", (), ["TIDE"])
+    told = tool("sgdisk", "-v", str(path), most=4)
+    assert ("corrupt GPT" in told) == bool(table.doubts) == bool(doubt)
+    assert doubt in "".join(table.doubts)
+
+
 def test_formatted_ntfs(tmp_path: Path) -> None:
     """mkntfs, where it is installed: the signature."""
     path = blank(tmp_path, 16 << 20)

@@ -15,6 +15,7 @@ def record_facts(records: Records) -> dict[str, str]:
         facts["cpu-graphics"] = _yes(cpu.graphics)
     if board is not None:
         facts |= _board_facts(board)
+        facts |= _button_facts(board)
         facts |= _memory_facts(board, records)
         if records.image_for:
             facts["image-variant"] = "exact" if is_variant(board, records.image_for) else "other"
@@ -67,6 +68,19 @@ def _board_facts(board: Board) -> dict[str, str]:
         "has-write-button": _yes(board.recovery["button"]),
         "has-second-chip": _yes(board.recovery["second_chip"]),
     }
+
+
+def _button_facts(board: Board) -> dict[str, str]:
+    """What a write button asks for; nothing for a board without one or for what its record leaves out."""
+    if not board.recovery["button"]:
+        return {}
+    facts = {}
+    if "button_needs" in board.recovery:
+        facts["button-needs-cpu-plug"] = _yes("cpu" in board.recovery["button_needs"])
+    systems = board.recovery.get("button_file_systems")
+    if systems:
+        facts["button-reads"] = "fat-only" if all(name.startswith("FAT") for name in systems) else "newer-too"
+    return facts
 
 
 def _memory_facts(board: Board, records: Records) -> dict[str, str]:

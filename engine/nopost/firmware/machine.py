@@ -49,6 +49,7 @@ class Module:
     type: str = ""
     rated: int | None = None
     configured: int | None = None
+    rank: int | None = None
 
     @property
     def place(self) -> str:
@@ -57,8 +58,22 @@ class Module:
 
 
 @dataclass(frozen=True, slots=True)
+class Socket:
+    """One of the CPU sockets and what sits in it."""
+
+    name: str
+    cpu: str
+    present: bool | None
+    state: int | None
+    cores: int | None
+    cores_enabled: int | None
+    threads: int | None
+
+
+@dataclass(frozen=True, slots=True)
 class Machine:
-    """`board` goes from the fullest name to the shortest; `modules` None: nothing is known of the memory."""
+    """`board` goes from the fullest name to the shortest; `modules` None: nothing is known of the memory. `cpu` to `threads`: of
+    the first socket that holds a CPU; `sockets`: all of them."""
 
     board: tuple[str, ...] = ()
     firmware: str = ""
@@ -69,23 +84,26 @@ class Machine:
     cores: int | None = None
     cores_enabled: int | None = None
     threads: int | None = None
+    sockets: tuple[Socket, ...] = ()
     modules: tuple[Module, ...] | None = None
     notes: tuple[str, ...] = ()
 
 
 def machine_of(dump: Dump, slots: Sequence[str] = ()) -> Machine:
     """What the table says; memory slots get the board's own names where they can be told."""
-    cpu = _processor(dump.processors)
+    sockets = tuple(_socket(each) for each in _central(dump.processors))
+    cpu = next((each for each in sockets if each.present), sockets[0] if sockets else None)
     return Machine(
         board=_board_names(dump),
         firmware=told(dump.firmware.version) if dump.firmware else "",
         firmware_date=told(dump.firmware.date) if dump.firmware else "",
-        cpu=cpu.name if cpu else "",
-        cpu_present=cpu.populated if cpu else None,
+        cpu=cpu.cpu if cpu else "",
+        cpu_present=cpu.present if cpu else None,
         cpu_state=cpu.state if cpu else None,
         cores=cpu.cores if cpu else None,
         cores_enabled=cpu.cores_enabled if cpu else None,
         threads=cpu.threads if cpu else None,
+        sockets=sockets,
         modules=_modules(dump, slots),
         notes=dump.notes,
     )
@@ -96,9 +114,13 @@ def told(text: str) -> str:
     return "" if " ".join(text.casefold().split()) in PLACEHOLDERS else text
 
 
-def _processor(found: Sequence[Processor]) -> Processor | None:
-    central = [p for p in found if p.kind in (CENTRAL_PROCESSOR, None)] or list(found)
-    return next((p for p in central if p.populated), central[0] if central else None)
+def _central(found: Sequence[Processor]) -> list[Processor]:
+    """The CPUs; a coprocessor counts only where nothing else is told."""
+    return [each for each in found if each.kind in (CENTRAL_PROCESSOR, None)] or list(found)
+
+
+def _socket(each: Processor) -> Socket:
+    return Socket(each.socket, each.name, each.populated, each.state, each.cores, each.cores_enabled, each.threads)
 
 
 def _board_names(dump: Dump) -> tuple[str, ...]:
@@ -123,7 +145,7 @@ def _modules(dump: Dump, slots: Sequence[str]) -> tuple[Module, ...] | None:
         return None
     names = slot_names(devices, slots)
     return tuple(
-        Module(name, device.locator or device.bank, device.size, device.type, device.rated, device.configured)
+        Module(name, device.locator or device.bank, device.size, device.type, device.rated, device.configured, device.rank)
         for device, name in zip(devices, names, strict=True)
         if device.size != 0
     )

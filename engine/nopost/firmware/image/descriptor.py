@@ -51,7 +51,10 @@ def read_descriptor(data: bytes, at: int) -> Descriptor | None:
 
 
 def _chip_size(component: int, chips: int, first: bool) -> int:
-    """Size of all chips by their codes: 512 KiB doubled, up to 64 MiB; 0 for a code beyond."""
+    """Size of all chips by their codes: 512 KiB doubled, up to 64 MiB (coreboot, util/ifdtool); 0 for a code beyond.
+
+    That a code has three bits in the first generation and four since is from memory.
+    """
     width = 3 if first else 4
     codes = [component >> (width * chip) & (1 << width) - 1 for chip in range(chips)]
     return 0 if any(code > 7 for code in codes) else sum(0x80000 << code for code in codes)

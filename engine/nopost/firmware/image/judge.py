@@ -7,9 +7,10 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nopost.firmware.facts import release_index
+from nopost.firmware.image.file_name import name_remarks
 from nopost.firmware.image.model import Image
 from nopost.firmware.image.names import Mention, Whose
-from nopost.firmware.stick.remark import Level, Remark, byte_count
+from nopost.firmware.remark import Level, Remark, byte_count
 from nopost.knowledge.model import Board, Release
 
 FEW = 4
@@ -33,14 +34,17 @@ class Judgement:
     release: str = ""
 
 
-def judge(image: Image, board: Board | None = None, mentions: Sequence[Mention] = (), release: str = "") -> Judgement:
-    """All that can be said. Raises UnknownNameError for a release that the board does not have."""
+def judge(
+    image: Image, board: Board | None = None, mentions: Sequence[Mention] = (), release: str = "", file: str = ""
+) -> Judgement:
+    """All that can be said; `file`: the file's name. Raises UnknownNameError for a release that the board does not have."""
     remarks = list(_of_image(image))
     if board is None:
         return Judgement(Fit.UNKNOWN, "no board record was named", tuple(remarks))
     wanted = board.releases[release_index(board, release)] if release else None
     same = next((each for each in board.releases if image.sha256 and each.sha256 == image.sha256), None)
     remarks += [*_of_size(image, board, wanted), *_of_digest(image, wanted, same)]
+    remarks += name_remarks(file, board, wanted or same)
     fit, why = _fit(board, mentions, same)
     return Judgement(fit, why, tuple(remarks), same.version if same else "")
 
@@ -83,6 +87,13 @@ def _of_image(image: Image) -> Iterator[Remark]:
         for fault in volume.faults:
             cut = "cut short" in fault
             yield Remark(Level.FIX if cut else Level.CHECK, "volume", f"The volume at {volume.offset:#x}: {fault}.")
+    packed = sum(volume.packed for volume in image.volumes)
+    if packed:
+        text = (
+            f"{packed} section{'s are' if packed > 1 else ' is'} compressed or packed in another way (GUID-defined); "
+            f"the inside of {'them' if packed > 1 else 'it'} is not read, so names in there are not seen."
+        )
+        yield Remark(Level.NOTE, "packed", text)
     if image.descriptor is None:
         return
     beyond = [region.name for region in image.descriptor.regions if not region.inside]

@@ -48,7 +48,8 @@ FLAGS = {0x10000: "kept across a reset", 0x20000: "put in the system table", 0x4
 
 @dataclass(frozen=True, slots=True)
 class Volume:
-    """A PI firmware volume. `files`: without padding files; `bad_files`: those whose header does not add up."""
+    """A PI firmware volume. `files`: without padding files; `bad_files`: those whose header does not add up;
+    `packed`: sections that are compressed or otherwise not plain, whose inside is not read."""
 
     offset: int
     size: int
@@ -59,6 +60,7 @@ class Volume:
     padding_files: int = 0
     bad_files: int = 0
     faults: tuple[str, ...] = ()
+    packed: int = 0
 
 
 @dataclass(frozen=True, slots=True)

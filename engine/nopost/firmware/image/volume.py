@@ -6,7 +6,7 @@ import struct
 from dataclasses import dataclass
 
 from nopost.firmware.image.bounded import guid, number
-from nopost.firmware.image.files import Budget, count_files
+from nopost.firmware.image.files import Budget, Count, count_files
 from nopost.firmware.image.model import Volume
 
 SIGNATURE = b"_FVH"
@@ -73,12 +73,13 @@ def read_volume(data: bytes, at: int, budget: Budget | None = None) -> Volume | 
         return None
     faults = _faults(data, at, size, header)
     end = min(at + size, len(data))
-    files, padding, bad = 0, 0, 0
+    count = Count()
     if system in ("FFS2", "FFS3"):
-        files, padding, bad = count_files(data, _first_file(data, at, header), end, at, budget or Budget())
-    if bad:
-        faults.append(f"the header of {bad} file{'s' if bad > 1 else ''} does not add up")
-    return Volume(at, size, name, system or "another", revision, files, padding, bad, tuple(faults))
+        count = count_files(data, _first_file(data, at, header), end, at, budget or Budget())
+    if count.bad:
+        faults.append(f"the header of {count.bad} file{'s' if count.bad > 1 else ''} does not add up")
+    inside = count.files, count.padding, count.bad
+    return Volume(at, size, name, system or "another", revision, *inside, tuple(faults), count.packed)
 
 
 def _faults(data: bytes, at: int, size: int, header: int) -> list[str]:

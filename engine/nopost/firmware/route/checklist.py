@@ -10,6 +10,7 @@ from typing import Any
 from nopost import __version__
 from nopost.firmware.route.plan import Plan, move_words, ready_list
 from nopost.firmware.route.search import Route
+from nopost.firmware.route.state import Way
 from nopost.firmware.route.steps import Step
 from nopost.knowledge.model import Effort, Knowledge
 from nopost.page import html_page, safe
@@ -46,9 +47,9 @@ def title_of(plan: Plan) -> str:
     return f"{task.board.variant}: from {task.version(task.start.release)} to {task.title(task.target)}"
 
 
-def blocks(knowledge: Knowledge, plan: Plan, refusals: bool = True) -> list[Block]:
-    """What the checklist says, in order."""
-    found = [Block(1, "In short", tuple(summary(plan)))]
+def blocks(knowledge: Knowledge, plan: Plan, refusals: bool = True, currency: str = "") -> list[Block]:
+    """What the checklist says, in order. `currency`: what money is shown in, plain units without one."""
+    found = [Block(1, "In short", tuple(summary(plan, currency)))]
     if plan.steps:
         found.append(Block(1, "Have ready", tuple(ready_list(plan.task, plan.routes[0].moves))))
     told: set[str] = set()
@@ -62,13 +63,13 @@ def blocks(knowledge: Knowledge, plan: Plan, refusals: bool = True) -> list[Bloc
         found.append(Block(1, "Set again", knowledge.base.reset_settings))
         found.append(Block(1, "Before calling it well", knowledge.base.proof))
     found += [Block(1, f"Missing: {each.what}", each.ways) for each in plan.lacking]
-    found.append(Block(1, "Other routes", tuple(_other(plan, route) for route in plan.routes[1:])))
+    found.append(Block(1, "Other routes", tuple(_other(plan, route, currency) for route in plan.routes[1:])))
     if refusals:
         found.append(Block(1, "Why not", tuple(why_not_lines(plan))))
     return [block for block in found if block.lines or block.title.startswith(("Step ", "Missing"))]
 
 
-def summary(plan: Plan) -> list[str]:
+def summary(plan: Plan, currency: str = "") -> list[str]:
     """A few lines: what it takes, and the steps by name."""
     if plan.ready:
         return ["Nothing has to be written: the release on the board knows the CPU that is fitted."]
@@ -77,31 +78,35 @@ def summary(plan: Plan) -> list[str]:
     route = plan.routes[0]
     best = [CRITERION_WORDS[each] for each in route.best_in]
     lines = [f"{number}. {step.title}" for number, step in enumerate(plan.steps, 1)]
-    return [f"{len(lines)} step{'s' if len(lines) != 1 else ''}, {effort_words(route.effort)}.", *lines] + (
+    return [f"{len(lines)} step{'s' if len(lines) != 1 else ''}, {effort_words(route.effort, currency)}.", *lines] + (
         [f"It also has {' and '.join(best)} of all routes."] if best else []
     )
 
 
 def why_not_lines(plan: Plan) -> list[str]:
     """Each refused move with its reason; what is refused for the same reason later on is not said again."""
-    task, lines, told = plan.task, [], set()
+    task, lines, told = plan.task, list[str](), dict[tuple[Way, str], set[int | str]]()
     for each in plan.refused:
-        key = (each.way, each.targets, each.reason)
-        if key not in told:
-            told.add(key)
+        known = told.setdefault((each.way, each.reason), set())
+        new = tuple(target for target in each.targets if target not in known)
+        known |= {*new, each.state.release}
+        if new:
             where = f"With {task.version(each.state.release)} and {task.title(each.state.cpu)}"
-            lines.append(f"{where}: {move_words(task, each.way, each.targets)}: {each.reason}.")
+            lines.append(f"{where}: {move_words(task, each.way, new)}: {each.reason}.")
     return lines
 
 
-def effort_words(effort: Effort) -> str:
-    """An effort in words, money in plain units."""
-    return f"{effort.minutes:.0f} min, money {effort.money:.0f}, risk worth {effort.risk:.0f}"
+def effort_words(effort: Effort, currency: str = "") -> str:
+    """An effort in words, money in plain units without a currency."""
+    unit = f" {currency}" if currency else ""
+    return f"{effort.minutes:.0f} min, money {effort.money:.0f}{unit}, risk worth {effort.risk:.0f}{unit}"
 
 
-def _other(plan: Plan, route: Route) -> str:
+def _other(plan: Plan, route: Route, currency: str) -> str:
     moves = "; ".join(move_words(plan.task, move.way, (move.to,)) for move in route.moves)
-    return f"With {' and '.join(CRITERION_WORDS[each] for each in route.best_in)} ({effort_words(route.effort)}): {moves}."
+    return (
+        f"With {' and '.join(CRITERION_WORDS[each] for each in route.best_in)} ({effort_words(route.effort, currency)}): {moves}."
+    )
 
 
 def _caution(knowledge: Knowledge, name: str, told: bool) -> str:
@@ -158,19 +163,19 @@ def _step(step: Step) -> dict[str, Any]:
     return {**head, **parts, "hazards": list(step.hazards)}
 
 
-def markdown_plan(knowledge: Knowledge, plan: Plan) -> str:
+def markdown_plan(knowledge: Knowledge, plan: Plan, currency: str = "") -> str:
     """The checklist in Markdown."""
     parts = [f"# {_md(title_of(plan))}", ""]
-    for block in blocks(knowledge, plan):
+    for block in blocks(knowledge, plan, currency=currency):
         box = "- [ ] " if block.ticked else "- "
         parts += [f"{'#' * (block.level + 1)} {_md(block.title)}", ""]
         parts += [*(f"{box}{_md(text)}" for text in block.lines), *([""] if block.lines else [])]
     return "\n".join([*parts, _footer(knowledge)]) + "\n"
 
 
-def html_plan(knowledge: Knowledge, plan: Plan) -> str:
+def html_plan(knowledge: Knowledge, plan: Plan, currency: str = "") -> str:
     """The checklist as one HTML page that prints well in black and white."""
-    body = "\n".join(_block_html(block) for block in blocks(knowledge, plan))
+    body = "\n".join(_block_html(block) for block in blocks(knowledge, plan, currency=currency))
     return html_page(title_of(plan), body, _footer(knowledge))
 
 

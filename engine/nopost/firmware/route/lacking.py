@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from nopost.firmware.route.moves import Prices
-from nopost.firmware.route.search import Route, routes
+from nopost.firmware.route.search import routes
 from nopost.firmware.route.state import BORROWED, Task, Way
 
 
@@ -28,11 +28,6 @@ RELEASE_WAYS = (
     "Look at the support page for exactly this variant and revision; a test release may stand on a page of its own.",
     "Ask the maker of the board whether a release for this family is planned. If it is not, this CPU will not run here.",
     "Take a CPU of a family that the board knows, or another board.",
-)
-ADAPTOR_WAYS = (
-    "Read the notes of the releases around it: the image between is often named there, or packed beside the later one.",
-    "Ask the maker's support for it, with the variant, the revision and the release that is on the board now.",
-    "Have a workshop write the later image on the chip from outside; it does not ask what was there before.",
 )
 SHOP_WAYS = (
     "A repair workshop with a programmer for firmware chips can write it without a CPU; ask for the price before you bring it.",
@@ -65,11 +60,6 @@ def _opening(task: Task, prices: Prices) -> Iterator[Lacking]:
     donors = [family for family in task.all_families if _with_donor(task, prices, family)]
     if donors:
         yield Lacking("donor", f"a CPU to lend of family {' or '.join(donors)}", DONOR_WAYS)
-    bridged = routes(replace(task, bridged=True), prices)
-    if bridged:
-        names = _asked_for(task, bridged[0])
-        what = f"an adaptor image: {names}, which has to be on the board before a later one is accepted"
-        yield Lacking("adaptor", what, ADAPTOR_WAYS)
     if routes(replace(task, without=task.without - {Way.SHOP}), prices):
         yield Lacking("shop", "someone who writes the chip from outside", SHOP_WAYS)
 
@@ -77,20 +67,6 @@ def _opening(task: Task, prices: Prices) -> Iterator[Lacking]:
 def _with_donor(task: Task, prices: Prices, family: str) -> bool:
     start = replace(task.start, have=task.start.have | {f"{BORROWED}{family}"})
     return bool(routes(replace(task, start=start, without=task.without - {Way.SWAP}), prices))
-
-
-def _asked_for(task: Task, route: Route) -> str:
-    """The releases that the route would have to pass through and cannot."""
-    releases = task.board.releases
-    at, names = task.start.release, []
-    versions = [release.version for release in releases]
-    for move in route.moves:
-        if isinstance(move.to, int):
-            for needed in (releases[move.to].requires, releases[move.to].accepts_from):
-                if needed and (needed not in versions or versions.index(needed) > at):
-                    names.append(needed)
-        at = move.after.release
-    return ", ".join(dict.fromkeys(names)) or "one between the present release and the wanted one"
 
 
 def _everything(task: Task) -> Lacking:

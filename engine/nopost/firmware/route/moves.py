@@ -2,28 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from nopost.errors import RecordError
 from nopost.firmware.route.refusals import candidates, why_not
 from nopost.firmware.route.state import EMPTY, SECOND_MACHINE, STICK, WRITES, Move, State, Task, Way
 from nopost.knowledge.model import Base, Effort
 
-STICK_EFFORT, MACHINE_EFFORT, CPU_EFFORT = Effort(5, 3), Effort(15), Effort(90, 20)
-"""Getting what is not at hand, when the knowledge base does not say."""
-EFFORTS = {
-    Way.INSIDE: Effort(20, 0, 3),
-    Way.BUTTON: Effort(20, 0, 3),
-    Way.RECOVERY: Effort(35, 0, 6),
-    Way.SHOP: Effort(90, 60, 1),
-    Way.CHIP: Effort(40, 25, 4),
-    Way.SECOND: Effort(15, 0, 2),
-    Way.SWAP: Effort(40, 0, 4),
-    Way.BORROW: Effort(40, 0, 4),
-}
-"""What each way takes by itself. Judgement; borrowing adds what the knowledge base says of getting a CPU."""
-BUTTON_MINUTES = 8.0
-"""How long the button writes when the record does not say."""
+NOTHING = Effort(0.0)
 NEEDS = {
     Way.INSIDE: (STICK,),
     Way.BUTTON: (STICK, SECOND_MACHINE),
@@ -34,12 +21,15 @@ NEEDS = {
 
 @dataclass(frozen=True, slots=True)
 class Prices:
-    """What a minute is worth, and what it takes to get what is not at hand."""
+    """What a minute is worth, what each way takes by itself, and what it takes to get what is not at hand. `button_minutes`: how
+    long the button writes when the record does not say."""
 
     minute_rate: float
-    stick: Effort = STICK_EFFORT
-    second_machine: Effort = MACHINE_EFFORT
-    cpu: Effort = CPU_EFFORT
+    ways: Mapping[Way, Effort]
+    button_minutes: float
+    stick: Effort = NOTHING
+    second_machine: Effort = NOTHING
+    cpu: Effort = NOTHING
 
     def getting(self, tool: str) -> Effort:
         """Effort of getting a tool."""
@@ -47,29 +37,36 @@ class Prices:
 
 
 def prices_of(base: Base, minute_rate: float | None = None) -> Prices:
-    """Prices from the knowledge base, where it has them."""
-    plain = Prices(base.minute_rate if minute_rate is None else minute_rate)
-    found = {name: base.tools[name].effort for name in ("memory-stick", "second-machine", "spare-cpu") if name in base.tools}
+    """Prices from the knowledge base. Raises RecordError when it says nothing of routes."""
+    effort = base.route_effort
+    if effort is None:
+        raise RecordError("the knowledge base does not say what a firmware route takes: add route_effort to base.yaml")
+
+    def getting(tool: str) -> Effort:
+        return base.tools[tool].effort if tool in base.tools else NOTHING
+
     return Prices(
-        plain.minute_rate,
-        found.get("memory-stick", plain.stick),
-        found.get("second-machine", plain.second_machine),
-        found.get("spare-cpu", plain.cpu),
+        minute_rate=base.minute_rate if minute_rate is None else minute_rate,
+        ways={way: effort.ways[way] for way in Way},
+        button_minutes=effort.button_minutes,
+        stick=getting("memory-stick"),
+        second_machine=getting("second-machine"),
+        cpu=getting("spare-cpu"),
     )
 
 
 def moves(task: Task, prices: Prices, state: State) -> Iterator[Move]:
     """Every move that can be made in this state."""
-    for way, to in candidates(task, state, task.stops):
+    for way, to in candidates(task, state):
         if not why_not(task, state, way, to):
             yield make_move(task, prices, state, way, to)
 
 
 def make_move(task: Task, prices: Prices, state: State, way: Way, to: int | str) -> Move:
     """A move, whether it is allowed or not."""
-    effort, have = EFFORTS[way], state.have
+    effort, have = prices.ways[way], state.have
     if way is Way.BUTTON:
-        effort = effort + Effort(float(task.board.recovery.get("button_minutes", BUTTON_MINUTES)))
+        effort = effort + Effort(float(task.board.recovery.get("button_minutes", prices.button_minutes)))
     for tool in NEEDS.get(way, ()):
         if tool not in have:
             effort, have = effort + prices.getting(tool), have | {tool}

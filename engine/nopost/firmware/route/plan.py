@@ -14,7 +14,7 @@ from nopost.firmware.route.steps import Step, steps_of
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The best route first. `refused` covers the state before each step of it."""
+    """The best route first. `refused` covers the start and the state before each step of every route."""
 
     task: Task
     routes: tuple[Route, ...]
@@ -32,12 +32,12 @@ def make_plan(task: Task, prices: Prices, target_socket: str = "") -> Plan:
     """The plan. `target_socket`: the socket that the target CPU is made for."""
     fits = target_socket in ("", task.board.socket)
     found = routes(task, prices) if fits else []
-    states = [task.start, *(move.after for move in found[0].moves[:-1])] if found else [task.start]
+    states = dict.fromkeys((task.start, *(move.after for route in found for move in route.moves[:-1])))
     ready = bool(found) and not found[0].moves
     return Plan(
         task=task,
         routes=tuple(found),
-        steps=tuple(steps_of(task, found[0])) if found else (),
+        steps=tuple(steps_of(task, found[0], prices.button_minutes)) if found else (),
         refused=() if ready else tuple(refusals(task, states)),
         lacking=() if found else tuple(lacking(task, prices, target_socket)),
     )

@@ -22,12 +22,19 @@ class Refusal:
     reason: str
 
 
-def candidates(task: Task, state: State, releases: Iterable[int]) -> Iterator[tuple[Way, int | str]]:
-    """Every move that someone might think of here, with these releases to write."""
+OUTSIDE = (Way.SHOP, Way.CHIP)
+"""The whole chip is written from outside; nothing on it is asked."""
+
+
+def candidates(task: Task, state: State, every: bool = False) -> Iterator[tuple[Way, int | str]]:
+    """The moves that someone might think of here, with the releases worth writing, or with every release."""
     for way in WRITES:
-        for release in releases:
-            if release != state.release:
-                yield way, release
+        if every:
+            found = tuple(release for release in range(len(task.knows)) if release != state.release)
+        else:
+            found = task.worth_writing(state.release, way not in OUTSIDE)
+        for release in found:
+            yield way, release
     yield Way.SECOND, state.other
     for cpu in sorted(item for item in state.have if task.family(item)):
         yield Way.SWAP, cpu
@@ -42,14 +49,14 @@ def why_not(task: Task, state: State, way: Way, to: int | str) -> str:
     if way in task.without:
         return "it is ruled out"
     reason = _swap(task, state, way, str(to)) if isinstance(to, str) else _write(task, state, way, to)
-    return reason or _stranded(task, state, to)
+    return reason or _stranded(task, state, way, to)
 
 
 def refusals(task: Task, states: Iterable[State]) -> list[Refusal]:
     """All refused moves of these states, those of one way and one reason together."""
     found: dict[tuple[State, Way, str], list[int | str]] = {}
     for state in states:
-        for way, to in candidates(task, state, range(len(task.knows))):
+        for way, to in candidates(task, state, every=True):
             if reason := why_not(task, state, way, to):
                 found.setdefault((state, way, reason), []).append(to)
     return [Refusal(state, way, tuple(targets), reason) for (state, way, reason), targets in found.items()]
@@ -84,7 +91,7 @@ def _order(task: Task, state: State, way: Way, to: int) -> str:
     for passed in range(to + 1, state.release + 1):
         if releases[passed].one_way:
             return f"{releases[passed].version} is one-way: no release before it can be written once it is on the board"
-    if task.bridged or way in (Way.SHOP, Way.CHIP):  # the whole chip is written from outside; nothing on it is asked
+    if way in OUTSIDE:
         return ""
     for needed in (releases[to].requires, releases[to].accepts_from):
         if needed and not _has_reached(task, state, needed):
@@ -106,7 +113,7 @@ def _swap(task: Task, state: State, way: Way, to: str) -> str:
     return ""
 
 
-def _stranded(task: Task, state: State, to: int | str) -> str:
+def _stranded(task: Task, state: State, way: Way, to: int | str) -> str:
     """A write that stops the machine is refused when nothing mends it at once, and so is anything that puts the mending off."""
     if isinstance(to, str) or task.family(state.cpu) in task.knows[to]:
         return ""
@@ -116,6 +123,23 @@ def _stranded(task: Task, state: State, to: int | str) -> str:
         return ""
     fits = {task.family(item) for item in state.have} & task.knows[to]
     at_hand = fits and Way.SWAP not in task.without
-    if at_hand or (task.knows[to] and Way.BORROW not in task.without):
+    if at_hand or (task.knows[to] and Way.BORROW not in task.without) or _written_on(task, state, way, to):
         return ""
     return f"it does not know {task.title(state.cpu)}, which is fitted, and no CPU that it knows is at hand"
+
+
+def _written_on(task: Task, state: State, way: Way, to: int) -> bool:
+    """Whether a machine that is stopped by this write runs again by the next one, or from its second chip.
+
+    Only releases count that could not be written before: to any other one leads a shorter way.
+    """
+    family = task.family(state.cpu)
+    if way is Way.SECOND or way in OUTSIDE:
+        return False
+    other = state.other >= 0 and family in task.knows[state.other]
+    if other and task.board.recovery["second_chip"] and Way.SECOND not in task.without:
+        return True
+    landed = State(to, state.cpu, state.have, state.other)
+    opened = [index for index, after in enumerate(task.after) if state.release < after <= to and family in task.knows[index]]
+    ways = [each for each in (Way.BUTTON, Way.RECOVERY) if each not in task.without]
+    return any(not _write(task, landed, each, index) for each in ways for index in opened)

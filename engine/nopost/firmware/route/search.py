@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any
 
 import networkx as nx
 
@@ -19,6 +19,8 @@ FINE = 10_000
 LARGE = 10**15
 """More than any route costs, so that one number holds what counts first, second and third."""
 MOST_STATES = 50_000
+END = "end"
+"""The one node that every end leads to."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,11 +59,11 @@ def weight(move: Move, prices: Prices, criterion: str) -> int:
 def routes(task: Task, prices: Prices) -> list[Route]:
     """The best route first, then those that beat all before them in a criterion. Empty when there is none; no moves when the
     start is the end already."""
-    graph = _graph(task, prices)
-    ends = [state for state in graph if task.done(state)]
-    if not ends:
+    space = Space(task, prices)
+    cheapest = space.shortest("")
+    if cheapest is None:
         return []
-    paths = {criterion: _shortest(graph, task.start, ends, criterion) for criterion in ("", *CRITERIA)}
+    paths = {"": cheapest, **{criterion: space.shortest(criterion) or () for criterion in CRITERIA}}
     chosen: list[tuple[Move, ...]] = [paths[""]]
     labels: dict[int, list[str]] = {0: []}
     for criterion in CRITERIA:
@@ -78,33 +80,76 @@ def amount_of(path: tuple[Move, ...], criterion: str) -> int:
     return sum(amount(move.effort, criterion) for move in path)
 
 
-def _graph(task: Task, prices: Prices) -> nx.MultiDiGraph:
-    graph: nx.MultiDiGraph = nx.MultiDiGraph()
-    graph.add_node(task.start)
-    waiting = [task.start]
-    weights: dict[Effort, dict[str, int]] = {}
-    while waiting:
-        if len(graph) > MOST_STATES:
-            raise RecordError(f"{task.board.variant}: too many releases and CPUs to plan with")
-        state = waiting.pop()
-        if task.done(state):
-            continue
-        for move in moves(task, prices, state):
-            if move.after not in graph:
-                waiting.append(move.after)
-            if move.effort not in weights:
-                weights[move.effort] = {name or "cost": weight(move, prices, name) for name in ("", *CRITERIA)}
-            graph.add_edge(state, move.after, key=move.way, move=move, **weights[move.effort])
-    return graph
+class Space:
+    """The states of a task as a graph that grows only as far as a search comes. What one search has found serves the next."""
+
+    def __init__(self, task: Task, prices: Prices) -> None:
+        self.task = task
+        self.prices = prices
+        self._ways = _Ways(self._from)
+        self._weights: dict[tuple[Effort, str], int] = {}
+
+    @property
+    def seen(self) -> int:
+        """How many states were gone on from."""
+        return len(self._ways)
+
+    def shortest(self, criterion: str) -> tuple[Move, ...] | None:
+        """The best way to an end, by networkx's Dijkstra search; None when no end can be reached."""
+
+        def weighed(state: object, after: object, ways: dict[str, list[Move]]) -> int:
+            return min((self._weight(move, criterion) for move in ways["moves"]), default=0)
+
+        try:
+            _, path = nx.single_source_dijkstra(self._graph(), self.task.start, END, weight=weighed)
+        except nx.NetworkXNoPath:
+            return None
+        return tuple(
+            min(self._ways[state][after]["moves"], key=lambda move: self._weight(move, criterion))
+            for state, after in pairwise(path[:-1])
+        )
+
+    def _graph(self) -> nx.DiGraph:
+        """Only the start is a node; adding it empties its neighbours, which are asked for anew."""
+        self._ways.pop(self.task.start, None)
+        graph = _Growing(self._ways)
+        graph.add_node(self.task.start)
+        self._ways.pop(self.task.start, None)
+        return graph
+
+    def _from(self, state: State) -> dict[object, dict[str, list[Move]]]:
+        """Neighbours of a state, each with the moves that lead there; every end leads to the one END, for nothing."""
+        if self.task.done(state):
+            return {END: {"moves": []}}
+        if len(self._ways) >= MOST_STATES:
+            raise RecordError(f"{self.task.board.variant}: too many releases and CPUs to plan with")
+        found: dict[object, dict[str, list[Move]]] = {}
+        for move in moves(self.task, self.prices, state):
+            found.setdefault(move.after, {"moves": []})["moves"].append(move)
+        return found
+
+    def _weight(self, move: Move, criterion: str) -> int:
+        key = (move.effort, criterion)
+        if key not in self._weights:
+            self._weights[key] = weight(move, self.prices, criterion)
+        return self._weights[key]
 
 
-def _shortest(graph: nx.MultiDiGraph, start: State, ends: list[State], criterion: str) -> tuple[Move, ...]:
-    name = criterion or "cost"
-    far, paths = nx.single_source_dijkstra(graph, start, weight=name)
-    end = min((state for state in ends if state in far), key=lambda state: far[state])
-    steps = []
-    nodes = paths[end]
-    for before, after in pairwise(nodes):
-        edges: list[dict[str, Any]] = list(graph[before][after].values())
-        steps.append(min(edges, key=lambda edge: int(edge[name]))["move"])
-    return tuple(steps)
+class _Ways(dict[object, dict[object, dict[str, list[Move]]]]):
+    """State -> neighbours, found when they are first asked for."""
+
+    def __init__(self, found: Callable[[State], dict[object, dict[str, list[Move]]]]) -> None:
+        super().__init__()
+        self.found = found
+
+    def __missing__(self, state: object) -> dict[object, dict[str, list[Move]]]:
+        self[state] = ways = self.found(state) if isinstance(state, State) else {}
+        return ways
+
+
+class _Growing(nx.DiGraph):  # type: ignore[misc]  # networkx has no types
+    """A graph with these neighbours: networkx asks a graph's own factory for the mapping that holds them."""
+
+    def __init__(self, ways: _Ways) -> None:
+        self.adjlist_outer_dict_factory = lambda: ways
+        super().__init__()

@@ -6,6 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cached_property
+from itertools import accumulate
 
 from nopost.errors import RecordError
 from nopost.firmware.facts import known_families, release_index
@@ -58,8 +59,8 @@ class Move:
 
 @dataclass(frozen=True)
 class Task:
-    """Where it begins, where it shall end, and what is ruled out. `bridged`: as if no release asked for another one before it.
-    `knows`: families by release; `stops`: the releases worth writing, of those that are alike in everything the newest."""
+    """Where it begins, where it shall end, and what is ruled out. `knows`: families by release; `after`: place of the newest
+    release that each one wants on the board before it (-1: none; beyond the list: one that the record does not have)."""
 
     board: Board
     start: State
@@ -68,18 +69,17 @@ class Task:
     titles: Mapping[str, str]
     to: int | None = None
     without: frozenset[Way] = frozenset()
-    bridged: bool = False
     knows: tuple[frozenset[str], ...] = field(default=())
-    stops: tuple[int, ...] = field(default=())
+    after: tuple[int, ...] = field(default=())
 
     def __post_init__(self) -> None:
         known = tuple(known_families(self.board, index) for index in range(len(self.board.releases)))
         object.__setattr__(self, "knows", known)
-        object.__setattr__(self, "stops", tuple(_stops(self.board, known, self.to)))
+        object.__setattr__(self, "after", tuple(_after(self.board)))
 
     def family(self, cpu: str) -> str:
         """Family of a CPU by its key; an empty socket has none."""
-        return cpu.removeprefix(BORROWED) if cpu.startswith(BORROWED) else self.families.get(cpu, "")
+        return self.families.get(cpu, "") or (cpu[len(BORROWED) :] if cpu.startswith(BORROWED) else "")
 
     def title(self, cpu: str) -> str:
         """A CPU in words."""
@@ -100,26 +100,46 @@ class Task:
         return state.cpu == self.target and self.runs(state) and self.to in (None, state.release)
 
     @cached_property
+    def _kinds(self) -> tuple[tuple[int, frozenset[str]], ...]:
+        """Releases of one kind know the same families, and none of them stands behind a one-way release that another lacks."""
+        passed = accumulate(int(release.one_way) for release in self.board.releases)
+        return tuple(zip(passed, self.knows, strict=True))
+
+    @cached_property
+    def _worth(self) -> dict[tuple[int, bool], tuple[int, ...]]:
+        return {}
+
+    def worth_writing(self, present: int, asked: bool) -> tuple[int, ...]:
+        """Releases worth writing over this one, oldest first: of each kind the newest that is accepted, and the wanted one.
+
+        Whatever can be done from an older release of a kind can be done from a newer one for the same effort, so leaving the
+        older ones out never makes a route dearer. `asked`: whether the release on the board has to be new enough.
+        """
+        found = self._worth.get((present, asked))
+        if found is None:
+            found = self._worth[present, asked] = self._newest(present, asked)
+        return found
+
+    def _newest(self, present: int, asked: bool) -> tuple[int, ...]:
+        newest: dict[tuple[int, frozenset[str]], int] = {self._kinds[present]: present}
+        for index, kind in enumerate(self._kinds):
+            if kind[0] >= self._kinds[present][0] and not (asked and self.after[index] > present):
+                newest[kind] = max(index, newest.get(kind, 0))
+        wanted = {self.to} if self.to is not None else set[int]()
+        return tuple(sorted((set(newest.values()) | wanted) - {present}))
+
+    @cached_property
     def all_families(self) -> tuple[str, ...]:
         """Every CPU family that some release knows."""
         return tuple(sorted(frozenset().union(*self.knows)))
 
 
-def _stops(board: Board, knows: tuple[frozenset[str], ...], to: int | None) -> Iterator[int]:
-    """Neighbours are alike when they know and ask the same, and nothing asks for, or turns on, the later one."""
-    releases = board.releases
-    asked = {name for release in releases for name in (release.requires, release.accepts_from)}
-    for index, release in enumerate(releases[:-1]):
-        later = releases[index + 1]
-        alike = (
-            knows[index] == knows[index + 1]
-            and (release.requires, release.accepts_from) == (later.requires, later.accepts_from)
-            and not later.one_way
-            and later.version not in asked
-        )
-        if not alike or index == to:
-            yield index
-    yield len(releases) - 1
+def _after(board: Board) -> Iterator[int]:
+    """For each release the place of the newest one among those it asks for."""
+    places = {release.version: place for place, release in enumerate(board.releases)}
+    for release in board.releases:
+        asked = [name for name in (release.requires, release.accepts_from) if name]
+        yield max((places.get(name, len(places)) for name in asked), default=-1)
 
 
 def make_task(

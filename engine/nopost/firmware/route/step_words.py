@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from nopost.firmware.route.moves import BUTTON_MINUTES
 from nopost.firmware.route.state import State, Task, Way
 from nopost.knowledge.model import Board, Release
 
@@ -14,16 +13,18 @@ WRITE_TITLES = {
     Way.SHOP: "Have a workshop write it",
     Way.CHIP: "Fit a firmware chip that holds it",
 }
-STICK_READY = (
-    "The stick has one partition, FAT of the kind the manual asks for, and only the unpacked image under the asked name."
-)
-FAT = "The stick is formatted as FAT32, which nearly every board reads."
+STICK_READY = "The stick has one partition, and on it only the unpacked image under the name that the manual asks for."
+FAT32 = "It is formatted as FAT32, which nearly every board reads, unless the manual asks for another kind."
 WRITE_BEFORE: dict[Way, tuple[str, ...]] = {
-    Way.INSIDE: (STICK_READY, FAT, "The setup menu opens, and what it says of board and release is what this plan begins with."),
+    Way.INSIDE: (
+        STICK_READY,
+        FAT32,
+        "The setup menu opens, and what it says of board and release is what this plan begins with.",
+    ),
     Way.BUTTON: (STICK_READY, "The stick is small and plain; large and very new ones are often not read."),
     Way.RECOVERY: (
         STICK_READY,
-        FAT,
+        FAT32,
         "The manual tells of a recovery block, and which socket and which file name it wants.",
     ),
     Way.SHOP: ("Ask for price and time first, and tell variant, revision and release in writing.",),
@@ -103,15 +104,15 @@ def button_words(board: Board) -> list[str]:
     if recovery.get("button_file_systems"):
         found.append(f"The button reads {', '.join(recovery['button_file_systems'])}; format the stick as one of these.")
     else:
-        found.append(FAT)
+        found.append(FAT32)
     return found
 
 
-def blink_words(board: Board) -> str:
-    """How long the lamp blinks."""
+def blink_words(board: Board, usual: float) -> str:
+    """How long the lamp blinks; `usual`: minutes when the record does not say."""
     told = board.recovery.get("button_minutes")
     if told is None:
-        return f"The lamp blinks for three to ten minutes, about {BUTTON_MINUTES:.0f} as a rule, and goes out when it is done."
+        return f"The lamp blinks for three to ten minutes, about {usual:.0f} as a rule, and goes out when it is done."
     return f"The lamp blinks for about {told:g} minutes and goes out when it is done. Wait twice as long before you doubt it."
 
 

@@ -41,18 +41,19 @@ class Step:
     hazards: tuple[str, ...]
 
 
-def steps_of(task: Task, route: Route) -> list[Step]:
-    """All steps of a route, in order."""
+def steps_of(task: Task, route: Route, button_minutes: float) -> list[Step]:
+    """All steps of a route, in order. `button_minutes`: how long the button writes when the record does not say."""
     states = (task.start, *(move.after for move in route.moves))
-    return [_step(task, state, move) for state, move in zip(states, route.moves, strict=False)]
+    return [_step(task, state, move, button_minutes) for state, move in zip(states, route.moves, strict=False)]
 
 
-def _step(task: Task, state: State, move: Move) -> Step:
-    build = _write_step if move.way in WRITES else _second_step if move.way is Way.SECOND else _swap_step
-    return build(task, state, move)
+def _step(task: Task, state: State, move: Move, button_minutes: float) -> Step:
+    if move.way in WRITES:
+        return _write_step(task, state, move, button_minutes)
+    return _second_step(task, state, move) if move.way is Way.SECOND else _swap_step(task, state, move)
 
 
-def _write_step(task: Task, state: State, move: Move) -> Step:
+def _write_step(task: Task, state: State, move: Move, button_minutes: float) -> Step:
     assert isinstance(move.to, int)
     board, release = task.board, task.board.releases[move.to]
     title = f"{words.WRITE_TITLES[move.way]}: {release.version} over {task.version(state.release)}"
@@ -67,7 +68,7 @@ def _write_step(task: Task, state: State, move: Move) -> Step:
         before.append(f"{release.version} is one-way: be sure that you want it, there is no way back to an older one.")
     see = list(words.WRITE_SEE[move.way])
     if move.way is Way.BUTTON:
-        see.insert(0, words.blink_words(board))
+        see.insert(0, words.blink_words(board, button_minutes))
     return Step(
         title=title,
         way=move.way,

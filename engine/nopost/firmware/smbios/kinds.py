@@ -75,7 +75,7 @@ class MemoryArray:
 
 @dataclass(frozen=True, slots=True)
 class MemoryDevice:
-    """Type 17: one slot. `size` 0: empty, None: not told. Rates are in MT/s."""
+    """Type 17: one slot. `size` 0: empty, None: not told. Rates are in MT/s. `rank`: how many ranks the module has."""
 
     array: int | None
     locator: str
@@ -86,6 +86,7 @@ class MemoryDevice:
     configured: int | None
     part: str
     millivolts: int | None
+    rank: int | None
 
 
 def firmware(s: Structure) -> Firmware:
@@ -138,6 +139,7 @@ def memory_device(s: Structure) -> MemoryDevice:
         configured=_rate(s, 0x20, 0x58),
         part=s.text(0x1A),
         millivolts=s.number(0x26, 2) or None,
+        rank=(s.number(0x1B) or 0) & 0x0F or None,
     )
 
 

@@ -52,7 +52,7 @@ def inspect_stream(stream: BinaryIO, size: int, path: str = "", form: str = "ima
     bare = file_system(whole)[0].kind in (*FAT_KINDS, "exFAT", "NTFS")
     if bare and table.partitions and not table.problems:
         note = "the first sector still holds the start of an older file system that filled the whole stick"
-        table = Table(table.kind, table.partitions, (note,))
+        table = Table(table.kind, table.partitions, (note,), table.doubts)
     elif bare:
         table = Table("none")
     volumes = [

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nopost.firmware.remark import Level, Remark
 from nopost.firmware.stick.judge_file import file_remarks
 from nopost.firmware.stick.judge_medium import medium_remarks
-from nopost.firmware.stick.model import Stick
-from nopost.firmware.stick.remark import Level, Remark, Wanted
+from nopost.firmware.stick.model import Stick, Wanted
 from nopost.knowledge.model import Board
 
 ORDER = (Level.FIX, Level.CHECK, Level.NOTE, Level.GOOD)

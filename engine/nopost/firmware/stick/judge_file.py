@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from nopost.firmware.stick.model import Entry, Stick, Volume
+from nopost.firmware.remark import Level, Remark, byte_count
+from nopost.firmware.stick.model import Entry, Stick, Volume, Wanted
 from nopost.firmware.stick.names import Slip, ending, fits_83, slip
-from nopost.firmware.stick.remark import Level, Remark, Wanted, byte_count
 
 SMALLEST = 65536
 """No board of the last decades has a smaller firmware chip: common practice, no source."""

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from nopost.firmware.stick.model import FAT_KINDS, UNKNOWN, Stick, Volume
+from nopost.firmware.remark import Level, Remark
+from nopost.firmware.stick.model import FAT_KINDS, UNKNOWN, Stick, Volume, Wanted
 from nopost.firmware.stick.partitions import TYPE_KINDS
-from nopost.firmware.stick.remark import Level, Remark, Wanted
 
 LARGE = 32 * 10**9 + (1 << 30)
 """Sticks sold as larger than 32 GB: common practice, no source."""
@@ -45,6 +45,10 @@ def _table(stick: Stick) -> Iterator[Remark]:
     table = stick.table
     for problem in table.problems:
         yield Remark(Level.FIX, "table-damaged", f"{_upper(problem)}: make a new MBR table with one partition.")
+    for doubt in table.doubts:
+        # UEFI specification 2.10, 5.3.2: the backup has to be there; that a button minds is not known
+        text = f"{_upper(doubt)}: the stick was pulled too early, copied from one of another size, or holds less than it says."
+        yield Remark(Level.CHECK, "gpt-backup", text)
     if table.kind == "GPT":
         # common practice, no source: the small readers behind buttons often know the MBR only
         yield Remark(Level.CHECK, "gpt", "The partition table is GPT; many buttons know only MBR: make an MBR table to be safe.")
@@ -106,7 +110,7 @@ def _readable(stick: Stick, kind: str, wanted: Wanted, where: str) -> Iterator[R
             yield Remark(Level.GOOD, "system", f"{where} is {kind}, which the button reads.")
         else:
             listed = ", ".join(wanted.file_systems)
-            text = f"{where} is {kind}, but the button reads {listed}: format it as {_advised(wanted)}."
+            text = f"{where} is {kind}: the button cannot read it, it reads {listed}. Format it as {_advised(wanted)}."
             yield Remark(Level.FIX, "system", text)
     elif kind == "FAT32":
         yield Remark(Level.GOOD, "system", f"{where} is FAT32, which nearly every button reads.")  # common practice, no source

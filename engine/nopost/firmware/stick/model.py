@@ -44,11 +44,12 @@ class Partition:
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """`kind`: MBR, GPT or none; `problems`: what is wrong with the table itself."""
+    """`kind`: MBR, GPT or none; `problems`: what is wrong with the table itself, `doubts`: with its backup."""
 
     kind: str
     partitions: tuple[Partition, ...] = ()
     problems: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,3 +94,17 @@ class Stick:
     volumes: tuple[Volume, ...] = ()
     top_of_medium: bool = True
     unreadable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """What the button of a board wants, as far as it is known. `button`: None when no record says; `sizes`: of the releases;
+    `released`: names that the images have in their archives."""
+
+    file: str = ""
+    file_systems: tuple[str, ...] = ()
+    socket: str = ""
+    sizes: tuple[int, ...] = ()
+    chip_size: int = 0
+    button: bool | None = None
+    released: tuple[str, ...] = ()

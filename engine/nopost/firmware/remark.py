@@ -1,4 +1,4 @@
-"""One thing to say about a stick, and what a button wants."""
+"""One thing to say about an image, a stick or a machine, and how grave it is."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 class Level(enum.StrEnum):
-    """How grave a remark is."""
+    """How grave a remark is; `check`: it could not be settled from what there is."""
 
     FIX = "fix"
     CHECK = "check"
@@ -17,25 +17,18 @@ class Level(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """One line. `code` names it for programs."""
+    """One line. `code` names it for programs; `do`: what to do, where the line itself does not say it."""
 
     level: Level
     code: str
     text: str
+    do: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """What the button of a board wants, as far as it is known. `button`: None when no record says; `sizes`: of the releases;
-    `released`: names that the images have in their archives."""
-
-    file: str = ""
-    file_systems: tuple[str, ...] = ()
-    socket: str = ""
-    sizes: tuple[int, ...] = ()
-    chip_size: int = 0
-    button: bool | None = None
-    released: tuple[str, ...] = ()
+def remark_data(remark: Remark) -> dict[str, str]:
+    """A remark as plain data, without an empty `do`."""
+    told = {"level": remark.level.value, "code": remark.code, "text": remark.text}
+    return told | ({"do": remark.do} if remark.do else {})
 
 
 def byte_count(size: int) -> str:

@@ -1,0 +1,44 @@
+"""A firmware plan on screen: in full, and as a line beside a step."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from rich.console import Console, RenderableType
+from rich.table import Table
+from rich.text import Text
+
+from nopost.cases.plan_offer import PlanOffer, offer_lines
+from nopost.firmware.route.checklist import blocks, title_of
+from nopost.firmware.route.plan import Plan
+from nopost.knowledge.model import Knowledge
+from nopost_cli import screens
+from nopost_cli.terminal import clean
+
+
+def offer_parts(offer: PlanOffer | None) -> Iterator[RenderableType]:
+    """The offer in a few lines, with the command that makes the plan."""
+    if offer is not None:
+        for line in offer_lines(offer):
+            yield screens.line("Plan", line)
+        yield screens.line("", offer.command)
+
+
+def plan_parts(console: Console, knowledge: Knowledge, plan: Plan, currency: str) -> Iterator[RenderableType]:
+    """The whole checklist."""
+    yield Text(clean(title_of(plan)), style="bold")
+    for block in blocks(knowledge, plan, currency=currency):
+        yield Text()
+        if block.level == 1:
+            yield screens.heading(console, block.title)
+        else:
+            yield Text(clean(block.title), style="bold yellow" if block.title == "Caution" else "bold")
+        yield from (_marked("[ ]" if block.ticked else "-", line) for line in block.lines)
+
+
+def _marked(mark: str, text: str) -> RenderableType:
+    grid = Table.grid(padding=(0, 1))
+    grid.add_column(no_wrap=True, width=3, justify="right")
+    grid.add_column(ratio=1)
+    grid.add_row(Text(mark), Text(clean(text)))
+    return grid
