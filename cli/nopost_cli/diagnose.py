@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -126,7 +127,22 @@ def _with_records(session: Session, knowledge: Knowledge, parts: dict[str, Any])
         "firmware": records.firmware,
         "slots": ", ".join(records.slots),
     }
-    return replace(session, facts=record_facts(records), machine={k: v for k, v in machine.items() if v})
+    named = {
+        "board": _named(parts.get("board", ""), knowledge.boards),
+        "firmware": records.firmware,
+        "cpu": _named(parts.get("cpu", ""), knowledge.cpus),
+    }
+    return replace(
+        session,
+        facts=record_facts(records),
+        machine={k: v for k, v in machine.items() if v},
+        records={k: v for k, v in named.items() if v},
+    )
+
+
+def _named(name: str, known: Collection[str]) -> str:
+    """A record's name as it holds from any folder: a file by its whole path."""
+    return name if not name or name in known else str(Path(name).resolve())
 
 
 def _board_name(board: Board) -> str:
@@ -152,13 +168,16 @@ def _ask(knowledge: Knowledge, session: Session, name: str) -> None:
 
 
 def _print(knowledge: Knowledge, session: Session, as_json: bool) -> None:
+    from nopost.cases.plan_offer import offer_data, plan_offer
     from nopost.cases.summary import assessment_data
     from nopost_cli.envelope import print_json
 
     assessor = Assessor(knowledge)
     assessment = assessor.assess(observations(session, knowledge), session.person)
     if as_json:
-        print_json("assessment", {"facts": dict(session.facts), **assessment_data(knowledge, assessment, session.person)})
+        data = assessment_data(knowledge, assessment, session.person)
+        plan = offer_data(plan_offer(knowledge, session, assessment))
+        print_json("assessment", {"facts": dict(session.facts), **data, "firmware_plan": plan})
         return
     from nopost_cli.verdict import show_assessment
 

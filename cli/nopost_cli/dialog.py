@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ from rich.text import Text
 from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.mended import mended_by
 from nopost.advice.step import Step, StepKind
+from nopost.cases.plan_offer import plan_offer
 from nopost.cases.session import End, EventKind, Session, observations
 from nopost.cases.summary import step_title
 from nopost.errors import SessionError
@@ -18,7 +20,8 @@ from nopost.knowledge.model import UNKNOWN
 from nopost_cli import screens
 from nopost_cli.ending import show_cause, show_hand_over, show_start
 from nopost_cli.pages import event_words, help_page, why_page
-from nopost_cli.step_screen import KEYS, choices_of, step_screen
+from nopost_cli.plan_screen import plan_parts
+from nopost_cli.step_screen import choices_of, keys_of, step_screen
 from nopost_cli.terminal import clean
 from nopost_cli.typed import Choice, Understood, understand
 
@@ -94,24 +97,28 @@ class Dialog:
 
     def _handle(self, assessment: Assessment, step: Step, typed: str) -> bool:
         """Act on a line; False when the dialogue is over."""
-        meant = understand(typed, choices_of(self.knowledge, step), KEYS)
+        meant = understand(typed, choices_of(self.knowledge, step), self._keys(assessment))
         if meant.reply:
             self.note = self._take_codes(typed) or meant.reply
             return True
         return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
+
+    def _keys(self, assessment: Assessment) -> dict[str, str]:
+        return keys_of(plan_offer(self.knowledge, self.session, assessment))
 
     def _key(self, assessment: Assessment, step: Step, key: str) -> bool:
         if key == "q":
             self._leave()
             return False
         deeds: dict[str, Callable[[], None]] = {
-            "?": lambda: self._page(help_page(self.console, self.assessor, assessment, step)),
+            "?": lambda: self._page(help_page(self.console, self.assessor, assessment, step, self._keys(assessment))),
             "s": lambda: self._skip(step),
             "u": self._undo,
             "w": lambda: self._page(why_page(self.console, self.assessor, assessment)),
             "c": lambda: self._page(screens.all_causes(self.console, self.knowledge, assessment)),
             "o": lambda: self._other(assessment),
             "t": lambda: self._tell(assessment),
+            "p": lambda: self._plan(assessment),
         }
         deeds[key]()
         return True
@@ -170,7 +177,7 @@ class Dialog:
         self._keep(self.session.add(EventKind.END, "" if end is End.NO_LISTED_CAUSE else cause, end))
         if end is End.CAUSE_FOUND:
             show_cause(self.console, self.knowledge, cause)
-        show_hand_over(self.console, self.knowledge, assessment, self.session.name)
+        show_hand_over(self.console, self.knowledge, assessment, self.session)
         return False
 
     # -- keys -----------------------------------------------------------------------------------------------------------
@@ -220,6 +227,12 @@ class Dialog:
         if picked:
             self.chosen = Step(StepKind.ASK, picked, 0.0, assessment.advice.now)
 
+    def _plan(self, assessment: Assessment) -> None:
+        """The whole firmware plan."""
+        offer = plan_offer(self.knowledge, self.session, assessment)
+        if offer is not None and offer.plan is not None:
+            self._page(*plan_parts(self.console, self.knowledge, offer.plan, self.session.currency))
+
     def _pick(self, title: str, choices: list[Choice]) -> str:
         """The id of the choice that the person picks; empty when none."""
         self.console.print(screens.heading(self.console, title), screens.numbered([c.text for c in choices]), sep="\n")
@@ -245,7 +258,8 @@ class Dialog:
             self._keep(replace(self.session))
         if self.unsaved:
             told = (e for e in self.session.events if e.kind in (EventKind.ANSWER, EventKind.TRIED))
-            given = " ".join(f"--{e.kind} {e.item}={e.value}" for e in told)
+            parts = [f"--{name} {shlex.quote(value)}" for name, value in self.session.records.items()]
+            given = " ".join([*parts, *(f"--{e.kind} {e.item}={e.value}" for e in told)])
             last = f"\n{self.unsaved}\nTo go on from here: nopost diagnose --ask {given}"
             self.console.print(Text(clean(last)), soft_wrap=True)
             return

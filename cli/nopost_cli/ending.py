@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.console import Console
 from rich.text import Text
 
 from nopost.advice.assess import Assessment
+from nopost.cases.plan_offer import PlanOffer, plan_offer
 from nopost.cases.session import EventKind, Session
+from nopost.firmware.route.state import Way
 from nopost.knowledge.model import Knowledge
 from nopost_cli import screens
+from nopost_cli.plan_screen import offer_parts
 
 
 def show_start(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:
@@ -18,13 +23,25 @@ def show_start(console: Console, knowledge: Knowledge, cause: str, session: Sess
     console.print(screens.line("Cause", f"Most probably: {item.title}.", style="bold"))
     console.print(screens.line("Proof", item.proof))
     console.print(screens.line("Learn", item.explanation))
-    expected = [f"As recorded: {part} is {value}." for part, value in session.machine.items()]
-    console.print(screens.bullet_list(console, "Before you call it well", (*expected, *knowledge.base.proof)))
+    checks = (*_expected(knowledge, session), *knowledge.base.proof)
+    console.print(screens.bullet_list(console, "Before you call it well", checks))
     reset = any(e.kind is EventKind.TRIED and knowledge.actions[e.item].resets for e in session.events)
     if reset and knowledge.base.reset_settings:
         title = "Settings that have gone back to their defaults"
         console.print(screens.bullet_list(console, title, knowledge.base.reset_settings))
     _report_line(console, session.name)
+
+
+def _expected(knowledge: Knowledge, session: Session) -> Iterator[str]:
+    """The parts as recorded; another release than the recorded one is there once firmware was written."""
+    did = (event for event in session.events if event.kind is EventKind.TRIED and event.value == "starts")
+    routes = [knowledge.actions[event.item].route for event in did]
+    written = any(route and Way.SWAP not in route for route in routes)
+    for part, value in session.machine.items():
+        if part == "firmware" and written:
+            yield f"Setup shows the release that was written, and no longer {value}."
+        else:
+            yield f"As recorded: {part} is {value}."
 
 
 def show_cause(console: Console, knowledge: Knowledge, cause: str) -> None:
@@ -35,13 +52,22 @@ def show_cause(console: Console, knowledge: Knowledge, cause: str) -> None:
     console.print(screens.line("Learn", item.explanation))
 
 
-def show_hand_over(console: Console, knowledge: Knowledge, assessment: Assessment, name: str) -> None:
+def show_hand_over(console: Console, knowledge: Knowledge, assessment: Assessment, session: Session) -> None:
     """Take it to a shop, and tell them this."""
     unlisted = assessment.verdict == "no-listed-cause"
     console.print(screens.heading(console, "No listed cause fits" if unlisted else knowledge.base.shop.title))
     console.print(screens.ranking(console, knowledge, assessment))
+    show_offer(console, plan_offer(knowledge, session, assessment))
     console.print(screens.bullet_list(console, "Tell and bring", knowledge.base.shop.hand_over))
-    _report_line(console, name)
+    _report_line(console, session.name)
+
+
+def show_offer(console: Console, offer: PlanOffer | None) -> None:
+    """The firmware plan under a heading of its own."""
+    if offer is not None:
+        console.print(screens.heading(console, "Firmware plan"))
+        for part in offer_parts(offer):
+            console.print(part)
 
 
 def _report_line(console: Console, name: str) -> None:

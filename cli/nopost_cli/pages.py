@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
@@ -19,7 +19,9 @@ from nopost_cli.step_screen import KEYS
 MENDS_SHOWN = 4
 
 
-def help_page(console: Console, assessor: Assessor, assessment: Assessment, step: Step) -> RenderableType:
+def help_page(
+    console: Console, assessor: Assessor, assessment: Assessment, step: Step, keys: Mapping[str, str] = KEYS
+) -> RenderableType:
     """What each answer would point to, or what a fix mends, and the keys."""
     parts: list[RenderableType] = [screens.heading(console, "Help")]
     if step.kind is StepKind.ASK:
@@ -27,7 +29,7 @@ def help_page(console: Console, assessor: Assessor, assessment: Assessment, step
     elif step.kind is StepKind.DO:
         parts += _mends(assessor.knowledge, assessment, step)
     parts.append(Text("\nType the number of a choice or its first letters, then Enter. One key does the rest:"))
-    parts += [screens.line(f"  {key}", meaning) for key, meaning in KEYS.items()]
+    parts += [screens.line(f"  {key}", meaning) for key, meaning in keys.items()]
     return Group(*parts)
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
@@ -9,9 +11,12 @@ from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.effort import rate
 from nopost.advice.outlook import outlook
 from nopost.advice.step import Step, StepKind
+from nopost.cases.plan_offer import PlanOffer, plan_offer
+from nopost.cases.record_words import look_command, record_words
 from nopost.cases.session import EventKind, Session, possible_answers
 from nopost.knowledge.model import UNKNOWN, Knowledge
 from nopost_cli import screens
+from nopost_cli.plan_screen import offer_parts
 from nopost_cli.typed import Choice
 
 KEYS = {
@@ -24,6 +29,8 @@ KEYS = {
     "t": "tell something else",
     "q": "leave and keep",
 }
+PLAN_KEY = {"p": "firmware plan in full"}
+"""One more key while there is a plan."""
 TRIED = (
     Choice("starts", "It starts now"),
     Choice("same", "Nothing has changed"),
@@ -43,6 +50,19 @@ def choices_of(knowledge: Knowledge, step: Step) -> tuple[Choice, ...]:
     return tuple(Choice(a, finding.answer_text(a)) for a in possible_answers(finding) if a != UNKNOWN)
 
 
+def keys_of(offer: PlanOffer | None) -> dict[str, str]:
+    """The keys that can be used now."""
+    return {**KEYS, **PLAN_KEY} if offer is not None and offer.plan is not None else KEYS
+
+
+def record_line(knowledge: Knowledge, session: Session, step: Step) -> Iterator[RenderableType]:
+    """What the board's record says to the step."""
+    if said := record_words(knowledge, session, step):
+        yield screens.line("Board", said, style="bold")
+        if told := look_command(knowledge, session, step):
+            yield screens.line("", told)
+
+
 def step_screen(
     console: Console,
     assessor: Assessor,
@@ -55,6 +75,7 @@ def step_screen(
     knowledge = assessor.knowledge
     count = sum(1 for event in session.events if event.kind is not EventKind.END)
     prospects = outlook(assessor.model, assessment, step.id) if step.kind is StepKind.ASK else []
+    offer = plan_offer(knowledge, session, assessment)
     why = screens.why_now(knowledge, step, prospects, assessment.advice.now, rate(knowledge, session.person))
     return Group(
         screens.heading(console, f"{session.name}, step {count + 1}"),
@@ -63,6 +84,8 @@ def step_screen(
         *screens.doubts(knowledge, assessment),
         *screens.cautions(knowledge, assessment, step, told),
         *screens.step_body(knowledge, step, session.person, session.currency, why),
+        *record_line(knowledge, session, step),
+        *offer_parts(offer),
         screens.numbered([choice.text for choice in choices_of(knowledge, step)]),
-        screens.packed([f"{key} {meaning}" for key, meaning in KEYS.items()], console.width),
+        screens.packed([f"{key} {meaning}" for key, meaning in keys_of(offer).items()], console.width),
     )

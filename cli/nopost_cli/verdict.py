@@ -6,9 +6,12 @@ from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.effort import rate
 from nopost.advice.outlook import outlook
 from nopost.advice.step import StepKind
+from nopost.cases.plan_offer import plan_offer
 from nopost.cases.session import Session
 from nopost.cases.summary import step_title
 from nopost_cli import screens
+from nopost_cli.ending import show_offer
+from nopost_cli.step_screen import record_line
 from nopost_cli.terminal import make_console
 
 SHOWN = 6
@@ -32,6 +35,9 @@ def show_assessment(assessor: Assessor, session: Session, assessment: Assessment
     why = screens.why_now(knowledge, step, prospects, assessment.advice.now, rate(knowledge, session.person))
     for part in screens.step_body(knowledge, step, session.person, session.currency, why):
         console.print(part)
+    for part in record_line(knowledge, session, step):
+        console.print(part)
+    show_offer(console, plan_offer(knowledge, session, assessment))
     if assessment.advice.plan:
         console.print(screens.heading(console, "If nothing more is asked: fixes in this order"))
         fixes = [f"{knowledge.actions[a].title}{_reached(share)}" for a, share in assessment.advice.plan]

@@ -35,7 +35,7 @@ def read(path: Path) -> Case:
 def rank(assessor: Assessor, case: Case) -> int:
     """Place of the case's cause in the ranking, 1 is first."""
     facts = record_facts(records_of(case.records, assessor.knowledge))
-    causes = [cause for cause, _ in assessor.assess(case_observations(case, facts)).ranking]
+    causes = [cause for cause, _ in assessor.assess(case_observations(case, facts, assessor.knowledge)).ranking]
     return causes.index(case.expect["cause"]) + 1
 
 

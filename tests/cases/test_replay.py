@@ -180,7 +180,7 @@ def test_replay_is_sound(course: Steps) -> None:
 def test_case_as_observations() -> None:
     """A case: its answers at first, then what was tried; a fix that worked did not fail."""
     case = Case("c", "C", {"lamp": "dark"}, (("wait", "same"), ("press", "starts")), {}, {})
-    seen = case_observations(case, {"board-video": "no"})
+    seen = case_observations(case, {"board-video": "no"}, BASE)
     assert (seen.reports, seen.tried, seen.facts) == ((Report("lamp", "dark"),), ("wait",), {"board-video": "no"})
 
 

@@ -188,6 +188,6 @@ def test_what_was_dropped_is_told(assessor: Assessor) -> None:
 def test_data(assessor: Assessor) -> None:
     """The plain data: the keys that a reader may rely on."""
     data: dict[str, Any] = report_data(*assessed(assessor, a_session(assessor.knowledge)))
-    assert list(data) == ["name", "created", "machine", "facts", "events", "dropped", "assessment"]
+    assert list(data) == ["name", "created", "machine", "facts", "events", "dropped", "assessment", "records", "firmware_plan"]
     assert [list(event) for event in data["events"]] == [["kind", "item", "value", "at"]] * 4
     assert data["assessment"]["next"]["kind"] in ("ask", "do", "shop")

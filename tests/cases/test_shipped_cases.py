@@ -18,7 +18,7 @@ CASES = sorted(path.stem for path in (Path(__file__).resolve().parents[2] / "kb"
 def assess(assessor: Assessor, case: Case) -> Assessment:
     """What the program makes of a case."""
     facts = record_facts(records_of(case.records, assessor.knowledge))
-    return assessor.assess(case_observations(case, facts))
+    return assessor.assess(case_observations(case, facts, assessor.knowledge))
 
 
 def test_all_are_found(knowledge: Knowledge) -> None:

@@ -50,6 +50,7 @@ def sessions(draw: st.DrawFn) -> Session:
         currency=draw(st.text(max_size=10)),
         facts=draw(st.dictionaries(texts, texts, max_size=3)),
         machine=draw(st.dictionaries(texts, st.text(max_size=20), max_size=3)),
+        records=draw(st.dictionaries(st.sampled_from(["board", "firmware", "cpu"]), texts)),
         events=tuple(draw(st.lists(events(), max_size=8))),
     )
 
@@ -385,3 +386,25 @@ def test_free_name() -> None:
 def test_session_of_the_fixture_is_the_same(knowledge: Knowledge) -> None:
     """The knowledge base that these tests draw from is the shipped one."""
     assert knowledge.digest == SHIPPED.digest
+
+
+def test_session_of_the_first_version_is_read() -> None:
+    """Version 1 had no records: it is read, goes on without them, and is written as version 2."""
+    save(small_session())
+    path = session_path("bench-1")
+    data = json.loads(path.read_text(encoding="utf-8"))
+    del data["records"]
+    path.write_text(json.dumps({**data, "version": 1}), encoding="utf-8")
+    found = load("bench-1", SHIPPED)
+    assert found.records == {}
+    save(replace(found, records={"board": "tb-breakwater-x1", "firmware": "1.9"}))
+    assert json.loads(path.read_text(encoding="utf-8"))["version"] == 2
+    assert load("bench-1", SHIPPED).records == {"board": "tb-breakwater-x1", "firmware": "1.9"}
+
+
+def test_version_to_come_is_refused() -> None:
+    """A session that a later program wrote is not taken apart."""
+    save(small_session())
+    rewrite("bench-1", version=3)
+    with pytest.raises(SessionError, match="version"):
+        load("bench-1", SHIPPED)

@@ -387,3 +387,42 @@ def test_other_edition(terminal: Spawn, knowledge: Knowledge, home: Path) -> Non
         t.say("s")
         t.say("q")
     assert given(kept(knowledge)) == [("danger-signs", UNKNOWN)]
+
+
+def test_plan_beside_the_step(terminal: Spawn, knowledge: Knowledge) -> None:
+    """With the records of the parts the plan stands beside the step, `p` shows it in full, and it is there again on resume."""
+    parts = ("--board", "tb-breakwater-x1", "--firmware", "1.9", "--cpu", "wrack-820")
+    seen = [word for f, a in (("danger-signs", "none"), ("occasion", "new-build")) for word in ("--answer", f"{f}={a}")]
+    with terminal("diagnose", "--name", "bench", "--ask", *parts, *seen, columns=60) as t:
+        screen = words(start(t, 3))
+        assert "1 step, 46 min: 1 Write with the board's button: 1.12 over 1.9." in screen
+        assert "nopost plan --board tb-breakwater-x1 --firmware 1.9 --cpu wrack-820" in screen
+        assert "p firmware plan in full" in screen
+        assert "TBBX1.ROM" in words(t.say("p"))
+        assert step(t.say("")) == 3
+        t.say("q")
+    with terminal("resume", "bench") as t:
+        assert "46 min" in words(start(t, 3))
+        t.say("q")
+    assert dict(kept(knowledge).records) == {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"}
+
+
+def test_failed_button_write_asks_on(terminal: Spawn) -> None:
+    """'Nothing has changed' after the write leads to the lamp of the button, and then to the name on the stick."""
+    parts = ("--board", "tb-breakwater-x1", "--firmware", "1.9", "--cpu", "wrack-820")
+    given_ = {"danger-signs": "none", "occasion": "new-build", "response": "runs", "screen": "no-signal", "mishap": "none"}
+    seen = [word for f, a in given_.items() for word in ("--answer", f"{f}={a}")]
+    with terminal("diagnose", "--name", "bench", "--ask", *parts, *seen, "--tried", "write-firmware-button=same") as t:
+        assert "lamp at the write button" in words(start(t, 7))
+        screen = words(t.say("2"))
+        assert "called exactly as the manual asks" in screen
+        assert "file name TBBX1.ROM, letter for letter" in screen
+        t.say("q")
+
+
+def test_no_plan_no_key(terminal: Spawn) -> None:
+    """Without records `p` is no key."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        assert "fits" in words(t.say("p"))
+        t.say("q")

@@ -3,20 +3,16 @@
 from __future__ import annotations
 
 import gc
-import os
-import signal
-import threading
 from collections import deque
 from collections.abc import Iterable, Iterator
 from concurrent.futures import BrokenExecutor, Future, ProcessPoolExecutor
-from contextlib import contextmanager
 from itertools import chain, islice
-from multiprocessing import connection, get_context, parent_process
 
 from nopost.cases.batch_log import Log
 from nopost.cases.batch_row import Decoder, Row, plain
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
+from nopost.processes import MOST, cores, no_interrupt_inherited, started
 
 Chunk = list[Log]
 
@@ -27,8 +23,6 @@ FEW = 4
 """With fewer chunks than this it is quicker not to start workers at all."""
 AHEAD = 2
 """Chunks that are read ahead for each worker."""
-MOST = 61
-"""More processes than this cannot be waited for everywhere."""
 DEATHS = 5
 """So many workers die on single logs one after another, then it is not the logs."""
 
@@ -48,11 +42,6 @@ def decode_logs(logs: Iterable[Log | tuple[str, str | bytes]], kb: Knowledge, wo
             yield from map(decoder.row, chunk)
     else:
         yield from _Pool(kb, count).rows(chain(first, chunks))
-
-
-def cores() -> int:
-    """Cores that this process may use."""
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
 def _chunks(logs: Iterable[Log]) -> Iterator[Chunk]:
@@ -114,7 +103,7 @@ class _Pool:
             return Row(plain(log.name), problem="the process that read it ended by itself; there may be too little memory")
 
     def _submit(self, chunk: Chunk) -> Future[list[Row]]:
-        with _no_interrupt_inherited():
+        with no_interrupt_inherited():
             try:
                 return self._executor.submit(_rows, chunk)
             except BrokenExecutor:
@@ -123,21 +112,7 @@ class _Pool:
                 return self._executor.submit(_rows, chunk)
 
     def _started(self) -> ProcessPoolExecutor:
-        os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the workers are the threads
-        return ProcessPoolExecutor(self._count, mp_context=get_context("spawn"), initializer=_prepare, initargs=(self._kb,))
-
-
-@contextmanager
-def _no_interrupt_inherited() -> Iterator[None]:
-    """Ctrl-C goes to every process of a terminal; those started in here do not hear it, this one hears it afterwards."""
-    if not hasattr(signal, "pthread_sigmask"):
-        yield
-        return
-    before = signal.pthread_sigmask(signal.SIG_BLOCK, [signal.SIGINT])
-    try:
-        yield
-    finally:
-        signal.pthread_sigmask(signal.SIG_SETMASK, before)
+        return started(self._count, _prepare, (self._kb,))
 
 
 # -- in the workers -----------------------------------------------------------------------------------------------------
@@ -147,19 +122,9 @@ _decoders: list[Decoder] = []
 
 
 def _prepare(kb: Knowledge) -> None:
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    threading.Thread(target=_end_with_parent, daemon=True).start()
     _decoders.append(Decoder(kb))
     gc.collect()
     gc.freeze()  # the knowledge stays; no need to look through it again and again
-
-
-def _end_with_parent() -> None:
-    """A worker whose parent was killed would wait for ever."""
-    parent = parent_process()
-    if parent is not None:
-        connection.wait([parent.sentinel])
-        os.kill(os.getpid(), signal.SIGTERM)
 
 
 def _rows(chunk: Chunk) -> list[Row]:

@@ -8,6 +8,7 @@ from typing import Any
 
 from nopost import __version__
 from nopost.advice.assess import Assessment
+from nopost.cases.plan_offer import PlanOffer, offer_data, offer_lines, plan_offer
 from nopost.cases.session import EventKind, Session
 from nopost.cases.summary import assessment_data, step_title
 from nopost.knowledge.model import Knowledge
@@ -34,6 +35,7 @@ class Section:
 def report_sections(knowledge: Knowledge, session: Session, assessment: Assessment) -> list[Section]:
     """What a report says, in order; empty sections are left out."""
     end = session.end
+    offer = None if end and end.value == "starts" else plan_offer(knowledge, session, assessment)
     sections = [
         Section("State", (ENDS.get(end.value, end.value) if end else "Open: the machine does not start yet.",)),
         Section("Machine", tuple(f"{key}: {value}" for key, value in session.machine.items())),
@@ -42,11 +44,16 @@ def report_sections(knowledge: Knowledge, session: Session, assessment: Assessme
         Section("Tried", tuple(_tried(knowledge, session))),
         Section("Dropped, since this edition does not know it", session.dropped),
         Section("Next step", () if end else (step_title(knowledge, assessment.advice.step),)),
+        Section("Firmware plan", tuple(_offered(offer))),
         Section("Cautions", tuple(knowledge.hazards[h].caution for h in assessment.outcome.cautions)),
         Section("To tell and bring", knowledge.base.shop.hand_over if end and end.value != "starts" else ()),
         Section("Before calling it well", knowledge.base.proof if end and end.value == "starts" else ()),
     ]
     return [section for section in sections if section.lines]
+
+
+def _offered(offer: PlanOffer | None) -> list[str]:
+    return [] if offer is None else [*offer_lines(offer), f"In full: {offer.command}"]
 
 
 def _causes(knowledge: Knowledge, session: Session, assessment: Assessment) -> tuple[str, ...]:
@@ -83,6 +90,8 @@ def report_data(knowledge: Knowledge, session: Session, assessment: Assessment) 
         "events": [{"kind": str(e.kind), "item": e.item, "value": e.value, "at": e.at} for e in session.events],
         "dropped": list(session.dropped),
         "assessment": assessment_data(knowledge, assessment, session.person),
+        "records": dict(session.records),
+        "firmware_plan": offer_data(plan_offer(knowledge, session, assessment)),
     }
 
 

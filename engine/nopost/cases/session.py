@@ -47,7 +47,8 @@ class Event:
 
 @dataclass(frozen=True)
 class Session:
-    """One dead machine. `edition` and `digest` tell which knowledge base asked; `dropped` what a newer one no longer knows."""
+    """One dead machine. `edition` and `digest` tell which knowledge base asked; `dropped` what a newer one no longer knows.
+    `records`: board, firmware and cpu as they were named, a file by its whole path, for the plan that firmware may need."""
 
     name: str
     created: str
@@ -58,6 +59,7 @@ class Session:
     currency: str = ""
     facts: Mapping[str, str] = field(default_factory=dict)
     machine: Mapping[str, str] = field(default_factory=dict)
+    records: Mapping[str, str] = field(default_factory=dict)
     events: tuple[Event, ...] = ()
     revision: int = 0
     dropped: tuple[str, ...] = ()
@@ -103,11 +105,18 @@ def observations(session: Session, knowledge: Knowledge) -> Observations:
             skipped.add(event.item)
         elif event.kind is EventKind.TRIED and event.value != "starts":
             tried.append(event.item)
+            reports = _told(knowledge, event.item, reports, len(tried))
             after = set(knowledge.actions[event.item].after) & {r.finding for r in reports}
             outdated |= {finding for finding in after if _put_right(knowledge, event.item, finding)}
             if event.value == "changed":
                 stale |= after
     return Observations(tuple(reports), tuple(tried), frozenset(stale), frozenset(outdated), frozenset(skipped), session.facts)
+
+
+def _told(knowledge: Knowledge, action: str, reports: list[Report], epoch: int) -> list[Report]:
+    """The reports with what having done a fix in vain tells; it goes before what was said of it earlier."""
+    tells = knowledge.actions[action].tells
+    return [*(r for r in reports if r.finding not in tells), *(Report(f, answer, epoch) for f, answer in tells.items())]
 
 
 def _put_right(knowledge: Knowledge, action: str, finding: str) -> bool:
@@ -117,11 +126,13 @@ def _put_right(knowledge: Knowledge, action: str, finding: str) -> bool:
     return of_the_part and finding not in knowledge.base.opening
 
 
-def case_observations(case: Case, facts: Mapping[str, str]) -> Observations:
+def case_observations(case: Case, facts: Mapping[str, str], knowledge: Knowledge) -> Observations:
     """A case as observations: its answers, then what was tried before."""
-    reports = tuple(Report(finding, answer) for finding, answer in case.answers.items())
+    reports = [Report(finding, answer) for finding, answer in case.answers.items()]
     tried = tuple(action for action, outcome in case.tried if outcome != "starts")
-    return Observations(reports, tried, facts=facts)
+    for epoch, action in enumerate(tried, 1):
+        reports = _told(knowledge, action, reports, epoch)
+    return Observations(tuple(reports), tried, facts=facts)
 
 
 def check_answer(knowledge: Knowledge, finding: str, answer: str) -> None:

@@ -19,6 +19,8 @@ from nopost.paths import user_dir
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 MAX_BYTES = 4 * 1024 * 1024
+VERSION = 2
+"""Of the format that is written. 1 had no `records`; it is still read."""
 
 
 def sessions_dir() -> Path:
@@ -153,6 +155,7 @@ def _session(data: dict[str, Any], knowledge: Knowledge, events: tuple[Event, ..
         currency=person.get("currency", ""),
         facts=data.get("facts", {}),
         machine=data.get("machine", {}),
+        records=data.get("records", {}),
         events=events,
         revision=data["revision"],
         dropped=(*dropped, *gone),
@@ -165,7 +168,7 @@ def _data(session: Session) -> dict[str, Any]:
         person["minute_rate"] = session.person.minute_rate
     return {
         "format": "nopost-session",
-        "version": 1,
+        "version": VERSION,
         "name": session.name,
         "created": session.created,
         "revision": session.revision,
@@ -173,6 +176,7 @@ def _data(session: Session) -> dict[str, Any]:
         "person": person,
         "facts": dict(session.facts),
         "machine": dict(session.machine),
+        "records": dict(session.records),
         "events": [{"kind": str(e.kind), "item": e.item, "value": e.value, "at": e.at} for e in session.events],
     }
 

@@ -51,6 +51,7 @@ def finding(data: Data) -> m.Finding:
         powered=data.get("powered", False),
         when=conditions(data.get("when")),
         closed=data.get("closed", False),
+        record=tuple(data.get("record", ())),
         source=data["source"],
     )
 
@@ -88,6 +89,9 @@ def action(data: Data) -> m.Action:
         closed=data.get("closed", False),
         resets=data.get("resets", False),
         after=tuple(data.get("after", ())),
+        tells=data.get("tells", {}),
+        route=tuple(data.get("route", ())),
+        record=tuple(data.get("record", ())),
         source=data["source"],
     )
 
@@ -116,7 +120,13 @@ def _consequence(entry: Data) -> m.Consequence:
 
 def hazard(data: Data) -> m.Hazard:
     """A hazard."""
-    return m.Hazard(data["id"], data["title"], data["caution"], data.get("stop", False), data["source"])
+    applies = tuple(_threat(threat) for threat in data.get("applies", ()))
+    return m.Hazard(data["id"], data["title"], data["caution"], data.get("stop", False), applies, data["source"])
+
+
+def _threat(data: Data) -> m.Threat:
+    words, needs, parts = (tuple(data.get(key, ())) for key in ("words", "needs", "parts"))
+    return m.Threat(words, needs, parts, data.get("powered"))
 
 
 def base(data: Data) -> m.Base:
@@ -135,7 +145,12 @@ def base(data: Data) -> m.Base:
         tools={name: m.Tool(tool["title"], effort(tool["effort"])) for name, tool in data["tools"].items()},
         proof=tuple(data["proof"]),
         reset_settings=tuple(data.get("reset_settings", ())),
+        route_effort=_route_effort(data["route_effort"]) if "route_effort" in data else None,
     )
+
+
+def _route_effort(data: Data) -> m.RouteEffort:
+    return m.RouteEffort({way: effort(value) for way, value in data["ways"].items()}, float(data["button_minutes"]))
 
 
 def board(data: Data) -> m.Board:

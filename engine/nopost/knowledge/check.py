@@ -12,6 +12,7 @@ from nopost.knowledge import (
     check_boards,
     check_findings,
     check_kinds,
+    check_limits,
     check_numbers,
     check_references,
     check_rules,
@@ -28,6 +29,7 @@ EACH: tuple[Check, ...] = (
     *check_boards.CHECKS,
     *check_findings.CHECKS,
     *check_kinds.CHECKS,
+    *check_limits.CHECKS,
     *check_numbers.CHECKS,
     *check_rules.CHECKS,
 )

@@ -69,8 +69,9 @@ def _release_faults(board: m.Board) -> Iterator[Fault]:
         where = ("firmware", "releases", index)
         if release.version in earlier:
             yield Fault((*where, "version"), "release-twice", f"release {release.version!r} stands twice", "name each once")
-        if release.requires:
-            yield from _unknown((*where, "requires"), "earlier release", release.requires, earlier)
+        for name in ("requires", "accepts_from"):
+            if wanted := getattr(release, name):
+                yield from _unknown((*where, name), "earlier release", wanted, earlier)
         for number, family in enumerate(release.drops):
             yield from _unknown((*where, "drops", number), "known family", family, known)
         known = (known | set(release.adds)) - set(release.drops)

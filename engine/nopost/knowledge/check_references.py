@@ -116,6 +116,8 @@ def _all_references(context: Context) -> Iterator[tuple[str, str, Iterator[Refer
         yield "actions", action.id, _action(action)
     for rule in context.rules.values():
         yield "rules", rule.id, _rule(rule)
+    for hazard in context.hazards.values():
+        yield "hazards", hazard.id, _hazard(hazard)
     for board in context.boards.values():
         yield "boards", board.id, iter([(("code_table",), "code table", board.code_table)] if board.code_table else [])
     for table in context.codes.values():
@@ -149,7 +151,14 @@ def _action(action: m.Action) -> Iterator[Reference]:
     yield from _named("hazards", "hazard", action.hazards)
     yield from _named("needs", "tool", action.needs)
     yield from _named("after", "finding", action.after)
+    yield from ((("tells", finding), "finding", finding) for finding in action.tells)
     yield from _when(action.when)
+
+
+def _hazard(hazard: m.Hazard) -> Iterator[Reference]:
+    for index, threat in enumerate(hazard.applies):
+        for key, what, names in (("needs", "tool", threat.needs), ("parts", "part", threat.parts)):
+            yield from ((("applies", index, key, place), what, name) for place, name in enumerate(names))
 
 
 _ABOUT = {
@@ -209,6 +218,8 @@ def _all_answers(context: Context) -> Iterator[tuple[str, str, Path_, str, str]]
         for index, consequence in enumerate(rule.then):
             if consequence.verb is m.Verb.DERIVE:
                 yield "rules", rule.id, ("then", index), consequence.target, consequence.answer
+    for action in context.actions.values():
+        yield from (("actions", action.id, ("tells", f), f, a) for f, a in action.tells.items())
     for case in context.cases.values():
         yield from (("cases", case.id, ("answers", f), f, a) for f, a in case.answers.items())
     for folder in ("findings", "actions", "rules"):

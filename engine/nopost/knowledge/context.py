@@ -28,6 +28,7 @@ class Context:
         self.boards: Mapping[str, m.Board] = built["boards"]
         self.cpus: Mapping[str, m.Cpu] = built["cpus"]
         self.cases: Mapping[str, m.Case] = built["cases"]
+        self.limits: Mapping[str, m.Limits] = built["limits"]
 
     def _built(self, folder: str) -> dict[str, Any]:
         return {name: KINDS[folder].build(d.data) for name, d in self._source.items[folder].items()}

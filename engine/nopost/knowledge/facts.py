@@ -19,6 +19,8 @@ FACTS = MappingProxyType(
         "has-speaker": ("yes", "no"),
         "has-standby-lamp": ("yes", "no"),
         "has-write-button": ("yes", "no"),
+        "button-needs-cpu-plug": ("yes", "no"),
+        "button-reads": ("fat-only", "newer-too"),
         "has-second-chip": ("yes", "no"),
     }
 )

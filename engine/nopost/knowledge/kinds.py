@@ -8,6 +8,7 @@ from types import MappingProxyType
 from typing import Any
 
 from nopost.knowledge import build
+from nopost.knowledge.limits import limits
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +40,7 @@ KINDS = MappingProxyType(
             Kind("board", "boards", build.board),
             Kind("cpu", "cpus", build.cpu),
             Kind("case", "cases", build.case),
+            Kind("limits", "limits", limits),
         )
     }
 )

@@ -7,6 +7,11 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from nopost.knowledge.limits import Cell as Cell
+from nopost.knowledge.limits import Limits as Limits
+from nopost.knowledge.limits import Rail as Rail
+from nopost.knowledge.limits import Signal as Signal
+from nopost.knowledge.limits import Time as Time
 from nopost.knowledge.parts import Board as Board
 from nopost.knowledge.parts import Code as Code
 from nopost.knowledge.parts import CodeTable as CodeTable
@@ -125,6 +130,7 @@ class Finding:
     powered: bool = False
     when: Conditions = Conditions()
     closed: bool = False
+    record: tuple[str, ...] = ()
     source: str = ""
 
     @property
@@ -160,7 +166,8 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """A test or a fix."""
+    """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `route`: ways of a firmware route that it
+    goes; `record`: what of the board's record is shown with it."""
 
     id: str
     title: str
@@ -175,6 +182,9 @@ class Action:
     closed: bool = False
     resets: bool = False
     after: tuple[str, ...] = ()
+    tells: Mapping[str, str] = field(default_factory=dict)
+    route: tuple[str, ...] = ()
+    record: tuple[str, ...] = ()
     source: str = ""
 
 
@@ -201,13 +211,24 @@ class Rule:
 
 
 @dataclass(frozen=True, slots=True)
+class Threat:
+    """Steps that a hazard threatens: each of these that is given holds, by any of its values. `words` may end in *."""
+
+    words: tuple[str, ...] = ()
+    needs: tuple[str, ...] = ()
+    parts: tuple[str, ...] = ()
+    powered: bool | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Hazard:
-    """What can hurt; `stop` keeps everything that needs power away while a rule raises it."""
+    """What can hurt; `stop` keeps everything that needs power away while a rule raises it. `applies`: steps that must name it."""
 
     id: str
     title: str
     caution: str
     stop: bool = False
+    applies: tuple[Threat, ...] = ()
     source: str = ""
 
 
@@ -229,6 +250,14 @@ class Shop:
 
 
 @dataclass(frozen=True, slots=True)
+class RouteEffort:
+    """What each way of a firmware route takes by itself; `button_minutes`: how long the button writes as a rule."""
+
+    ways: Mapping[str, Effort]
+    button_minutes: float
+
+
+@dataclass(frozen=True, slots=True)
 class Base:
     """What holds for the whole knowledge base."""
 
@@ -244,6 +273,7 @@ class Base:
     tools: Mapping[str, Tool]
     proof: tuple[str, ...]
     reset_settings: tuple[str, ...] = ()
+    route_effort: RouteEffort | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -275,4 +305,5 @@ class Knowledge:
     boards: Mapping[str, Board] = field(default_factory=dict)
     cpus: Mapping[str, Cpu] = field(default_factory=dict)
     cases: Mapping[str, Case] = field(default_factory=dict)
+    limits: Mapping[str, Limits] = field(default_factory=dict)
     digest: str = ""
