@@ -25,6 +25,7 @@ ALLOWED = {
     ".ci",
     ".gitignore",
     ".pre-commit-config.yaml",
+    ".pre-commit-hooks.yaml",
 }
 SCAN = ROOT.parent / "shared" / "tools" / "name-scan"
 

@@ -1,0 +1,25 @@
+"""`nopost kb`: the trainer's bench. One module per command."""
+
+from __future__ import annotations
+
+import click
+
+from nopost_cli.lazy import LazyGroup
+
+COMMANDS = {
+    "new": "Begin a knowledge base of your own.",
+    "add": "Write a cause, finding, action, rule or case, asked item by item.",
+    "check": "Say what is wrong with a knowledge base, with file and line.",
+    "try": "Run the case files and see which still come out right.",
+    "simulate": "Play thousands of repairs and measure what they take.",
+    "compare": "Two editions side by side, on one page for a reviewer.",
+    "learn": "Propose new numbers from closed cases.",
+    "draw": "Draw the knowledge, the questions, or one cause's page.",
+    "export": "Write the network in an open interchange format.",
+}
+"""Command -> its line in the help."""
+
+
+@click.group("kb", cls=LazyGroup, package="nopost_cli.kb", commands_of=COMMANDS)
+def command() -> None:
+    """For trainers: write, check, try, simulate, compare and draw a knowledge base."""
