@@ -1,0 +1,75 @@
+"""`nopost kb compare`: two editions on one page."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+from rich.progress import Progress
+
+from nopost.errors import OutputError
+from nopost.files import write_atomically
+from nopost_cli.envelope import print_json
+from nopost_cli.options import json_option, knowledge_of
+from nopost_cli.terminal import clean, make_console
+
+FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
+
+
+@click.command("compare", short_help="Two editions side by side, on one page for a reviewer.")
+@click.argument("old", type=FOLDER)
+@click.argument("new", type=FOLDER)
+@click.option("--cases", "cases", type=click.Path(path_type=Path, exists=True), multiple=True, help="More case files or folders.")
+@click.option("--runs", type=click.IntRange(0, 100_000), default=200, show_default=True, help="Simulated machines; 0: none.")
+@click.option("--seed", type=click.IntRange(0, 2**31), default=1, show_default=True, help="Another seed, other machines.")
+@click.option("--workers", type=click.IntRange(1, 256), help="Processes; default: all cores.")
+@click.option("--format", "form", type=click.Choice(["md", "html"]), default="md", show_default=True, help="Form.")
+@click.option("--out", metavar="FILE", default="", help="Write to a file instead of printing.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@json_option
+def command(
+    old: Path,
+    new: Path,
+    cases: tuple[Path, ...],
+    runs: int,
+    seed: int,
+    workers: int | None,
+    form: str,
+    out: str,
+    force: bool,
+    as_json: bool,
+) -> None:
+    """Show what changed from the knowledge base OLD to NEW, which cases flip, and what a repair takes with each.
+
+    Both advise on the same simulated machines: first drawn as if the new edition were right, then as if the old one were. What
+    stands in brackets is a 95 % interval.
+    """
+    if out and Path(out).exists() and not force:
+        raise OutputError(f"{out}: is there already; name another file, or say --force")
+    before, after = knowledge_of(old), knowledge_of(new)
+    from nopost.advice.assess import Assessor
+    from nopost.trial.case_files import read_cases
+    from nopost.trial.compare.changes import changes
+    from nopost.trial.compare.crossplay import worlds
+    from nopost.trial.compare.flips import all_cases, flips
+    from nopost.trial.compare.page import Comparison, comparison_data, html_comparison, markdown_comparison
+
+    more = read_cases(cases, after) if cases else []
+    flipped = flips(Assessor(before), Assessor(after), all_cases(before, after, more))
+    console = make_console(stderr=True)
+    with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
+        task = progress.add_task("Machines", total=2 * runs)
+        played = worlds(before, after, runs, seed, workers, lambda done: progress.advance(task, done)) if runs else ()
+    found = Comparison(before, after, changes(before, after), flipped, played)
+    if as_json:
+        print_json("comparison", comparison_data(found))
+        return
+    text = (html_comparison if form == "html" else markdown_comparison)(found)
+    if not out:
+        click.echo(clean(text), nl=False)
+        return
+    try:
+        write_atomically(Path(out), text.encode())
+    except OSError as error:
+        raise OutputError(f"{out}: cannot be written: {error.strerror}") from None
+    click.echo(f"{out}: {found.title}")

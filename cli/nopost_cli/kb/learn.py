@@ -1,0 +1,186 @@
+"""`nopost kb learn`: what closed cases say about the numbers, accepted one by one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import asdict
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from rich.table import Table
+from rich.text import Text
+
+from nopost.errors import NopostError, OutputError
+from nopost.files import write_atomically
+from nopost.knowledge.model import Knowledge
+from nopost_cli import screens
+from nopost_cli.envelope import print_json
+from nopost_cli.guided import need_terminal
+from nopost_cli.options import json_option, knowledge_of
+from nopost_cli.terminal import clean, make_console
+
+if TYPE_CHECKING:
+    from nopost.knowledge.model import Case
+    from nopost.trial.learn.counts import Counts
+    from nopost.trial.learn.propose import Proposal
+
+NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends it"}
+
+
+@click.command("learn", short_help="Propose new numbers from closed cases.")
+@click.argument("cases", nargs=-1, type=click.Path(path_type=Path, exists=True))
+@click.option("--sessions", is_flag=True, help="Count the kept sessions too that ended with a machine that starts.")
+@click.option("--strength", type=click.FloatRange(0.1, 1e6), default=20.0, show_default=True, help="Cases a number counts for.")
+@click.option(
+    "--weight-strength", type=click.FloatRange(1, 1e9), default=500.0, show_default=True, help="Cases all weights count for."
+)
+@click.option("--patch", metavar="FILE", default="", help="Write all proposals as a patch, to be looked at and applied by hand.")
+@click.option("--accept", is_flag=True, help="Ask for each proposal at the terminal and write those you accept.")
+@json_option
+@click.option(
+    "--kb",
+    "kb",
+    metavar="DIR",
+    type=click.Path(path_type=Path, exists=True, file_okay=False),
+    required=True,
+    help="Your own base.",
+)
+def command(
+    cases: tuple[Path, ...],
+    sessions: bool,
+    strength: float,
+    weight_strength: float,
+    patch: str,
+    accept: bool,
+    as_json: bool,
+    kb: Path,
+) -> None:
+    """Count what closed CASES (files or folders) say and propose new numbers for the causes of --kb.
+
+    A number in a file counts like --strength cases; the closed ones are added to it. Nothing is written unless you say --patch or
+    --accept.
+    """
+    if not cases and not sessions:
+        raise click.UsageError("name case files or folders, or say --sessions")
+    if accept and (as_json or patch):
+        raise click.UsageError("--accept asks at the terminal; it goes with neither --json nor --patch")
+    if accept:
+        need_terminal("leave --accept out, or write a patch with --patch FILE")
+    if patch and Path(patch).exists():
+        raise OutputError(f"{patch}: is there already; name another file")
+    knowledge = knowledge_of(kb)
+    counts, found = _proposals(knowledge, cases, sessions, strength, weight_strength)
+    if as_json:
+        data = {"cases": counts.cases, "open_cases": counts.open_cases, "strength": strength, "weight_strength": weight_strength}
+        print_json("proposals", {**data, "proposals": [asdict(p) for p in found]})
+        return
+    _show(knowledge, counts, found)
+    if accept:
+        _accept(knowledge, kb, found, counts)
+    elif patch:
+        from nopost.trial.learn.patch import changed_files, unified_patch
+
+        text = unified_patch(changed_files(kb, found, _where_from(counts)), kb)
+        _written(Path(patch), text)
+        click.echo(f"{patch}: {len(found)} proposals; apply it inside {kb} with: patch -p1")
+
+
+def _proposals(
+    knowledge: Knowledge, paths: Sequence[Path], sessions: bool, strength: float, weight_strength: float
+) -> tuple[Counts, list[Proposal]]:
+    from nopost.belief.model import BeliefModel
+    from nopost.trial.case_files import read_cases
+    from nopost.trial.learn.counts import count
+    from nopost.trial.learn.propose import propose
+
+    model = BeliefModel(knowledge)
+    closed = [*read_cases(paths, knowledge), *(_kept(knowledge) if sessions else ())]
+    counts = count(model, closed)
+    if not counts.cases:
+        raise NopostError(f"none of the {len(closed)} cases says what it turned out to be (expect: cause)")
+    return counts, propose(model, counts, strength, weight_strength)
+
+
+def _kept(knowledge: Knowledge) -> Iterator[Case]:
+    """Kept sessions that ended well, as cases."""
+    from nopost.cases.closed import closed_case
+    from nopost.cases.session import Session
+    from nopost.cases.store import load_all
+
+    for _, session in load_all(knowledge):
+        case = closed_case(session) if isinstance(session, Session) else None
+        if case is not None:
+            yield case
+
+
+def _show(knowledge: Knowledge, counts: Counts, found: Sequence[Proposal]) -> None:
+    console = make_console()
+    skipped = f"; {counts.open_cases} without a known cause left out" if counts.open_cases else ""
+    console.print(Text(f"{counts.cases} closed cases{skipped}. {len(found)} proposals; each interval holds 90 of 100."))
+    for kind, noun in NOUNS.items():
+        of_kind = [p for p in found if p.kind == kind]
+        if of_kind:
+            console.print(screens.heading(console, noun[0].upper() + noun[1:]))
+            console.print(_table(knowledge, of_kind))
+
+
+def _table(knowledge: Knowledge, found: Sequence[Proposal]) -> Table:
+    table = Table(box=None, padding=(0, 1))
+    for title in ("Cause", "What", "Counted", "Now", "Proposed", "Interval"):
+        table.add_column(title, overflow="fold", justify="left" if title in ("Cause", "What") else "right")
+    for proposal in found:
+        for place, entry in enumerate(proposal.entries):
+            name = proposal.cause if place == 0 else ""
+            what = f"{proposal.item}: {entry.name}" if proposal.kind == "shows" else proposal.item
+            numbers = (entry.counted, entry.old, entry.new)
+            cells = (name, what, *(f"{number:.3g}" for number in numbers), f"{entry.low:.3g} to {entry.high:.3g}")
+            table.add_row(*(Text(clean(cell)) for cell in cells))
+    return table
+
+
+def _accept(knowledge: Knowledge, kb: Path, found: Sequence[Proposal], counts: Counts) -> None:
+    """Ask for each; write what was accepted, also when the person leaves before the end."""
+    accepted: list[Proposal] = []
+    console = make_console()
+    try:
+        for number, proposal in enumerate(found, 1):
+            console.print(Text(f"\nProposal {number} of {len(found)}: {NOUNS[proposal.kind]}", style="bold"))
+            console.print(_table(knowledge, [proposal]))
+            if proposal.bent:
+                console.print(Text("Bent so that the cause only pushes towards more abnormal answers."))
+            answer = click.prompt("y accept, n not, q leave", type=click.Choice(["y", "n", "q"]), show_choices=False, err=True)
+            if answer == "q":
+                break
+            if answer == "y":
+                accepted.append(proposal)
+    except click.Abort:
+        console.print()
+    _write(kb, accepted, counts)
+
+
+def _write(kb: Path, accepted: Sequence[Proposal], counts: Counts) -> None:
+    from nopost.knowledge.load import examine
+    from nopost.trial.learn.patch import changed_files
+
+    changed = changed_files(kb, accepted, _where_from(counts))
+    for path, (_, new) in changed.items():
+        _written(path, new)
+    click.echo(f"{len(accepted)} accepted, {len(changed)} files written")
+    problems = examine(kb)[1]
+    for problem in problems:
+        click.echo(clean(str(problem)), err=True)
+    if problems:
+        raise NopostError("the changed files have these problems; mend them, or take the old ones back")
+
+
+def _where_from(counts: Counts) -> str:
+    return f"{counts.cases}, up to {date.today().isoformat()}"
+
+
+def _written(path: Path, text: str) -> None:
+    try:
+        write_atomically(path, text.encode())
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be written: {error.strerror}") from None

@@ -1,0 +1,119 @@
+"""The tables of a simulation."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from nopost.knowledge.model import Knowledge
+from nopost.trial.score import OURS, Estimate, Loss, Summary, all_losses, dangers, losses, summaries
+from nopost.trial.simulate import Result
+from nopost.trial.strategies import STRATEGIES
+from nopost_cli.terminal import clean
+from nopost_cli.words import percent
+
+TOP = 10
+SPENT = {"asking": "looks and tests", "wrong": "wrong fixes", "giving_up": "giving up", "ending": "dearer right fixes"}
+"""Where effort can be lost, in words."""
+
+
+def show(console: Console, knowledge: Knowledge, result: Result, *, every_cause: bool) -> None:
+    """All tables."""
+    found = summaries(result)
+    count = f"{result.runs} machine{'s' if result.runs != 1 else ''}"
+    _say(console, f"{count} drawn from {result.knowledge!r}, edition {result.edition}, seed {result.seed}")
+    _say(console, "Effort for each machine, in money: mean, its doubt (95 of 100 samples lie within ±), 90th percentile.\n")
+    console.print(_efforts(found))
+    for line in _ratios(found):
+        _say(console, line)
+    console.print()
+    console.print(_counts(found))
+    _say(console, "\nRisky: steps that can do damage. Live: steps with power although a sign of danger forbids it.")
+    _say(console, "Mended: without the workshop. Top 1, top 3: where the true cause stands at the end.")
+    _dangers(console, result)
+    _losses(console, knowledge, result, every_cause)
+
+
+def _efforts(found: Sequence[Summary]) -> Table:
+    table = _table("Strategy", "Effort", "±", "90th")
+    for column, other in (("× bound", "to_bound"), ("× list", "to_list")):
+        if any(getattr(summary, other) for summary in found):
+            table.add_column(column, justify="right", no_wrap=True)
+    for summary in found:
+        ratios = [f"{ratio.value:.2f}" for ratio in (summary.to_bound, summary.to_list) if ratio]
+        _row(table, summary, (f"{summary.effort.value:.1f}", _margin(summary.effort, 1), f"{summary.ninety:.0f}", *ratios))
+    return table
+
+
+def _ratios(found: Sequence[Summary]) -> list[str]:
+    """The two figures that matter, with their doubt."""
+    ours = next((summary for summary in found if summary.strategy == OURS), None)
+    pairs = ((ours.to_bound, "the all-knowing bound"), (ours.to_list, "the fixed checklist")) if ours else ()
+    told = [(e.value, f" ± {e.margin:.2f}" if e.margin else "", what) for e, what in pairs if e]
+    return [f"The advice takes {value:.2f}{margin} times the effort of {what}." for value, margin, what in told]
+
+
+def _counts(found: Sequence[Summary]) -> Table:
+    table = _table("Strategy", "Looks", "Wrong fixes", "Risky", "Live", "Mended", "Top 1", "Top 3")
+    for s in found:
+        counts = (f"{s.questions:.1f}", f"{s.wrong_fixes:.2f}", f"{s.dangers:.2f}", f"{s.forbidden:.2f}")
+        _row(table, s, (*counts, *(_share(share) for share in (s.repaired, s.first, s.three))))
+    return table
+
+
+def _dangers(console: Console, result: Result) -> None:
+    found = dangers(result)
+    if found:
+        text = f"For each machine the advice avoids {found.avoided:.2f} risky steps of the fixed checklist, and takes"
+        _say(console, f"{text} {found.added:.2f} that the checklist does not.")
+
+
+def _losses(console: Console, knowledge: Knowledge, result: Result, every_cause: bool) -> None:
+    total, each = all_losses(result), losses(result)
+    if total is None:
+        return
+    parts = ", ".join(f"{SPENT[unit]} {getattr(total, unit):+.1f}" for unit in SPENT)
+    _say(console, f"\nThe advice takes {total.lost:.1f} more than the bound: {parts}.")
+    _say(console, f"Given up: {percent(total.given_up)} of the machines go to the workshop although the bound mends them.\n")
+    console.print(_loss_table(knowledge, each if every_cause else each[:TOP]))
+    if not every_cause and len(each) > TOP:
+        _say(console, f"... and {len(each) - TOP} more; --by-cause shows all.")
+
+
+def _loss_table(knowledge: Knowledge, found: Sequence[Loss]) -> Table:
+    table = _table("Where the advice loses most", "Seen", "Bound", "Lost", "Share", "Given up")
+    table.add_column("Mostly", overflow="fold")
+    for loss in found:
+        name = knowledge.causes[loss.cause].title if loss.cause in knowledge.causes else loss.cause.capitalize()
+        numbers = (str(loss.machines), f"{loss.bound:.0f}", f"{loss.lost:.0f}", _share(loss.share), _share(loss.given_up))
+        mostly = SPENT[loss.mostly] if loss.lost > 0 else ""
+        table.add_row(*(Text(clean(cell)) for cell in (name, *numbers, mostly)))
+    return table
+
+
+def _table(first: str, *numbers: str) -> Table:
+    table = Table(box=None, padding=(0, 1, 0, 0), pad_edge=False, show_edge=False)
+    table.add_column(first, overflow="fold")
+    for name in numbers:
+        table.add_column(name, justify="right")
+    return table
+
+
+def _row(table: Table, summary: Summary, cells: Sequence[str]) -> None:
+    style = "bold" if summary.strategy == OURS else ""
+    table.add_row(*(Text(cell, style=style) for cell in (STRATEGIES[summary.strategy][1], *cells)))
+
+
+def _margin(estimate: Estimate, digits: int) -> str:
+    return "" if estimate.margin is None else f"{estimate.margin:.{digits}f}"
+
+
+def _share(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _say(console: Console, text: str) -> None:
+    console.print(Text(clean(text)))

@@ -1,0 +1,122 @@
+"""`nopost kb try`: the case files against the knowledge, as a table."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import asdict
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+from rich.progress import track
+from rich.table import Table
+from rich.text import Text
+
+from nopost.errors import KnowledgeError, NopostError
+from nopost.knowledge.cache import digest_of
+from nopost.knowledge.model import Knowledge
+from nopost.paths import data_dir
+from nopost_cli.envelope import print_json
+from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.terminal import clean, make_console
+
+if TYPE_CHECKING:
+    from nopost.trial.case_trial import Trial
+
+EVERY = 0.5
+"""Seconds between two looks at the files."""
+
+
+@click.command("try", short_help="Run the case files and see which still come out right.")
+@click.argument("cases", nargs=-1, type=click.Path(path_type=Path, exists=True))
+@click.option("--missed", is_flag=True, help="Show only the cases that do not come out as expected.")
+@click.option("--watch", is_flag=True, help="Run again whenever a file is saved, until Ctrl-C.")
+@json_option
+@kb_option
+def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, kb: Path | None) -> None:
+    """Run case files: is the expected cause high enough, does the expected step come next, do the rules fire?
+
+    CASES are files or folders; without them the cases of the knowledge base are run. Exit code 1 when one is missed.
+    """
+    if watch and as_json:
+        raise click.UsageError("--watch goes on for ever and --json is one result: give one of them")
+    if watch:
+        _watch(cases, missed, kb)
+        return
+    trials = _run(knowledge_of(kb), cases)
+    if as_json:
+        met = sum(trial.met for trial in trials)
+        print_json("case-trial", {"cases": len(trials), "met": met, "trials": [asdict(t) | {"met": t.met} for t in trials]})
+    else:
+        _show(trials, missed)
+    if not all(trial.met for trial in trials):
+        raise click.exceptions.Exit(1)
+
+
+def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[Trial]:
+    from nopost.advice.assess import Assessor
+    from nopost.trial.case_files import read_cases
+    from nopost.trial.case_trial import try_case
+
+    cases = read_cases(paths, knowledge) if paths else list(knowledge.cases.values())
+    assessor = Assessor(knowledge)
+    console = make_console(stderr=True)
+    shown = track(cases, "Cases", console=console, transient=True, disable=not console.is_terminal)
+    return [try_case(assessor, case) for case in shown]
+
+
+def _show(trials: list[Trial], only_missed: bool) -> None:
+    console = make_console()
+    table = Table(box=None, padding=(0, 1), show_edge=False)
+    table.add_column("", no_wrap=True)
+    table.add_column("Case", overflow="fold")
+    table.add_column("Cause expected", overflow="fold")
+    table.add_column("Place", justify="right")
+    table.add_column("Within", justify="right")
+    table.add_column("Chance", justify="right")
+    for trial in trials:
+        if trial.met and only_missed:
+            continue
+        chance = f"{100 * trial.probability:.0f} %"
+        cells = (trial.cause, str(trial.rank), str(trial.within), chance) if trial.cause else ("-",) * 4
+        table.add_row(*(Text(clean(cell)) for cell in ("ok" if trial.met else "no", trial.case, *cells)))
+    if table.rows:
+        console.print(table)
+    for trial in trials:
+        for line in trial.missed:
+            console.print(Text(clean(f"{trial.case}: {line}")))
+        for finding in trial.contradictions:
+            console.print(Text(clean(f"{trial.case}: its answers and what rules derive differ at {finding}")))
+    console.print(Text(_summary(trials), style="bold"))
+
+
+def _summary(trials: list[Trial]) -> str:
+    """How many are met, and how often the cause stands first and among the first three."""
+    ranked = [trial.rank for trial in trials if trial.cause]
+    first, three = sum(rank == 1 for rank in ranked), sum(1 <= rank <= 3 for rank in ranked)
+    causes = f"; cause first in {first} and among three in {three} of {len(ranked)}" if ranked else ""
+    return f"{sum(trial.met for trial in trials)} of {len(trials)} cases as expected{causes}"
+
+
+def _watch(paths: tuple[Path, ...], missed: bool, kb: Path | None) -> None:
+    """Run, wait for a change, run again. Problems in a file are shown and waited out."""
+    seen: object = None
+    while True:
+        state = _state(paths, kb)
+        if state != seen:
+            seen = state
+            click.echo(time.strftime("-- %H:%M:%S"))
+            try:
+                _show(_run(knowledge_of(kb), paths), missed)
+            except KnowledgeError as error:
+                for problem in error.problems:
+                    click.echo(clean(str(problem)))
+            except NopostError as error:
+                click.echo(clean(f"nopost: {error}"))
+        time.sleep(EVERY)
+
+
+def _state(paths: tuple[Path, ...], kb: Path | None) -> tuple[object, ...]:
+    """Changes when a file does."""
+    files = [each for path in paths for each in (sorted(path.iterdir()) if path.is_dir() else [path])]
+    return digest_of(kb or data_dir("kb")), *(file.stat().st_mtime_ns if file.exists() else 0 for file in files)

@@ -1,0 +1,57 @@
+"""What closed cases count: causes, what each showed, and which fixes mended it."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from nopost.belief.hypotheses import Floats
+from nopost.belief.model import SILENT, BeliefModel
+from nopost.knowledge.model import Case
+
+
+@dataclass
+class Counts:
+    """Of each cause: cases; of (cause, finding): how often each answer was true; of (cause, action): (mended, left)."""
+
+    causes: Counter[str] = field(default_factory=Counter)
+    seen: dict[tuple[str, str], Floats] = field(default_factory=dict)
+    reports: Counter[tuple[str, str]] = field(default_factory=Counter)
+    fixes: dict[tuple[str, str], list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
+    open_cases: int = 0
+
+    @property
+    def cases(self) -> int:
+        """Closed cases that were counted."""
+        return sum(self.causes.values())
+
+
+def count(model: BeliefModel, cases: Iterable[Case]) -> Counts:
+    """Count closed cases: those that say what it turned out to be. An open one only adds to `open_cases`."""
+    counts = Counts()
+    for case in cases:
+        cause = case.expect.get("cause", "")
+        if cause not in model.index:
+            counts.open_cases += 1
+            continue
+        counts.causes[cause] += 1
+        for finding, answer in case.answers.items():
+            _count_answer(model, counts, cause, finding, answer)
+        for action, outcome in case.tried:
+            if outcome in ("starts", "same"):
+                counts.fixes[cause, action][outcome == "same"] += 1
+    return counts
+
+
+def _count_answer(model: BeliefModel, counts: Counts, cause: str, finding: str, answer: str) -> None:
+    """One report, shared out over the true answers that may stand behind it: P(true | report, cause)."""
+    if answer in SILENT or model.channels[finding].target != finding:
+        return  # what an instrument shows belongs to its own table, not to the cause
+    matrix = model.channels[finding].matrix
+    share = model.true[finding][model.index[cause]] * matrix[:, model.answer_index[finding][answer]]
+    share = share / share.sum() if share.sum() > 0 else np.eye(len(share))[model.answer_index[finding][answer]]
+    counts.seen[cause, finding] = counts.seen.get((cause, finding), 0.0) + share
+    counts.reports[cause, finding] += 1
