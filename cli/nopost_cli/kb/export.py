@@ -1,0 +1,35 @@
+"""`nopost kb export`: the network for other programs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from nopost.errors import OutputError
+from nopost.files import write_atomically
+from nopost_cli.options import kb_option, knowledge_of
+
+
+@click.command("export", short_help="Write the network in an open interchange format.")
+@click.option("--bif", metavar="FILE", required=True, help="Where to write the Bayesian network interchange file; - prints it.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
+@kb_option
+def command(bif: str, force: bool, kb: Path | None) -> None:
+    """Write causes and findings as a Bayesian network in the interchange format BIF 0.15.
+
+    It holds the priors and what each cause shows. Rules, efforts and fixes have no place in that format and are left out.
+    """
+    knowledge = knowledge_of(kb)
+    from nopost.belief.bif import bif_lines  # brings numpy
+
+    if bif == "-":
+        for line in bif_lines(knowledge):
+            click.echo(line)
+        return
+    target = Path(bif)
+    if target.exists() and not force:
+        raise OutputError(f"{target}: is there already; name another file, or say --force")
+    text = "\n".join(bif_lines(knowledge)) + "\n"
+    write_atomically(target, text.encode("ascii"))
+    click.echo(f"{target}: {len(knowledge.causes)} causes, {len(knowledge.findings)} findings, {len(text) / 1e6:.1f} MB")

@@ -1,0 +1,182 @@
+"""The questions as a tree: what the advice asks next after each answer, down to a depth.
+
+Built by the real Assessor and the session's own replay, so the paper says what the program would say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from nopost.advice.assess import Assessment, Assessor
+from nopost.advice.step import StepKind
+from nopost.cases.session import Event, EventKind, new_session, observations
+from nopost.knowledge.model import Effort, Knowledge
+
+LEADING, LEAST_SHOWN = 3, 0.05
+"""So many leading causes stand at an end, those of at least this probability, and the first one always."""
+HALF = 0.5
+"""A box most of whose answers would be left out is an end: the rest would be a chart of the rare ways (judgement)."""
+Progress = Callable[[float], None]
+
+
+class Kind(StrEnum):
+    """What a box of the chart is."""
+
+    ASK = "ask"
+    DO = "do"
+    SHOP = "shop"
+    STOP = "stop"
+    END = "end"
+    STARTS = "starts"
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A box: title, the ids of the hazards to read first, notes under the title, and what follows."""
+
+    kind: Kind
+    title: str
+    hazards: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    branches: tuple[Branch, ...] = ()
+    left_out: tuple[str, ...] = ()
+    left_share: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Branch:
+    """An answer or outcome, its probability at this box, and the box it leads to."""
+
+    label: str
+    probability: float
+    spot: Spot
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the tree grows: events so far, questions so far, the chance to come here, hazards raised before."""
+
+    events: tuple[Event, ...] = ()
+    level: int = 0
+    reach: float = 1.0
+    raised: frozenset[str] = frozenset()
+
+    def after(self, event: Event, probability: float, raised: frozenset[str]) -> Place:
+        """One event further."""
+        return Place((*self.events, event), self.level + 1, self.reach * probability, raised)
+
+
+class DecisionTree:
+    """Grows the tree; every state is assessed once."""
+
+    def __init__(self, assessor: Assessor, levels: int, least: float, progress: Progress | None = None) -> None:
+        """`levels`: boxes in a row before an end; `least`: branches that fewer machines reach are left out."""
+        self.assessor, self.levels, self.least = assessor, levels, least
+        self.knowledge: Knowledge = assessor.knowledge
+        self._progress = progress or (lambda share: None)
+        self._blank = new_session("chart", self.knowledge)
+        self._known: dict[tuple[Event, ...], Assessment] = {}
+
+    def grow(self, place: Place | None = None) -> Spot:
+        """The box at a place, with all that follows."""
+        place = place or Place()
+        found = self._assessed(place.events)
+        raised = frozenset(found.outcome.cautions)
+        spot = self._spot(found, place, tuple(name for name in found.outcome.cautions if name not in place.raised))
+        if spot.kind not in (Kind.ASK, Kind.DO):
+            self._progress(place.reach)
+            return spot
+        branches = self._answers(found, place, raised) if spot.kind is Kind.ASK else self._outcomes(found, place, raised)
+        kept, left, lost = branches
+        if lost > HALF and all(branch.spot.kind not in (Kind.STOP, Kind.SHOP) for branch in kept):
+            return self._end(found, spot)
+        return replace(spot, branches=tuple(kept), left_out=tuple(left), left_share=lost)
+
+    def _assessed(self, events: tuple[Event, ...]) -> Assessment:
+        if events not in self._known:
+            session = replace(self._blank, events=events)
+            self._known[events] = self.assessor.assess(observations(session, self.knowledge))
+        return self._known[events]
+
+    def _spot(self, found: Assessment, place: Place, fresh: tuple[str, ...]) -> Spot:
+        step = found.advice.step
+        title, hazards = self._step_words(found)
+        hazards = tuple(dict.fromkeys((*fresh, *hazards)))
+        if any(self.knowledge.hazards[name].stop for name in fresh):
+            return Spot(Kind.STOP, "Stop here", hazards, (f"Then, without power: {title}",))
+        if step.kind is StepKind.SHOP:
+            return Spot(Kind.SHOP, title, hazards, self._leading(found))
+        if found.verdict in ("cause-found", "no-listed-cause") or place.level >= self.levels:
+            return self._end(found, Spot(Kind.END, title, hazards))
+        if step.kind is StepKind.ASK:
+            return Spot(Kind.ASK, title, hazards)
+        effort = _effort(self.knowledge.actions[step.id].effort)
+        return Spot(Kind.DO, title, hazards, (f"Helps in {percent(step.chance)} of cases", effort))
+
+    def _end(self, found: Assessment, spot: Spot) -> Spot:
+        """An end in place of this box: what is likeliest by then, and the step that would come next."""
+        titles = {"cause-found": "Found", "no-listed-cause": "Probably no listed cause"}
+        notes = (*self._leading(found), f"Next: {spot.title}")
+        return Spot(Kind.END, titles.get(found.verdict, "Leading causes"), spot.hazards, notes)
+
+    def _leading(self, found: Assessment) -> tuple[str, ...]:
+        top = [pair for k, pair in enumerate(found.ranking[:LEADING]) if not k or pair[1] >= LEAST_SHOWN]
+        lines = [f"{percent(chance)} {self.knowledge.causes[cause].title}" for cause, chance in top]
+        return (*lines, f"{percent(found.unlisted)} none that is listed") if found.unlisted >= LEAST_SHOWN else tuple(lines)
+
+    def _step_words(self, found: Assessment) -> tuple[str, tuple[str, ...]]:
+        """The next step in words, and its hazards with those of the test that a question takes."""
+        step = found.advice.step
+        if step.kind is StepKind.SHOP:
+            return self.knowledge.base.shop.title, ()
+        if step.kind is StepKind.DO:
+            action = self.knowledge.actions[step.id]
+            return action.title, action.hazards
+        finding = self.knowledge.findings[step.id]
+        test = self.knowledge.actions[finding.action].hazards if finding.action else ()
+        return finding.question or finding.title, (*finding.hazards, *test)
+
+    def _answers(self, found: Assessment, place: Place, raised: frozenset[str]) -> tuple[list[Branch], list[str], float]:
+        """Answers that enough machines give or that raise a hazard; the others with their share together."""
+        finding = self.knowledge.findings[found.advice.step.id]
+        shares = found.posterior @ self.assessor.model.predict(finding.id, found.evidence)
+        branches, left, lost = [], [], 0.0
+        for answer, share in zip(finding.answers, map(float, shares), strict=True):
+            then = place.after(Event(EventKind.ANSWER, finding.id, answer.id, ""), share, raised)
+            if then.reach >= self.least or self._warns(then):
+                branches.append(Branch(answer.text, share, self.grow(then)))
+            else:
+                left.append(answer.text)
+                lost += share
+                self._progress(then.reach)
+        return branches, left, lost
+
+    def _warns(self, place: Place) -> bool:
+        """Whether the last answer raises a hazard; such a branch is never left out."""
+        seen = observations(replace(self._blank, events=place.events), self.knowledge)
+        return not self.assessor.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
+
+    def _outcomes(self, found: Assessment, place: Place, raised: frozenset[str]) -> tuple[list[Branch], list[str], float]:
+        """What can come of a fix."""
+        step = found.advice.step
+        self._progress(place.reach * step.chance)
+        good = Branch("It starts", step.chance, Spot(Kind.STARTS, "Prove it: cold starts, restarts, all parts there"))
+        then = place.after(Event(EventKind.TRIED, step.id, "same", ""), 1 - step.chance, raised)
+        if then.reach < self.least and not self._warns(then):
+            self._progress(then.reach)
+            return [good], ["No change"], 1 - step.chance
+        return [good, Branch("No change", 1 - step.chance, self.grow(then))], [], 0.0
+
+
+def percent(share: float) -> str:
+    """A share as people write it."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    return f"{100 * share:.0f} %"
+
+
+def _effort(effort: Effort) -> str:
+    money = f", costs {effort.money:g}" if effort.money else ""
+    return f"{effort.minutes:g} min{money}"
