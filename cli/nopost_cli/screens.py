@@ -93,13 +93,13 @@ def cautions(
         yield line("CAUTION", f"also: {'; '.join(short)}.", style="bold")
 
 
-def numbered(texts: Sequence[str], start: int = 1) -> RenderableType:
-    """Choices with their numbers."""
+def numbered(texts: Sequence[str], start: int = 1, mark: str = "") -> RenderableType:
+    """Choices with their numbers, or all with the same mark."""
     table = Table.grid(padding=(0, 1))
     table.add_column(justify="right", width=4, style="bold")
     table.add_column()
     for number, text in enumerate(texts, start):
-        table.add_row(str(number), Text(clean(text)))
+        table.add_row(mark or str(number), Text(clean(text)))
     return table
 
 

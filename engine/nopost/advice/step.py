@@ -9,7 +9,7 @@ import numpy as np
 
 from nopost.advice.effort import Person, action_effort, cost, finding_effort
 from nopost.advice.offers import Offers
-from nopost.advice.questions import Branches, Problem, Question
+from nopost.advice.questions import Branches, Problem, Question, value_questions, value_waiting
 from nopost.advice.repair import Floats, Ints, Plan
 from nopost.belief.evidence import Evidence
 from nopost.belief.model import BeliefModel
@@ -78,6 +78,27 @@ class Adviser:
         others = tuple(s for s in steps if s.id != first.id)[:5]
         needed = tuple((fixes[k].id, share) for k, share in zip(plan.fixes, plan.needed, strict=True))
         return Advice(first, others, needed, plan.cost)
+
+    def total(self, step: tuple[StepKind, str], offers: Offers, evidence: Evidence, posterior: Floats, person: Person) -> float:
+        """Expected total cost when this step comes next and then what is best. What is not on offer costs its effort for nothing."""
+        kind, name = step
+        fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
+        problem, kept = self._problem(fixes, self.model.now(posterior, evidence), person)
+        if kind is StepKind.SHOP:
+            return problem.shop
+        asked = [self._question(q, kept, evidence, person) for q in questions]
+        if kind is StepKind.ASK:
+            chosen = [q for q in asked if q.name == name]
+            return value_questions(problem, chosen)[0].total if chosen else self._own(step, person) + problem.plan().cost
+        place = [k for k, fix in enumerate(fixes) if fix.id == name]
+        return value_waiting(problem, place[0], asked) if place else self._own(step, person) + problem.plan().cost
+
+    def _own(self, step: tuple[StepKind, str], person: Person) -> float:
+        """What the step itself costs."""
+        kind, name = step
+        if kind is StepKind.ASK:
+            return cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], person), person)
+        return cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], person), person)
 
     def _worth_a_look(self, finding: Finding) -> bool:
         return finding.id in self.model.bearing

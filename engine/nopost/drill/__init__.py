@@ -1,0 +1,1 @@
+"""Exercises for apprentices: a simulated dead machine, what was done with it, a debrief, and when to practise what again."""

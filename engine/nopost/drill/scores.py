@@ -1,0 +1,133 @@
+"""Scores on disk: one JSON file for each apprentice, written whole after every exercise."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from nopost.drill.attempt import Attempt
+from nopost.drill.debrief import Debrief
+from nopost.drill.exercise import Exercise
+from nopost.drill.schedule import Card, cards
+from nopost.errors import ScoreError
+from nopost.files import write_atomically
+from nopost.knowledge.schema import validator
+from nopost.paths import user_dir
+
+SYMBOLS = "._-"
+LONGEST = 40
+NO_SEED = -1
+MAX_BYTES = 16 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """One exercise done, as it is kept."""
+
+    day: str
+    seed: int
+    level: str
+    causes: tuple[str, ...]
+    named: str
+    ended: str
+    steps: int
+    spent: float
+    model_spent: float
+    slips: int
+    hints: int
+    quality: int
+
+
+def score_of(exercise: Exercise, done: Attempt, said: Debrief, named: str, day: date) -> Score:
+    """What is kept of an attempt that ended."""
+    return Score(
+        day=day.isoformat(),
+        seed=NO_SEED if exercise.seed is None else exercise.seed,
+        level=exercise.level,
+        causes=exercise.causes,
+        named=named,
+        ended=done.ended,
+        steps=len(done.taken),
+        spent=round(said.spent, 2),
+        model_spent=round(said.model_spent, 2),
+        slips=said.slips,
+        hints=done.hints,
+        quality=said.quality,
+    )
+
+
+def scores_dir() -> Path:
+    """Folder of the score files."""
+    return user_dir() / "drill"
+
+
+def score_path(name: str) -> Path:
+    """File of an apprentice. Raises ScoreError for a name that is no file name."""
+    plain = name.replace(" ", "")
+    if not (plain and len(name) <= LONGEST and name[0].isalnum() and all(c.isalnum() or c in SYMBOLS for c in plain)):
+        raise ScoreError(f"{name!r} cannot be a name here: use letters, digits, dots, hyphens, at most {LONGEST}")
+    return scores_dir() / f"{name}.json"
+
+
+def names() -> list[str]:
+    """Everyone whose scores are kept."""
+    folder = scores_dir()
+    return sorted(path.stem for path in folder.glob("*.json") if path.is_file()) if folder.is_dir() else []
+
+
+def load(name: str) -> tuple[Score, ...]:
+    """The scores of an apprentice; none when there is no file yet. Raises ScoreError."""
+    path = score_path(name)
+    if not path.exists():
+        return ()
+    attempts = _read(path)["attempts"]
+    return tuple(Score(**{**attempt, "causes": tuple(attempt["causes"])}) for attempt in attempts)
+
+
+def add(name: str, score: Score) -> None:
+    """Keep one more. Raises ScoreError; then what was kept before still stands."""
+    path = score_path(name)
+    attempts = [asdict(each) for each in (*load(name), score)]
+    data = {"format": "nopost-drill", "version": 1, "name": name, "attempts": attempts}
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(path, json.dumps(data, indent=1).encode() + b"\n")
+    except OSError as error:
+        raise ScoreError(f"{path}: cannot be written: {error.strerror}; what was kept before still stands") from None
+
+
+def cards_of(scores: Sequence[Score]) -> dict[str, Card]:
+    """What each cause's card has become."""
+    done = [(_day(score.day), cause, score.quality) for score in scores for cause in score.causes]
+    return cards(done)
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ScoreError(f"{text}: there is no such day") from None
+
+
+def _read(path: Path) -> dict[str, Any]:
+    """A score file's data, checked against its schema. Raises ScoreError."""
+    try:
+        if not path.is_file():
+            raise ScoreError(f"{path}: not a plain file")
+        with path.open("rb") as stream:
+            raw = stream.read(MAX_BYTES + 1)
+        found: Any = json.loads(raw[:MAX_BYTES].decode("utf-8"))
+    except OSError as error:
+        raise ScoreError(f"{path}: cannot be read: {error.strerror}") from None
+    except (ValueError, RecursionError):
+        raise ScoreError(f"{path}: damaged or cut short; move it away to begin anew") from None
+    fault = next(iter(validator("drill.schema.json").iter_errors(found)), None)
+    if fault is not None:
+        where = ".".join(map(str, fault.absolute_path)) or "the file"
+        raise ScoreError(f"{path}: no scores of this program: {where}: {fault.message[:120]}")
+    data: dict[str, Any] = found
+    return data
