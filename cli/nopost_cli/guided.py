@@ -33,18 +33,31 @@ def say(text: str = "") -> None:
 
 
 def tell(text: str, indent: int = 0) -> None:
-    """A text in lines that break between words where the terminal ends."""
-    width = max(20, shutil.get_terminal_size().columns - 1)
-    margin = " " * indent
+    """A text in lines that break between words where the terminal ends, each indented like the first."""
     for line in text.split("\n"):
-        say(textwrap.fill(line, width, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False))
+        say("\n".join(_lines(" " * indent + line)))
+
+
+def _lines(line: str, room: int = 0) -> list[str]:
+    """The line in as many as the terminal's width needs; `room`: columns that stay free at the end of each."""
+    width = max(20, shutil.get_terminal_size().columns - 1 - room)
+    margin = " " * min(len(line) - len(line.lstrip(" ")), width // 2)
+    return textwrap.wrap(line.strip(), width, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False) or [""]
+
+
+def _asking(question: str, room: int) -> str:
+    """Tell all of a question but its last line, which goes before the cursor; `room`: columns for what is shown behind it."""
+    *before, last = [part for line in clean(question).split("\n") for part in _lines(line, min(room, 30))]
+    for line in before:
+        say(line)
+    return last
 
 
 def ask(question: str, default: str = "", check: Check = lambda text: "") -> str:
     """A line of text; Enter takes the default, asked again until it is good. Ctrl-C and Ctrl-D raise click.Abort."""
     while True:
-        shown = bool(default)
-        typed = " ".join(str(click.prompt(clean(question), default=default, show_default=shown, err=True)).split())
+        prompt = _asking(question, len(default) + 5 if default else 2)
+        typed = " ".join(str(click.prompt(prompt, default=default, show_default=bool(default), err=True)).split())
         wrong = check(typed) if clean(typed) == typed else "there is a key in it that is no character; type it again"
         if not wrong:
             return typed
@@ -85,7 +98,7 @@ def _number(text: str) -> float | None:
 
 def confirm(question: str, default: bool = True) -> bool:
     """Yes or no. Ctrl-C and Ctrl-D raise click.Abort."""
-    return click.confirm(clean(question), default=default, err=True)
+    return click.confirm(_asking(question, 8), default=default, err=True)
 
 
 def choose(question: str, choices: Mapping[str, str], default: str = "") -> str:
@@ -130,7 +143,7 @@ def _show_wrong(typed: str, wrong: str, choices: Mapping[str, str]) -> None:
 def _list(choices: Mapping[str, str], most: int = LISTED) -> None:
     """The choices with their numbers, texts wrapped beside them; of very many only how to find one."""
     if len(choices) > most:
-        say(f"  {len(choices)} to choose from: type the id or a word of it; {ALL} lists them all")
+        tell(f"{len(choices)} to choose from: type the id or a word of it; {ALL} lists them all", 2)
         return
     width = min(max(map(len, choices), default=0), 30)
     columns = max(20, shutil.get_terminal_size().columns - 1)
@@ -149,7 +162,7 @@ def _found(typed: str, choices: Mapping[str, str]) -> tuple[str, str]:
     if typed in choices:
         return typed, ""
     if not typed:
-        return "", "choose one of them"
+        return "", f"choose one of them: type its number or its first letters; {ALL} lists them, Ctrl-C leaves"
     if typed.isdecimal() and len(typed) < 6 and 0 < int(typed) <= len(names):
         return names[int(typed) - 1], ""
     begin = [name for name in names if name.startswith(typed.casefold())]

@@ -11,7 +11,7 @@ from nopost.firmware.facts import release_index
 from nopost.firmware.machine import Machine, Module
 from nopost.firmware.records import find_board, find_cpu
 from nopost.knowledge.model import Board, Knowledge
-from nopost_cli.guided import ask, say
+from nopost_cli.guided import ask, tell
 
 MOST = 1_000_000
 """No count and no rate is larger."""
@@ -20,7 +20,7 @@ GIB = 1 << 30
 
 def asked_plan(knowledge: Knowledge) -> Expected:
     """What the person planned; each answer is checked at once."""
-    say("First what was planned. Enter: nothing planned, or not known.")
+    tell("First what was planned. Enter: nothing planned, or not known.")
     board_name = ask("Board record, a name or a file", check=_refused(lambda text: find_board(text, knowledge)))
     board = find_board(board_name, knowledge) if board_name else None
     cpu = ask("CPU record, a name or a file", check=_refused(lambda text: find_cpu(text, knowledge)))
@@ -37,7 +37,7 @@ def asked_plan(knowledge: Knowledge) -> Expected:
 
 def asked_machine() -> Machine:
     """What the person reads off the running machine."""
-    say("Read these off the machine. Enter: not shown, or not known.")
+    tell("Read these off the machine. Enter: not shown, or not known.")
     board = ask("Board and revision, as the setup menu or the system shows it")
     machine = Machine(
         board=(board,) if board else (),

@@ -3,14 +3,20 @@
 from __future__ import annotations
 
 import contextlib
+import hashlib
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+import click
+
 from nopost.authoring.yaml_text import yaml_text
 from nopost.files import write_atomically
+from nopost.firmware.notes.guess import Guess
 from nopost.knowledge.yaml_file import read_yaml
 from nopost.paths import user_dir
+from nopost_cli.guided import tell
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,3 +46,21 @@ class Draft:
 def new_draft() -> Draft:
     """The draft of a new board. Raises NopostError without a data folder."""
     return Draft(user_dir() / "drafts" / "board.yaml")
+
+
+def list_draft(guesses: Sequence[Guess], part: str = "list") -> Draft:
+    """The draft of the answers about a list with these guesses; `part`: about the list, or the rest of the `record`."""
+    key = hashlib.sha256(repr([(each.field, each.value, each.words) for each in guesses]).encode()).hexdigest()[:16]
+    return Draft(user_dir() / "drafts" / f"{part}-{key}.yaml")
+
+
+@contextlib.contextmanager
+def kept_drafts(drafts: Sequence[Draft], again: str) -> Iterator[None]:
+    """Ctrl-C and Ctrl-D within go on as click.Abort, once it was told where the answers are kept; `again`: how to go on."""
+    try:
+        yield
+    except (click.Abort, KeyboardInterrupt):
+        found = [str(draft.path) for draft in drafts if draft.path.is_file()]
+        if found:
+            tell(f"\nKept: {' and '.join(found)}\n{again}")
+        raise click.Abort from None

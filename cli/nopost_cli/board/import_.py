@@ -16,11 +16,11 @@ from nopost.firmware.notes.reading import MOST_BYTES
 from nopost.firmware.notes.record import firmware_part, guess_comments, list_data, merged
 from nopost.firmware.notes.releases import read_list
 from nopost.knowledge.model import Knowledge
-from nopost_cli.board.confirm import confirmed
-from nopost_cli.board.telling import tell
+from nopost_cli.board.confirm import confirmed, guesses_of
+from nopost_cli.board.draft import Draft, kept_drafts, list_draft
 from nopost_cli.board.writing import checked_text, may_write, write
 from nopost_cli.envelope import print_json
-from nopost_cli.guided import confirm
+from nopost_cli.guided import confirm, tell
 from nopost_cli.options import json_option, kb_option, knowledge_of
 from nopost_cli.terminal import clean, is_interactive
 
@@ -38,7 +38,8 @@ def command(table: str, name: str, out: Path | None, base: str, yes: bool, as_js
 
     TABLE is a file, or - for text that is pasted: comma, tab or semicolon separated, a table with bars, or blocks of a
     version, a date and notes. What is found in the words of the notes is a guess: it is shown with these words and asked about.
-    With --yes, or without a terminal, each guess is marked in the file by a comment.
+    With --yes, or without a terminal, each guess is marked in the file by a comment. Ctrl-C keeps what was answered; the next
+    start with the same list goes on there.
     """
     asks = is_interactive() and not (yes or as_json)
     knowledge = knowledge_of(kb)
@@ -49,19 +50,33 @@ def command(table: str, name: str, out: Path | None, base: str, yes: bool, as_js
     families = known_families_of(knowledge.cpus.values(), knowledge.boards.values())
     listed = read_list(read_bytes(table), "standard input" if table == "-" else table, families, record)
     say_reading(listed)
-    if asks:
-        listed = confirmed(listed, families)
-    part = firmware_part(listed)
-    data = merged(record, part, name) if record else {**({"id": name} if name else {}), "firmware": part}
-    if asks and not record and confirm("\nFill in the rest of the record now?", default=False):
-        data = _whole(knowledge, part, name)
+    guesses = guesses_of(listed)
+    drafts = (list_draft(guesses), list_draft(guesses, "record")) if asks else ()
+    with kept_drafts(drafts, "nopost board import with the same list goes on from there."):
+        if drafts:
+            listed = confirmed(listed, families, drafts[0])
+        part = firmware_part(listed)
+        data = merged(record, part, name) if record else {**({"id": name} if name else {}), "firmware": part}
+        if drafts and not record and _rest_now(drafts[1]):
+            data = _whole(knowledge, part, name, drafts[1])
     _finish(listed, data, out, as_json)
+    for draft in drafts:
+        draft.drop()
 
 
-def _whole(knowledge: Knowledge, part: dict[str, Any], name: str) -> dict[str, Any]:
+def _rest_now(draft: Draft) -> bool:
+    if draft.answers():
+        if confirm("\nThe rest of the record was begun before. Go on with it?"):
+            return True
+        draft.drop()
+    return confirm("\nFill in the rest of the record now?", default=False)
+
+
+def _whole(knowledge: Knowledge, part: dict[str, Any], name: str, draft: Draft) -> dict[str, Any]:
     from nopost_cli.board.questions import ask_record
 
-    return ask_record(knowledge, {"id": name} if name else {}, part)
+    tell("Ctrl-C leaves; what was answered is kept.")
+    return ask_record(knowledge, {**draft.answers(), **({"id": name} if name else {})}, part, draft)
 
 
 def _finish(listed: ReleaseList, data: dict[str, Any], out: Path | None, as_json: bool) -> None:

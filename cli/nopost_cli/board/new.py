@@ -9,12 +9,11 @@ import click
 
 from nopost.errors import KnowledgeError
 from nopost.knowledge.model import Knowledge
-from nopost_cli.board.draft import Draft, new_draft
+from nopost_cli.board.draft import Draft, kept_drafts, new_draft
 from nopost_cli.board.question_names import step_names
 from nopost_cli.board.questions import ask_record
-from nopost_cli.board.telling import tell
 from nopost_cli.board.writing import checked_text, may_write, write
-from nopost_cli.guided import choose, confirm, need_terminal, say
+from nopost_cli.guided import choose, confirm, need_terminal, say, tell
 from nopost_cli.options import kb_option, knowledge_of
 from nopost_cli.terminal import clean
 
@@ -34,16 +33,12 @@ def command(out: Path | None, kb: Path | None) -> None:
     draft = new_draft()
     answers = _kept(draft)
     tell("Ctrl-C leaves; what was answered is kept.")
-    try:
+    with kept_drafts([draft], "nopost board new goes on from there."):
         text, name = _asked(knowledge, answers, draft)
         target = out or Path(f"{name}.yaml")
         if out is None:
             may_write(target)
         write(target, text)
-    except click.Abort:
-        if draft.path.is_file():
-            tell(f"\nKept: {draft.path}. nopost board new goes on from there.")
-        raise
     draft.drop()
     click.echo(clean(f"Written: {target}"))
 

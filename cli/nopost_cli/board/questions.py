@@ -14,8 +14,8 @@ from nopost_cli.board.confirm import confirmed, family_check
 from nopost_cli.board.draft import Draft
 from nopost_cli.board.recovery_questions import ask_recovery
 from nopost_cli.board.release_questions import ask_releases
-from nopost_cli.board.telling import agreed, asked, tell
-from nopost_cli.guided import choose
+from nopost_cli.board.telling import agreed, asked
+from nopost_cli.guided import choose, tell
 
 Answers = dict[str, Any]
 Keep = Callable[[Answers], None]

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from typing import Any
 
 from nopost.firmware.notes.cells import size_of
-from nopost_cli.board.telling import agreed, asked, tell
-from nopost_cli.guided import choose_several
+from nopost_cli.board.telling import agreed, asked
+from nopost_cli.guided import choose_several, tell
 
 FILE_SYSTEMS = ("FAT12", "FAT16", "FAT32", "exFAT", "NTFS")
 

@@ -8,7 +8,8 @@ from typing import Any
 from nopost.firmware.notes.cells import sha_of
 from nopost.firmware.notes.dates import day_order, read_as, whole_date
 from nopost_cli.board.confirm import family_check
-from nopost_cli.board.telling import agreed, asked, tell
+from nopost_cli.board.telling import agreed, asked
+from nopost_cli.guided import tell
 
 Release = dict[str, Any]
 

@@ -1,20 +1,8 @@
-"""Lines and questions that keep to the terminal's width: first where the answer is found, then the short question."""
+"""Questions in two parts: first where the answer is found, then the short question."""
 
 from __future__ import annotations
 
-import shutil
-import textwrap
-
-from nopost_cli.guided import Check, ask, confirm, say
-
-
-def tell(text: str) -> None:
-    """A text in lines that break between words, each indented like the first."""
-    width = max(20, shutil.get_terminal_size().columns - 1)
-    for line in text.split("\n"):
-        indent = " " * (len(line) - len(line.lstrip(" ")))
-        filled = textwrap.wrap(line.strip(), width, initial_indent=indent, subsequent_indent=indent, break_on_hyphens=False)
-        say("\n".join(filled))
+from nopost_cli.guided import Check, ask, confirm, tell
 
 
 def asked(question: str, default: str = "", check: Check = lambda text: "") -> str:
@@ -32,5 +20,6 @@ def _short(question: str) -> str:
     if not found:
         return question
     indent = " " * (len(question) - len(question.lstrip(" ")))
-    tell(f"\n{indent}[{where.rstrip().removesuffix(')')}]" if not indent else f"{indent}[{where.rstrip().removesuffix(')')}]")
+    blank = "" if indent else "\n"
+    tell(f"{blank}{indent}[{where.rstrip().removesuffix(')')}]")
     return short

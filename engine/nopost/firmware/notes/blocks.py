@@ -64,7 +64,7 @@ class _Reader:
             self.blank = True
             return
         begins = self._keyed(number, line) or self._headed(number, line) or self._led(number, line)
-        if not (begins or self._dated(line) or self._single(line)) and self.blocks:
+        if not (begins or self._dated(line) or self._single(line) or self._both(line)) and self.blocks:
             self._note(line)
         self.blank = False
 
@@ -164,6 +164,16 @@ class _Reader:
             return False
         self.blocks[-1].cells[name] = text
         return True
+
+
+    def _both(self, line: str) -> bool:
+        """A line of nothing but a date and a size, as pages have them below the version."""
+        dated = None if len(line) > 80 else first_date(line)
+        if dated is None or not self.blocks or "date" in self.blocks[-1].cells:
+            return False
+        rest = f"{line[: dated.start]} {line[dated.end :]}".strip(_EDGE + "/•·")
+        size = re.sub(r"^(?:(?:file|image) )?size[ :=]+", "", rest, flags=re.IGNORECASE)
+        return has_unit(size) and self._dated(dated.text) and self._single(size)
 
 
 def _heading(text: str) -> tuple[str, str]:

@@ -1,0 +1,53 @@
+"""`nopost kb add`: a new item of a knowledge base, asked item by item."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+KINDS = ("cause", "finding", "action", "rule", "case", "hazard")
+
+
+@click.command("add", short_help="Write a cause, finding, action, rule or case, asked item by item.")
+@click.argument("kind", type=click.Choice(KINDS))
+@click.option("--kb", "kb", metavar="DIR", type=click.Path(path_type=Path), help="Your knowledge base; default: this folder.")
+@click.option("--session", metavar="NAME", default="", help="For a case: take what a kept session saw and tried.")
+def command(kind: str, kb: Path | None, session: str) -> None:
+    """Ask for everything that an item holds, check it at once, write its file and look through the whole knowledge base.
+
+    Ctrl-C keeps what was answered; the next start offers it again.
+    """
+    from nopost.errors import NopostError
+    from nopost_cli.guided import need_terminal
+    from nopost_cli.kb.add_form import Form, add_item
+    from nopost_cli.kb.add_result import show_result
+
+    if session and kind != "case":
+        raise click.UsageError("--session goes with: nopost kb add case")
+    root = own_base(kb)
+    need_terminal("write the file in an editor, from a copy of a neighbour, then run nopost kb check")
+    form = Form(root, kind, session)
+    if form.context.base is None:
+        raise NopostError(f"{root / 'base.yaml'} has problems; mend it first, nopost kb check tells them")
+    if session:
+        from nopost_cli.kb.add_case import take_session
+
+        take_session(form, session)
+    written = add_item(form)
+    raise click.exceptions.Exit(show_result(root, written))
+
+
+def own_base(kb: Path | None) -> Path:
+    """The folder to write into; the one that comes with an installed nopost is not to be changed."""
+    from nopost.errors import NopostError
+    from nopost.paths import data_dir
+
+    root = kb or Path(".")
+    if not (root / "base.yaml").is_file():
+        what = f"{root} has no base.yaml" if kb else "there is no knowledge base in this folder"
+        raise NopostError(f"{what}: name yours with --kb DIR, or begin one with: nopost kb new DIR")
+    shipped = data_dir("kb").resolve()
+    if root.resolve() == shipped and shipped.parent.name == "_data":
+        raise NopostError(f"{root}: this one came with nopost and goes when the next comes: begin yours with: nopost kb new DIR")
+    return root

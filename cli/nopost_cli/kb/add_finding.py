@@ -1,0 +1,139 @@
+"""The questions of a finding: something that can be observed."""
+
+from __future__ import annotations
+
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from nopost.authoring.names import id_fault, proposed_id
+from nopost.authoring.shares import ShareError, percent, read_shares, share_fault
+from nopost.knowledge.build import finding
+from nopost.knowledge.model import ABSENT, UNKNOWN
+from nopost_cli.guided import ask, ask_number, choose, choose_or_none, confirm, tell
+from nopost_cli.kb.add_form import Form, Steps
+from nopost_cli.kb.add_questions import (
+    ask_conditions,
+    ask_effort,
+    ask_hazards,
+    ask_id,
+    ask_needs,
+    ask_part,
+    ask_source,
+    between,
+)
+from nopost_cli.kb.add_touch import causes_showing, first_asked
+
+COMBINE = {
+    "graded": "what is seen now: of two faults the more abnormal sign wins",
+    "history": "what happened before: it makes causes more or less likely",
+    "either": "one thing is shown, such as a code: with two faults it is one or the other",
+}
+MOST_ANSWERS = 14
+
+
+def steps(form: Form) -> Steps:
+    """Step -> its question."""
+    answers = form.answers
+    return {
+        "question": lambda: ask("\nWhat the person is asked (Does the pump make a sound?)", check=between(3, 1500)),
+        "title": lambda: ask("The same as a headline (Sound of the pump)", check=between(3, 100)),
+        "id": lambda: ask_id(form, answers["title"]),
+        "part": lambda: ask_part(form),
+        "combine": lambda: _combine(),
+        "answers": lambda: _answers(answers["combine"]),
+        "baseline": lambda: _baseline(answers),
+        "misreport": lambda: ask_number("\nOf 100 people, how many report it wrongly", 0.1, 40, 3) / 100,
+        "look": lambda: ask(
+            "\nHow to look, for someone who never did (Enter: nothing to say)", check=between(3, 1500, empty=True)
+        ),
+        "action": lambda: _test(form),
+        "unnamed": lambda: _unnamed(answers),
+        "effort": lambda: {} if answers["action"] else ask_effort("looking"),
+        "needs": lambda: [] if answers["action"] else ask_needs(form),
+        "hazards": lambda: ask_hazards(form),
+        "powered": lambda: confirm("\nMust the power be on to see it?", default=False),
+        "when": lambda: ask_conditions(form, "Does the question make sense only after some other answer?"),
+        "source": lambda: ask_source("what is usual"),
+    }
+
+
+def item(answers: dict[str, Any]) -> dict[str, Any]:
+    """The finding as data; what is empty or usual is left out."""
+    always = {key: answers[key] for key in ("id", "title", "part", "question", "answers", "combine", "baseline", "source")}
+    maybe = ("look", "unnamed", "effort", "needs", "action", "hazards", "powered", "when")
+    misreport = {} if answers["misreport"] == 0.03 else {"misreport": round(answers["misreport"], 4)}
+    return {**always, **misreport, **{key: answers[key] for key in maybe if answers[key]}}
+
+
+def follow(form: Form, name: str, nested: bool) -> list[Path]:
+    """Asked first of all; and existing causes that show it. Within a cause only the first."""
+    return [*first_asked(form, name), *([] if nested else causes_showing(form, name))]
+
+
+def _combine() -> str:
+    tell("\nWhat kind of finding is it?")
+    return choose("Kind", COMBINE, "graded")
+
+
+def _answers(combine: str) -> list[dict[str, str]]:
+    order = " from least to most abnormal" if combine == "graded" else ""
+    tell(f"\nThe answers{order}, as the person reads them; at least two. Enter alone ends. Can't tell is always offered besides.")
+    found: list[dict[str, str]] = []
+    while len(found) < MOST_ANSWERS:
+        enough = len(found) >= 2
+        text = ask(f"  Answer {len(found) + 1}", check=between(3, 100, empty=enough))
+        if not text:
+            break
+        taken = {answer["id"] for answer in found} | {UNKNOWN, ABSENT}
+        name = ask("    its id", proposed_id(text, taken, 2), partial(_answer_fault, taken))
+        found.append({"id": name, "text": text})
+    return found
+
+
+def _answer_fault(taken: set[str], name: str) -> str:
+    return id_fault(name) or ("taken, or a word that is kept for the program" if name in taken else "")
+
+
+def _baseline(answers: dict[str, Any]) -> dict[str, float]:
+    history = answers["combine"] == "history"
+    who = "Of 100 machines that come in," if history else "When no fault touches it: of 100 such machines,"
+    tell(f"\n{who} how many show each? As in 95 5, in the order above; or one answer's id for all of them.")
+    return _shares(answers, need_all=history)
+
+
+def _unnamed(answers: dict[str, Any]) -> dict[str, float]:
+    """Only for what a test shows: a fault that does not name it mostly leaves the machine as it was."""
+    if not answers["action"]:
+        return {}
+    tell("\nThe test on a machine with a fault that has nothing to do with it: of 100, how many show each? Mostly: as before.")
+    keys = ("id", "title", "part", "answers", "combine", "baseline")
+    so_far = finding({**{key: answers[key] for key in keys}, "source": ""})
+    while fault := share_fault(so_far, shown := _shares(answers, need_all=False)):
+        tell(f"Not so: {fault}.", 2)
+    return shown
+
+
+def _shares(answers: dict[str, Any], *, need_all: bool) -> dict[str, float]:
+    names = [answer["id"] for answer in answers["answers"]]
+    tell(", ".join(names), 2)
+    while True:
+        try:
+            shown = read_shares(ask("  Numbers"), names)
+        except ShareError as error:
+            tell(str(error), 2)
+            continue
+        empty = [name for name in names if name not in shown]
+        if need_all and empty:
+            tell(f"give {', '.join(empty)} a share above 0: causes make it so many times as likely", 2)
+            continue
+        tell(percent(shown), 2)
+        return shown
+
+
+def _test(form: Form) -> str:
+    tests = {name: action.title for name, action in sorted(form.context.actions.items()) if action.kind == "test"}
+    if not tests:
+        return ""
+    tell("\nIs a test done to see it?")
+    return choose_or_none("Test", tests, "no, one just looks")

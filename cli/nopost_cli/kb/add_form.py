@@ -1,0 +1,132 @@
+"""A form: the questions of one item, what was answered so far, and the way from answers to a file."""
+
+from __future__ import annotations
+
+import hashlib
+import importlib
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+import click
+
+from nopost.authoring.items import item_file, item_path, read_base, write_item
+from nopost.knowledge.context import Context
+from nopost.paths import user_dir
+from nopost_cli.board.draft import Draft
+from nopost_cli.guided import choose, choose_or_none, confirm, say, tell
+
+Steps = Mapping[str, Callable[[], Any]]
+
+
+class Form:
+    """One item that is being asked for. `answers`: step -> what was answered; each is kept at once."""
+
+    def __init__(self, root: Path, kind: str, session: str = "") -> None:
+        self.root, self.kind = root, kind
+        self.answers: dict[str, Any] = {}
+        place = hashlib.sha256(f"{root.resolve()}\0{session}".encode("utf-8", "surrogateescape")).hexdigest()[:12]
+        self.draft = Draft(user_dir() / "drafts" / f"kb-{kind}-{place}.yaml")
+        self.context: Context = read_base(root)[0]
+
+    def keep(self, step: str, value: Any) -> None:
+        """Remember an answer, on disk too."""
+        self.answers[step] = value
+        self.draft.keep(self.answers)
+
+    def reload(self) -> None:
+        """Read the base again after something was written."""
+        self.context = read_base(self.root)[0]
+
+    def titles(self, folder: str) -> dict[str, str]:
+        """Id -> title of the items of a folder that can be read."""
+        items: Mapping[str, Any] = getattr(self.context, folder)
+        return {name: item.title for name, item in sorted(items.items())}
+
+
+def add_item(form: Form, *, nested: bool = False) -> list[Path]:
+    """Ask, check, write; the files that were written or changed, the new one first.
+
+    Ctrl-C raises click.Abort; what was answered is kept.
+    """
+    module: Any = importlib.import_module(f"nopost_cli.kb.add_{form.kind}")
+    if not nested:
+        tell("Ctrl-C leaves; what was answered is kept and offered next time.")
+    _go_on(form)
+    try:
+        while True:
+            _ask(form, module.steps(form))
+            path = _written(form, module.item(form.answers))
+            if path:
+                break
+            _change(form, module.steps(form))
+    except (click.Abort, KeyboardInterrupt):  # the latter between two questions
+        if form.draft.path.is_file():
+            tell(f"\nKept as a draft: the {form.kind}. nopost kb add {form.kind} goes on from there.")
+        raise
+    form.draft.drop()
+    form.reload()
+    say(f"Written: {path}")
+    more: list[Path] = module.follow(form, path.stem, nested)
+    return [path, *more]
+
+
+def _go_on(form: Form) -> None:
+    """Offer the draft of last time."""
+    kept = form.draft.answers()
+    if not kept:
+        return
+    named = kept.get("title") or kept.get("question") or "without a title"
+    tell(f"There is a draft of a {form.kind} from last time: {named}; {len(kept)} questions answered.")
+    if confirm("Go on with it?"):
+        form.answers |= kept
+    else:
+        form.draft.drop()
+
+
+def _ask(form: Form, steps: Steps) -> None:
+    for name, question in steps.items():
+        if name not in form.answers:
+            form.keep(name, question())
+
+
+def _written(form: Form, data: dict[str, Any]) -> Path | None:
+    """The file, once the person is content with what it will hold; None when something is to be changed."""
+    text, problems = item_file(form.root, form.kind, data)
+    if problems:
+        for problem in problems:
+            tell(str(problem))
+        return None
+    say(f"\n{text}")
+    if not confirm("Write it?"):
+        return None
+    name = str(data["id"])
+    over = item_path(form.root, form.kind, name).exists()
+    if over and not confirm(f"{name}.yaml is there already. Write over it?", default=False):
+        return None
+    return write_item(form.root, form.kind, name, text, over=over)
+
+
+def _change(form: Form, steps: Steps) -> None:
+    answered = {name: "ask it again" for name in steps}
+    name = choose_or_none("Which answer is to be changed", answered, "none: leave, and keep the draft")
+    if not name:
+        raise click.Abort
+    form.answers.pop(name, None)
+
+
+def nested_item(form: Form, kind: str) -> str:
+    """A new item of another kind, asked in between; its id."""
+    tell(f"\nA new {kind}. The {form.kind} goes on after it.")
+    inner = Form(form.root, kind)
+    path = add_item(inner, nested=True)[0]
+    form.reload()
+    tell(f"\nBack to the {form.kind}.")
+    return path.stem
+
+
+def choose_or_new(form: Form, question: str, choices: Mapping[str, str], kind: str, *, must: bool) -> str:
+    """One of the choices, a new item of this kind, or nothing: "". `must`: nothing is not offered."""
+    offered = {**choices, "+": f"a new {kind}"}
+    found = choose(question, offered, "" if choices else "+") if must else choose_or_none(question, offered)
+    return nested_item(form, kind) if found == "+" else found

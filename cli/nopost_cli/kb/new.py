@@ -1,0 +1,59 @@
+"""`nopost kb new`: a knowledge base of one's own, as a copy of the shipped one or empty."""
+
+from __future__ import annotations
+
+import shlex
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from nopost_cli.terminal import clean, is_interactive
+
+if TYPE_CHECKING:
+    from nopost.authoring.fresh import Beginning
+
+LONGEST = 100
+
+
+@click.command("new", short_help="Begin a knowledge base of your own.")
+@click.argument("folder", metavar="DIR", type=click.Path(path_type=Path))
+@click.option("--empty", is_flag=True, help="Without any items, for another kind of machine.")
+@click.option("--name", metavar="TEXT", default="", help="What the knowledge base is called on screens.")
+def command(folder: Path, empty: bool, name: str) -> None:
+    """Write a knowledge base into DIR, which must be new or empty: a copy of the one that comes with nopost, or an empty one.
+
+    Schemas and settings for a text editor come with it, so that it completes and underlines while you write.
+    """
+    from nopost.authoring.fresh import copied_files, empty_files, refuse_unless_free, write_base
+
+    name = " ".join(clean(name).split())
+    if name and not 3 <= len(name) <= LONGEST:
+        raise click.BadParameter(f"3 to {LONGEST} characters", param_hint="--name")
+    refuse_unless_free(folder)
+    files = empty_files(_beginning(name)) if empty else copied_files(name)
+    write_base(folder, files)
+    _tell_next(folder, empty, sum(path.endswith(".yaml") for path in files))
+
+
+def _beginning(name: str) -> Beginning:
+    """What base.yaml of an empty one says: asked at a terminal, else placeholders."""
+    from nopost.authoring.fresh import Beginning
+
+    if not is_interactive():
+        return Beginning(name=name) if name else Beginning()
+    from nopost_cli.kb.new_questions import ask_beginning
+
+    return ask_beginning(name)
+
+
+def _tell_next(folder: Path, empty: bool, files: int) -> None:
+    place = clean(shlex.quote(str(folder)))
+    click.echo(f"Written: {clean(str(folder))}, {files} YAML files, with schemas and settings for an editor.")
+    if empty:
+        click.echo("It can be used once it has a cause. Next, in this order or as you like:")
+        click.echo(f"  nopost kb add hazard --kb {place}     what can hurt, to be named by steps")
+        click.echo(f"  nopost kb add finding --kb {place}    what can be seen")
+        click.echo(f"  nopost kb add cause --kb {place}      what is wrong, and what mends it")
+    else:
+        click.echo(f"Next: nopost kb add cause --kb {place}, and nopost kb check {place}")
