@@ -7,9 +7,8 @@ from pathlib import Path
 import click
 from rich.progress import track
 
-from nopost.errors import OutputError
-from nopost.files import write_atomically
 from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.output import refuse_existing, write_result
 from nopost_cli.terminal import clean, make_console
 
 
@@ -24,8 +23,8 @@ from nopost_cli.terminal import clean, make_console
 @kb_option
 def command(count: int, level: str, seed: int, no_answers: bool, form: str, out: str, force: bool, kb: Path | None) -> None:
     """Print exercises on paper: what was seen so far, questions to answer, and answer sheets for the trainer."""
-    if out and Path(out).exists() and not force:
-        raise OutputError(f"{out}: is there already; name another file, or say --force")
+    if out:
+        refuse_existing(out, force)
     knowledge = knowledge_of(kb)
     from nopost.advice.assess import Assessor
     from nopost.drill.exercise import draw_exercise
@@ -39,8 +38,5 @@ def command(count: int, level: str, seed: int, no_answers: bool, form: str, out:
     if not out:
         click.echo(clean(text), nl=False)
         return
-    try:
-        write_atomically(Path(out), text.encode())
-    except OSError as error:
-        raise OutputError(f"{out}: cannot be written: {error.strerror}") from None
+    write_result(out, text)
     click.echo(f"{out}: {count} exercises{'' if no_answers else ' and their answers'}")

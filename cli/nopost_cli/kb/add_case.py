@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from nopost.cases.session import OUTCOMES, EventKind, Session
+from nopost.cases.closed import before_any_fix, fixes_tried
+from nopost.cases.session import OUTCOMES, Session
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 from nopost_cli.guided import ask, ask_number, choose, choose_or_none, tell
 from nopost_cli.kb.add_form import Form, Steps
@@ -63,15 +64,8 @@ def take_session(form: Form, name: str) -> None:
 
 
 def _seen(session: Session) -> dict[str, Any]:
-    """Answers before the first fix, for what is seen later is another machine; and the fixes."""
-    answers: dict[str, str] = {}
-    tried: list[dict[str, str]] = []
-    for event in session.events:
-        if event.kind is EventKind.ANSWER and not tried:
-            answers[event.item] = event.value
-        elif event.kind is EventKind.TRIED:
-            tried.append({"action": event.item, "outcome": event.value})
-    return {"answers": answers, "tried": tried}
+    tried = [{"action": action, "outcome": outcome} for action, outcome in fixes_tried(session)]
+    return {"answers": before_any_fix(session), "tried": tried}
 
 
 def _parts(session: Session, knowledge: Knowledge) -> dict[str, str]:

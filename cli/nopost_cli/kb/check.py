@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import click
 
 from nopost_cli.options import json_option
+from nopost_cli.output import refuse_existing, write_result
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -52,7 +53,8 @@ def command(
     from nopost.review.review import only, review
 
     check_screen.known_codes(codes)
-    _refuse_to_overwrite(sarif, force)
+    if sarif and sarif != "-":
+        refuse_existing(sarif, force)
     place = folder or _at_hand()
     with _progress() as step:
         found = only(review(place, step), codes)
@@ -87,22 +89,14 @@ def _progress() -> Iterator[Callable[[], None]]:
         yield lambda: bar.advance(task)
 
 
-def _refuse_to_overwrite(sarif: str | None, force: bool) -> None:
-    from nopost.errors import OutputError
-
-    if sarif and sarif != "-" and Path(sarif).exists() and not force:
-        raise OutputError(f"{sarif}: is there already; name another file, or say --force")
-
-
 def _write_sarif(found: Review, place: Path, target: str) -> None:
-    from nopost.files import write_atomically
     from nopost.review.sarif import sarif_log
 
     text = json.dumps(sarif_log(found, _prefix(place)), indent=2)
     if target == "-":
         click.echo(text)
     else:
-        write_atomically(Path(target), f"{text}\n".encode("ascii"))
+        write_result(target, f"{text}\n")
 
 
 def _prefix(place: Path) -> str:

@@ -7,10 +7,9 @@ from pathlib import Path
 import click
 from rich.progress import Progress
 
-from nopost.errors import OutputError
-from nopost.files import write_atomically
 from nopost_cli.envelope import print_json
 from nopost_cli.options import json_option, knowledge_of
+from nopost_cli.output import refuse_existing, write_result
 from nopost_cli.terminal import clean, make_console
 
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
@@ -44,8 +43,8 @@ def command(
     Both advise on the same simulated machines: first drawn as if the new edition were right, then as if the old one were. What
     stands in brackets is a 95 % interval.
     """
-    if out and Path(out).exists() and not force:
-        raise OutputError(f"{out}: is there already; name another file, or say --force")
+    if out:
+        refuse_existing(out, force)
     before, after = knowledge_of(old), knowledge_of(new)
     from nopost.advice.assess import Assessor
     from nopost.trial.case_files import read_cases
@@ -68,8 +67,5 @@ def command(
     if not out:
         click.echo(clean(text), nl=False)
         return
-    try:
-        write_atomically(Path(out), text.encode())
-    except OSError as error:
-        raise OutputError(f"{out}: cannot be written: {error.strerror}") from None
+    write_result(out, text)
     click.echo(f"{out}: {found.title}")

@@ -15,8 +15,8 @@ from nopost.charts.pdf import PdfPages
 from nopost.charts.scene import Page
 from nopost.charts.svg import svg_of
 from nopost.errors import OutputError
-from nopost.files import write_atomically
 from nopost.knowledge.model import Base
+from nopost_cli.output import refuse_existing, write_result
 from nopost_cli.terminal import clean, make_console
 
 if TYPE_CHECKING:
@@ -52,10 +52,9 @@ class Target:
         """Write all files or, when one is there already, none; say which."""
         files = dict(self._files(pages))
         for path in files:
-            if path.exists() and not self.force:
-                raise OutputError(f"{path}: is there already; name another file, or say --force")
+            refuse_existing(path, self.force)
         for path, content in files.items():
-            write_atomically(path, content)
+            write_result(path, content)
         self._say(list(files), len(pages))
 
     def _files(self, pages: Sequence[Page]) -> Iterator[tuple[Path, bytes]]:
@@ -90,7 +89,6 @@ def target_of(drawing: Mapping[str, Any], name: str) -> Target:
         raise click.UsageError("--font is for a PDF; an SVG is shown in the viewer's own font")
     if not path.parent.is_dir():
         raise OutputError(f"{path.parent}: no such folder")
-    if path.exists() and not drawing["force"]:
-        raise OutputError(f"{path}: is there already; name another file, or say --force")
+    refuse_existing(path, drawing["force"])
     metrics: Metrics = PdfPages(drawing["font"]) if suffix == ".pdf" else AnySans()
     return Target(path, drawing["paper"], drawing["dated"], drawing["force"], metrics)

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from nopost.errors import OutputError
-from nopost.files import write_atomically
 from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.output import refuse_existing, write_result
 
 
 @click.command("export", short_help="Write the network in an open interchange format.")
@@ -20,6 +19,8 @@ def command(bif: str, force: bool, kb: Path | None) -> None:
 
     It holds the priors and what each cause shows. Rules, efforts and fixes have no place in that format and are left out.
     """
+    if bif != "-":
+        refuse_existing(bif, force)
     knowledge = knowledge_of(kb)
     from nopost.belief.bif import bif_lines  # brings numpy
 
@@ -27,9 +28,6 @@ def command(bif: str, force: bool, kb: Path | None) -> None:
         for line in bif_lines(knowledge):
             click.echo(line)
         return
-    target = Path(bif)
-    if target.exists() and not force:
-        raise OutputError(f"{target}: is there already; name another file, or say --force")
     text = "\n".join(bif_lines(knowledge)) + "\n"
-    write_atomically(target, text.encode("ascii"))
-    click.echo(f"{target}: {len(knowledge.causes)} causes, {len(knowledge.findings)} findings, {len(text) / 1e6:.1f} MB")
+    write_result(bif, text)
+    click.echo(f"{bif}: {len(knowledge.causes)} causes, {len(knowledge.findings)} findings, {len(text) / 1e6:.1f} MB")

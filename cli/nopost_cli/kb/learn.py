@@ -12,13 +12,13 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from nopost.errors import NopostError, OutputError
-from nopost.files import write_atomically
+from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
 from nopost_cli import screens
 from nopost_cli.envelope import print_json
 from nopost_cli.guided import need_terminal
 from nopost_cli.options import json_option, knowledge_of
+from nopost_cli.output import refuse_existing, write_result
 from nopost_cli.terminal import clean, make_console
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends 
     "--weight-strength", type=click.FloatRange(1, 1e9), default=500.0, show_default=True, help="Cases all weights count for."
 )
 @click.option("--patch", metavar="FILE", default="", help="Write all proposals as a patch, to be looked at and applied by hand.")
+@click.option("--force", is_flag=True, help="Write over a patch that is there.")
 @click.option("--accept", is_flag=True, help="Ask for each proposal at the terminal and write those you accept.")
 @json_option
 @click.option(
@@ -53,6 +54,7 @@ def command(
     strength: float,
     weight_strength: float,
     patch: str,
+    force: bool,
     accept: bool,
     as_json: bool,
     kb: Path,
@@ -68,8 +70,8 @@ def command(
         raise click.UsageError("--accept asks at the terminal; it goes with neither --json nor --patch")
     if accept:
         need_terminal("leave --accept out, or write a patch with --patch FILE")
-    if patch and Path(patch).exists():
-        raise OutputError(f"{patch}: is there already; name another file")
+    if patch:
+        refuse_existing(patch, force)
     knowledge = knowledge_of(kb)
     counts, found = _proposals(knowledge, cases, sessions, strength, weight_strength)
     if as_json:
@@ -83,7 +85,7 @@ def command(
         from nopost.trial.learn.patch import changed_files, unified_patch
 
         text = unified_patch(changed_files(kb, found, _where_from(counts)), kb)
-        _written(Path(patch), text)
+        write_result(patch, text)
         click.echo(f"{patch}: {len(found)} proposals; apply it inside {kb} with: patch -p1")
 
 
@@ -166,7 +168,7 @@ def _write(kb: Path, accepted: Sequence[Proposal], counts: Counts) -> None:
 
     changed = changed_files(kb, accepted, _where_from(counts))
     for path, (_, new) in changed.items():
-        _written(path, new)
+        write_result(path, new)
     click.echo(f"{len(accepted)} accepted, {len(changed)} files written")
     problems = examine(kb)[1]
     for problem in problems:
@@ -177,10 +179,3 @@ def _write(kb: Path, accepted: Sequence[Proposal], counts: Counts) -> None:
 
 def _where_from(counts: Counts) -> str:
     return f"{counts.cases}, up to {date.today().isoformat()}"
-
-
-def _written(path: Path, text: str) -> None:
-    try:
-        write_atomically(path, text.encode())
-    except OSError as error:
-        raise OutputError(f"{path}: cannot be written: {error.strerror}") from None

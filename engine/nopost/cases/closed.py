@@ -6,16 +6,26 @@ from nopost.cases.session import End, EventKind, Session
 from nopost.knowledge.model import Case
 
 
+def before_any_fix(session: Session) -> dict[str, str]:
+    """Finding -> answer, as given before the first fix: what is seen later is another machine."""
+    answers: dict[str, str] = {}
+    for event in session.events:
+        if event.kind is EventKind.TRIED:
+            break
+        if event.kind is EventKind.ANSWER:
+            answers[event.item] = event.value
+    return answers
+
+
+def fixes_tried(session: Session) -> tuple[tuple[str, str], ...]:
+    """(action, outcome) in order."""
+    return tuple((event.item, event.value) for event in session.events if event.kind is EventKind.TRIED)
+
+
 def closed_case(session: Session) -> Case | None:
-    """The case, or None while it is open or nobody knows what it was. Answers after the first fix are of another machine."""
+    """The case, or None while it is open or nobody knows what it was."""
     end = session.end
     if end is None or end.value != End.STARTS or not end.item:
         return None
-    answers: dict[str, str] = {}
-    tried: list[tuple[str, str]] = []
-    for event in session.events:
-        if event.kind is EventKind.ANSWER and not tried:
-            answers[event.item] = event.value
-        elif event.kind is EventKind.TRIED:
-            tried.append((event.item, event.value))
-    return Case(session.name, session.name, answers, tuple(tried), {}, {"cause": end.item}, source="a kept session")
+    tried = fixes_tried(session)
+    return Case(session.name, session.name, before_any_fix(session), tried, {}, {"cause": end.item}, source="a kept session")
