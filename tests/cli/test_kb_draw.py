@@ -90,4 +90,4 @@ def test_date_and_edition_at_the_head(run: Run, tmp_path: Path) -> None:
         target = tmp_path / f"{bool(date)}.svg"
         assert run("kb", "draw", "map", "--part", "display", "--out", str(target), "--date", date).returncode == 0
         lines = [text.text for text in ET.parse(target).getroot().iter(f"{SVG}text")]
-        assert ("edition 1, <5 May>" if date else "edition 1") in lines
+        assert ("edition 2, <5 May>" if date else "edition 2") in lines
