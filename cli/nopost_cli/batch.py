@@ -82,7 +82,7 @@ def run_batch(path: str, out: Path, kb: Path | None, workers: int | None, *, as_
     except BaseException:
         writer.discard()
         raise
-    data = _data(tally, knowledge, out, logs.skipped, time.monotonic() - began)
+    data = _data(tally, knowledge, out, logs, time.monotonic() - began)
     if as_json:
         print_json("batch", data)
     else:
@@ -134,7 +134,7 @@ class Meter:
         return progress
 
 
-def _data(tally: Tally, knowledge: Knowledge, out: Path, skipped: int, seconds: float) -> dict[str, Any]:
+def _data(tally: Tally, knowledge: Knowledge, out: Path, logs: Logs, seconds: float) -> dict[str, Any]:
     causes = [{"cause": name, "title": knowledge.causes[name].title, "logs": count} for name, count in _ranked(tally.causes)]
     return {
         "out": str(out),
@@ -144,7 +144,8 @@ def _data(tally: Tally, knowledge: Knowledge, out: Path, skipped: int, seconds: 
         "leading_causes": causes,
         "problems": tally.failed,
         "first_problems": [{"name": name, "problem": problem} for name, problem in tally.problems],
-        "skipped_links": skipped,
+        "skipped_links": logs.skipped,
+        "earlier_results": logs.results,
     }
 
 
@@ -166,6 +167,8 @@ def _print(console: Console, data: dict[str, Any]) -> None:
         console.print(Text(f"... and {data['problems'] - len(data['first_problems'])} more; see the column problem."))
     if data["skipped_links"]:
         console.print(Text(f"Links that were not followed: {data['skipped_links']}."))
+    if data["earlier_results"]:
+        console.print(Text(f"Results of earlier runs that were left out: {data['earlier_results']}."))
     pace = f"{data['seconds']:.1f} s, {logs / max(data['seconds'], 0.01):.0f} a second"
     console.print(Text(clean(f"{logs} log{'s' if logs != 1 else ''} ({pace}) in {data['out']}")))
 

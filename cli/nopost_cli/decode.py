@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 
@@ -13,10 +14,11 @@ from nopost.codes.decode import Decoded, decode, known_answers
 from nopost.codes.event import Form, Order
 from nopost.codes.tables import TableSet
 from nopost.errors import NopostError
+from nopost.files import open_plain
 from nopost.firmware.records import find_board
 from nopost.knowledge.model import Knowledge
 from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.options import NamedPath, json_option, kb_option, knowledge_of
 from nopost_cli.terminal import is_interactive
 from nopost_cli.typed import Choice, understand
 
@@ -36,7 +38,7 @@ NOTHING = "no codes were found; write digits such as 53 or 0x53, lamps such as '
     "--format", "form", type=click.Choice(["text", "html", "svg"]), default="text", show_default=True, help="Form of the result."
 )
 @click.option("--batch", metavar="PATH", help="Decode a folder of logs, or a JSONL file with one log a line.")
-@click.option("--out", metavar="FILE", type=click.Path(path_type=Path), help="Where --batch writes: .jsonl, .csv or .parquet.")
+@click.option("--out", metavar="FILE", type=NamedPath(path_type=Path), help="Where --batch writes: .jsonl, .csv or .parquet.")
 @click.option("--workers", type=click.IntRange(1, 64), help="How many processes --batch uses; default: all cores.")
 @json_option
 @kb_option
@@ -88,6 +90,8 @@ def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
 def _batch(path: str | None, out: Path | None, workers: int | None, kb: Path | None, as_json: bool) -> None:
     if path is None or out is None:
         raise click.UsageError("--batch PATH and --out FILE go together")
+    if not path:
+        raise click.BadParameter("the name is empty: name a folder or a file, or - for standard input", param_hint="--batch")
     from nopost_cli.batch import run_batch
 
     run_batch(path, out, kb, workers, as_json=as_json)
@@ -95,6 +99,8 @@ def _batch(path: str | None, out: Path | None, workers: int | None, kb: Path | N
 
 def _text(file: str | None) -> bytes:
     """The bytes of the file, or of standard input."""
+    if file == "":
+        raise click.BadParameter("the name is empty: name a file, or leave it out and pipe the codes in", param_hint="FILE")
     if file is not None and file != "-":
         return read_bytes(file)
     if sys.stdin is None or sys.stdin.closed:
@@ -105,9 +111,11 @@ def _text(file: str | None) -> bytes:
 
 
 def read_bytes(file: str) -> bytes:
-    """A file's bytes, up to the limit. Raises NopostError."""
+    """A plain file's bytes, up to the limit. Raises NopostError."""
+    if Path(file).is_dir():
+        raise NopostError(f"{file}: this is a folder; all logs in it: nopost decode --batch {shlex.quote(file)} --out FILE.csv")
     try:
-        with Path(file).open("rb") as stream:
+        with open_plain(file) as stream:
             return stream.read(MAX_BYTES)
     except OSError as error:
         raise NopostError(f"{file}: cannot be read: {error.strerror}") from None

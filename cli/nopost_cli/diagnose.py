@@ -13,8 +13,8 @@ import click
 from nopost.advice.assess import Assessor
 from nopost.cases.given import Given, read_answers, split_pairs
 from nopost.cases.session import EventKind, Session, check_answer, check_tried, new_session, observations
-from nopost.cases.store import free_name, save, session_path
-from nopost.errors import NopostError, SessionError
+from nopost.cases.store import free_name, save, save_as_free, session_path
+from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.firmware.facts import record_facts
 from nopost.firmware.records import find_board, records_of
 from nopost.knowledge.model import Board, Knowledge
@@ -45,6 +45,7 @@ def record_options(command: Any) -> Any:
 )
 @click.option("--codes", metavar="TEXT|FILE", default="", help="Codes, lamps or beeps that were seen, or a file with them.")
 @click.option("--tried", metavar="FIX=OUTCOME", multiple=True, help="A fix that was tried: FIX=same or FIX=changed.")
+@click.option("--skipped", metavar="STEP", multiple=True, help="A test or fix that cannot be done (again for more).")
 @record_options
 @click.option("--name", metavar="NAME", default="", help="Name of the session to keep; default: the day and a number.")
 @click.option("--ask", is_flag=True, help="Go on asking after the given answers.")
@@ -56,6 +57,7 @@ def command(
     answers_file: str,
     codes: str,
     tried: tuple[str, ...],
+    skipped: tuple[str, ...],
     name: str,
     ask: bool,
     as_json: bool,
@@ -75,7 +77,10 @@ def command(
     given.answers += _seen(knowledge, codes, parts["board"])
     session = replace(new_session(name or "given", knowledge), person=person_of(knowledge, per_minute, have), currency=currency)
     session = _with_records(session, knowledge, {**given.records, **{k: v for k, v in parts.items() if v}})
+    if kb is not None and session.records:
+        session = replace(session, records={**session.records, "kb": str(kb.resolve())})
     session = _with_given(session, given)
+    session = _with_skipped(session, knowledge, skipped)
     if ask or not (given or as_json or (session.facts and not is_interactive())):
         _ask(knowledge, session, name)
     else:
@@ -131,6 +136,9 @@ def _with_records(session: Session, knowledge: Knowledge, parts: dict[str, Any])
         "board": _named(parts.get("board", ""), knowledge.boards),
         "firmware": records.firmware,
         "cpu": _named(parts.get("cpu", ""), knowledge.cpus),
+        "slots": ",".join(records.slots),
+        "memory_type": records.memory_type,
+        "image_for": records.image_for,
     }
     return replace(
         session,
@@ -158,13 +166,26 @@ def _with_given(session: Session, given: Given) -> Session:
     return session
 
 
+def _with_skipped(session: Session, knowledge: Knowledge, skipped: tuple[str, ...]) -> Session:
+    for action in skipped:
+        if action not in knowledge.actions:
+            raise UnknownNameError("test or fix", action, knowledge.actions)
+        session = session.add(EventKind.SKIPPED, action, "")
+    return session
+
+
 def _ask(knowledge: Knowledge, session: Session, name: str) -> None:
     from nopost_cli.talk import talk
 
-    session = replace(session, name=name or free_name(date.today().isoformat()))
+    day = date.today().isoformat()
+
+    def keep(now: Session) -> Session:
+        return save(now) if name or now.revision else save_as_free(now, day)
+
+    session = replace(session, name=name or free_name(day))
     if session_path(session.name).exists():
         raise SessionError(f"there is a session {session.name!r} already; go on with: nopost resume {session.name}")
-    talk(Assessor(knowledge), session, save)
+    talk(Assessor(knowledge), session, keep)
 
 
 def _print(knowledge: Knowledge, session: Session, as_json: bool) -> None:

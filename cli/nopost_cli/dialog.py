@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -12,6 +11,7 @@ from rich.text import Text
 from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.mended import mended_by
 from nopost.advice.step import Step, StepKind
+from nopost.cases.again import again_command
 from nopost.cases.plan_offer import plan_offer
 from nopost.cases.session import End, EventKind, Session, observations
 from nopost.cases.summary import step_title
@@ -32,7 +32,11 @@ NOT_SURE = Choice("not-sure", "Not sure")
 
 
 class Dialog:
-    """One session at a terminal. `read` gets a line (EOFError, KeyboardInterrupt: the person leaves); `keep` saves."""
+    """One session at a terminal. `read` gets a line (EOFError, KeyboardInterrupt: the person leaves); `keep` saves.
+
+    `waiting`: the lines that have been typed ahead already, as when several are pasted. When `run` is over, `unsaved` says why
+    the session is not on disk as it stands; empty when it is.
+    """
 
     def __init__(
         self,
@@ -41,10 +45,11 @@ class Dialog:
         console: Console,
         read: Callable[[], str],
         keep: Callable[[Session], Session],
+        waiting: Callable[[], list[str]] = list,
     ) -> None:
         self.assessor, self.knowledge = assessor, assessor.knowledge
         self.session, self.console = session, console
-        self.read, self.keep = read, keep
+        self.read, self.keep, self.waiting = read, keep, waiting
         self.chosen: Step | None = None
         self.before: Step | None = None
         self.told: frozenset[str] = frozenset()
@@ -61,6 +66,10 @@ class Dialog:
         except (EOFError, KeyboardInterrupt) as left:
             self._leave()
             return isinstance(left, EOFError)
+        if self.unsaved:
+            self._keep(self.session)
+        if self.unsaved:
+            self._show_again()
         return True
 
     def _go_on(self) -> bool:
@@ -99,7 +108,7 @@ class Dialog:
         """Act on a line; False when the dialogue is over."""
         meant = understand(typed, choices_of(self.knowledge, step), self._keys(assessment))
         if meant.reply:
-            self.note = self._take_codes(typed) or meant.reply
+            self.note = self._not_understood(typed, meant.reply)
             return True
         return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
 
@@ -136,6 +145,21 @@ class Dialog:
             return self._tried(assessment, step, choice)
         return True
 
+    def _not_understood(self, typed: str, reply: str) -> str:
+        """What to say to a line that is no choice: it may be codes, with more lines of them behind it.
+
+        One bare number is never codes: it is a choice mistyped. With 0x before it, it is.
+        """
+        more = self.waiting()
+        whole = "\n".join([typed, *more])
+        is_number = not more and typed.strip().isdecimal()
+        said = "" if is_number else self._take_codes(whole)
+        if said:
+            return said
+        if more:
+            return f"Several lines came at once and say nothing of codes; none of them was taken. {reply}"
+        return f"{reply} If it is a code, type 0x{typed.strip()}." if is_number and 1 < len(typed.strip()) < 9 else reply
+
     def _take_codes(self, typed: str) -> str:
         """Codes, lamps or beeps typed or pasted at any question: what they say; empty when the line is nothing of the kind."""
         from nopost.codes.decode import decode, known_answers  # only here: it costs start-up time
@@ -166,7 +190,7 @@ class Dialog:
             return shares[0][0]
         choices = [Choice(cause, self.knowledge.causes[cause].title) for cause, share in shares if share >= POSSIBLE]
         try:
-            picked = self._pick("It starts. What was it, as far as you can tell?", [*choices, NOT_SURE])
+            picked = self._pick(f"{self.knowledge.base.words.works}. What was it, as far as you can tell?", [*choices, NOT_SURE])
         except (EOFError, KeyboardInterrupt):
             picked = ""
         return shares[0][0] if picked in ("", NOT_SURE.id) else picked
@@ -257,10 +281,11 @@ class Dialog:
         if self.unsaved:
             self._keep(replace(self.session))
         if self.unsaved:
-            told = (e for e in self.session.events if e.kind in (EventKind.ANSWER, EventKind.TRIED))
-            parts = [f"--{name} {shlex.quote(value)}" for name, value in self.session.records.items()]
-            given = " ".join([*parts, *(f"--{e.kind} {e.item}={e.value}" for e in told)])
-            last = f"\n{self.unsaved}\nTo go on from here: nopost diagnose --ask {given}"
-            self.console.print(Text(clean(last)), soft_wrap=True)
+            self._show_again()
             return
         self.console.print(Text(f"\nKept. Go on with: nopost resume {self.session.name}"))
+
+    def _show_again(self) -> None:
+        """The session could not be kept: what brings it back."""
+        last = f"\n{self.unsaved.partition('. Your answers')[0]}.\nTo go on from here: {again_command(self.session)}"
+        self.console.print(Text(clean(last)), soft_wrap=True)

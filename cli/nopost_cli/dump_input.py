@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import sys
-from pathlib import Path
 
 from nopost.errors import DumpError
+from nopost.files import open_plain
 from nopost.firmware.smbios.dump import MAX_BYTES, Dump, read_dump
 
 
 def dump_of(file: str) -> Dump:
     """The table in this file; - is standard input. Raises DumpError."""
-    return read_dump(_bytes(file))
+    try:
+        return read_dump(_bytes(file))
+    except DumpError as error:
+        name = "standard input" if file == "-" else file
+        raise DumpError(str(error) if str(error).startswith(name) else f"{name}: {error}") from None
 
 
 def _bytes(file: str) -> bytes:
@@ -19,7 +23,7 @@ def _bytes(file: str) -> bytes:
     if file == "-":
         return sys.stdin.buffer.read(MAX_BYTES + 1) if sys.stdin is not None else b""
     try:
-        with Path(file).open("rb") as stream:
+        with open_plain(file) as stream:
             return stream.read(MAX_BYTES + 1)
     except OSError as error:
-        raise DumpError(f"{file}: cannot be read: {error.strerror}") from None
+        raise DumpError(f"{file or 'no file is named'}: cannot be read: {error.strerror}") from None

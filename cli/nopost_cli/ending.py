@@ -17,9 +17,9 @@ from nopost_cli.plan_screen import offer_parts
 
 
 def show_start(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:
-    """It starts: which cause it most probably was, how to be sure, and what to look at before calling it well."""
+    """It works again: which cause it most probably was, how to be sure, and what to look at before calling it well."""
     item = knowledge.causes[cause]
-    console.print(screens.heading(console, "It starts"))
+    console.print(screens.heading(console, knowledge.base.words.works))
     console.print(screens.line("Cause", f"Most probably: {item.title}.", style="bold"))
     console.print(screens.line("Proof", item.proof))
     console.print(screens.line("Learn", item.explanation))

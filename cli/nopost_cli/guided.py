@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import os
 import shutil
+import sys
 import textwrap
 from collections.abc import Callable, Mapping, Sequence
 from difflib import get_close_matches
@@ -19,6 +22,8 @@ NONE = "-"
 """Typed for no choice at all."""
 ALL = "?"
 """Typed instead of a choice: list them all."""
+
+_YES_NO = {"y": True, "yes": True, "n": False, "no": False}
 
 
 def need_terminal(instead: str) -> None:
@@ -40,9 +45,17 @@ def tell(text: str, indent: int = 0) -> None:
 
 def _lines(line: str, room: int = 0) -> list[str]:
     """The line in as many as the terminal's width needs; `room`: columns that stay free at the end of each."""
-    width = max(20, shutil.get_terminal_size().columns - 1 - room)
+    width = max(20, _columns() - 1 - room)
     margin = " " * min(len(line) - len(line.lstrip(" ")), width // 2)
     return textwrap.wrap(line.strip(), width, initial_indent=margin, subsequent_indent=margin, break_on_hyphens=False) or [""]
+
+
+def _columns() -> int:
+    """The terminal's width; it is that of standard error, since standard output may go into a file."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        if not os.environ.get("COLUMNS") and (columns := os.get_terminal_size(sys.stderr.fileno()).columns):
+            return columns
+    return shutil.get_terminal_size().columns
 
 
 def _asking(question: str, room: int) -> str:
@@ -98,7 +111,14 @@ def _number(text: str) -> float | None:
 
 def confirm(question: str, default: bool = True) -> bool:
     """Yes or no. Ctrl-C and Ctrl-D raise click.Abort."""
-    return click.confirm(_asking(question, 8), default=default, err=True)
+    prompt = _asking(f"{question} [{'Y/n' if default else 'y/N'}]", 2)
+    while True:
+        typed = str(click.prompt(prompt, default="", show_default=False, err=True)).strip().casefold()
+        if typed in _YES_NO:
+            return _YES_NO[typed]
+        if not typed:
+            return default
+        tell(f"type y or n; Enter alone is {'yes' if default else 'no'}", 2)
 
 
 def choose(question: str, choices: Mapping[str, str], default: str = "") -> str:
@@ -146,7 +166,7 @@ def _list(choices: Mapping[str, str], most: int = LISTED) -> None:
         tell(f"{len(choices)} to choose from: type the id or a word of it; {ALL} lists them all", 2)
         return
     width = min(max(map(len, choices), default=0), 30)
-    columns = max(20, shutil.get_terminal_size().columns - 1)
+    columns = max(20, _columns() - 1)
     for number, (name, text) in enumerate(choices.items(), 1):
         head = f"  {number:2} {name:{width}}  "
         if columns - len(head) < 20:  # too narrow for two columns

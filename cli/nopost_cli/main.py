@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import os
+import signal
 import sys
 
 import click
@@ -82,6 +83,7 @@ def main() -> None:
         _show_usage(error)
         code = error.exit_code
     except (click.Abort, KeyboardInterrupt):
+        signal.signal(signal.SIGINT, signal.SIG_IGN)  # it is leaving already; pressed again it would break off this too
         _say("Left.")
         code = 130
     except KnowledgeError as error:

@@ -18,11 +18,38 @@ F = TypeVar("F", bound=Callable[..., Any])
 LONGEST_CURRENCY = 20
 
 
+class NamedPath(click.Path):
+    """A path; an empty name is refused, for it would be the current folder."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path of what was typed."""
+        if value == "":
+            self.fail("the name is empty; . is the current folder", param, ctx)
+        return super().convert(value, param, ctx)
+
+
 def kb_option(command: F) -> F:
     """--kb DIR."""
     return click.option(
-        "--kb", "kb", metavar="DIR", type=click.Path(path_type=Path), help="Use this knowledge base instead of the shipped one."
+        "--kb", "kb", metavar="DIR", type=NamedPath(path_type=Path), help="Use this knowledge base instead of the shipped one."
     )(command)
+
+
+def own_kb_option(command: F) -> F:
+    """--kb DIR of the commands for trainers: without it the knowledge base at hand."""
+    return click.option(
+        "--kb",
+        "kb",
+        metavar="DIR",
+        type=NamedPath(path_type=Path),
+        callback=lambda ctx, option, given: given or kb_at_hand(),
+        help="Use this knowledge base; default: the one in this folder or in kb/, else the shipped one.",
+    )(command)
+
+
+def kb_at_hand() -> Path | None:
+    """The knowledge base of this folder, or of kb/ in it."""
+    return next((path for path in (Path("."), Path("kb")) if (path / "base.yaml").is_file()), None)
 
 
 def json_option(command: F) -> F:

@@ -15,6 +15,7 @@ from nopost.cases.session import Event, EventKind
 from nopost.knowledge.model import Knowledge
 from nopost_cli import screens, words
 from nopost_cli.step_screen import KEYS
+from nopost_cli.terminal import clean
 
 MENDS_SHOWN = 4
 
@@ -44,7 +45,7 @@ def _answers(assessor: Assessor, assessment: Assessment, step: Step) -> Iterator
 
 
 def _mends(knowledge: Knowledge, assessment: Assessment, step: Step) -> Iterator[RenderableType]:
-    yield Text("If the machine starts after this, it was most probably:")
+    yield Text(clean(f"If {knowledge.base.words.it_works} after this, it was most probably:"))
     for cause, share in mended_by(knowledge, assessment, step.id)[:MENDS_SHOWN]:
         yield screens.line(words.percent(share), knowledge.causes[cause].title)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.console import Console, RenderableType
 from rich.table import Table
@@ -24,21 +24,34 @@ def offer_parts(offer: PlanOffer | None) -> Iterator[RenderableType]:
         yield screens.line("", offer.command)
 
 
-def plan_parts(console: Console, knowledge: Knowledge, plan: Plan, currency: str) -> Iterator[RenderableType]:
-    """The whole checklist."""
+def plan_parts(
+    console: Console, knowledge: Knowledge, plan: Plan, currency: str, with_nopost: Sequence[str] = ()
+) -> Iterator[RenderableType]:
+    """The whole checklist; `with_nopost`: command lines that check what was done."""
     yield Text(clean(title_of(plan)), style="bold")
     for block in blocks(knowledge, plan, currency=currency):
         yield Text()
         if block.level == 1:
-            yield screens.heading(console, block.title)
+            yield _heading(console, block.title)
         else:
             yield Text(clean(block.title), style="bold yellow" if block.title == "Caution" else "bold")
         yield from (_marked("[ ]" if block.ticked else "-", line) for line in block.lines)
+    if with_nopost:
+        yield Text()
+        yield screens.heading(console, "Check with nopost")
+        yield from (_marked("-", line) for line in with_nopost)
+
+
+def _heading(console: Console, title: str) -> RenderableType:
+    """A heading; one that does not fit on a line is not cut but wrapped."""
+    if len(title) + 4 <= console.width:
+        return screens.heading(console, title)
+    return Text(clean(title), style="bold")
 
 
 def _marked(mark: str, text: str) -> RenderableType:
     grid = Table.grid(padding=(0, 1))
     grid.add_column(no_wrap=True, width=3, justify="right")
-    grid.add_column(ratio=1)
+    grid.add_column(ratio=1, overflow="fold")
     grid.add_row(Text(mark), Text(clean(text)))
     return grid

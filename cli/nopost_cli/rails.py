@@ -8,6 +8,7 @@ from pathlib import Path
 import click
 
 from nopost.errors import ReadingError
+from nopost.files import open_plain
 from nopost.knowledge.model import Knowledge
 from nopost.meter.csv_file import MAX_BYTES, read_csv
 from nopost.meter.names import Names, names_of
@@ -69,7 +70,7 @@ def _from_file(file: str, names: Names) -> list[Reading]:
         data = sys.stdin.buffer.read(MAX_BYTES + 1) if sys.stdin is not None else b""
         return read_csv(data, names, "standard input")
     try:
-        with Path(file).open("rb") as stream:
+        with open_plain(file) as stream:
             data = stream.read(MAX_BYTES + 1)
     except OSError as error:
         raise ReadingError(f"{file}: cannot be read: {error.strerror}") from None

@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from nopost.advice.assess import Assessor
-from nopost.cases.report import ENDS
+from nopost.cases.report import end_line
 from nopost.cases.store import load, save, session_names
 from nopost.errors import SessionError
 from nopost_cli.options import kb_option, knowledge_of
@@ -26,5 +26,5 @@ def command(name: str | None, kb: Path | None) -> None:
     session = load(name or names[0], knowledge)
     end = session.end
     if end is not None:
-        click.echo(f"This session has ended ({ENDS[end.value].rstrip('.')}); it is opened again.")
+        click.echo(f"This session has ended ({end_line(knowledge, end.value).rstrip('.')}); it is opened again.")
     talk(Assessor(knowledge), session.undo() if end else session, save)

@@ -37,7 +37,7 @@ def line(label: str, text: str, style: str = "") -> RenderableType:
     """A label and text that wraps beside it."""
     grid = Table.grid(padding=(0, 1))
     grid.add_column(style="bold", no_wrap=True, width=9)
-    grid.add_column(ratio=1)
+    grid.add_column(ratio=1, overflow="fold")
     grid.add_row(label, Text(clean(text), style=style))
     return grid
 

@@ -14,7 +14,7 @@ from nopost.advice.step import Step, StepKind
 from nopost.cases.plan_offer import PlanOffer, plan_offer
 from nopost.cases.record_words import look_command, record_words
 from nopost.cases.session import EventKind, Session, possible_answers
-from nopost.knowledge.model import UNKNOWN, Knowledge
+from nopost.knowledge.model import UNKNOWN, Knowledge, Words
 from nopost_cli import screens
 from nopost_cli.plan_screen import offer_parts
 from nopost_cli.typed import Choice
@@ -31,19 +31,23 @@ KEYS = {
 }
 PLAN_KEY = {"p": "firmware plan in full"}
 """One more key while there is a plan."""
-TRIED = (
-    Choice("starts", "It starts now"),
-    Choice("same", "Nothing has changed"),
-    Choice("changed", "It does not start, but something else is seen now"),
-    Choice("cannot", "I cannot do this, or do not have what it needs"),
-)
 SHOP = (Choice("shop", "Take it to a shop and show what to tell them"),)
+
+
+def tried_choices(words: Words) -> tuple[Choice, ...]:
+    """What can come of a fix."""
+    return (
+        Choice("starts", f"{words.works} now"),
+        Choice("same", "Nothing has changed"),
+        Choice("changed", f"{words.fails}, but something else is seen now"),
+        Choice("cannot", "I cannot do this, or do not have what it needs"),
+    )
 
 
 def choices_of(knowledge: Knowledge, step: Step) -> tuple[Choice, ...]:
     """What can be chosen for a step."""
     if step.kind is StepKind.DO:
-        return TRIED
+        return tried_choices(knowledge.base.words)
     if step.kind is StepKind.SHOP:
         return SHOP
     finding = knowledge.findings[step.id]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import select
 import sys
 from collections.abc import Callable
 
@@ -14,13 +15,17 @@ from nopost.cases.store import keep_copy
 from nopost_cli.dialog import Dialog
 from nopost_cli.terminal import clean, is_interactive, make_console
 
+PASTED = 0.05
+"""Seconds within which the next line of a paste comes."""
+MOST_LINES = 100_000
+
 
 def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session]) -> None:
     """Run the dialogue. Lines may also come from a pipe when there are some; an empty one is refused with a hint."""
     console = make_console()
     first: list[str] = []
     if not is_interactive():
-        line = sys.stdin.readline() if sys.stdin is not None else ""
+        line = _first_line()
         if not line:
             raise click.UsageError("there is no terminal to ask on: give --answer FINDING=ANSWER, or run it in a terminal")
         first.append(line.rstrip("\n"))
@@ -30,7 +35,7 @@ def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session
             return first.pop()
         try:
             return input("> ")
-        except UnicodeDecodeError:
+        except UnicodeError:
             return "�"
 
     if session.dropped:
@@ -42,5 +47,30 @@ def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session
         read()
     if is_interactive():
         import readline  # noqa: F401  # line editing at the prompt
-    if not Dialog(assessor, session, console, read, keep).run():
+    dialog = Dialog(assessor, session, console, read, keep, _waiting if is_interactive() else list)
+    stayed = dialog.run()
+    if dialog.unsaved:
+        raise click.exceptions.Exit(1)
+    if not stayed:
         raise click.exceptions.Exit(130)  # as shells say it of Ctrl-C
+
+
+def _first_line() -> str:
+    """The first line of a pipe; empty when there is none."""
+    try:
+        return sys.stdin.readline() if sys.stdin is not None else ""
+    except UnicodeError:
+        return "�\n"
+    except OSError:  # it is open for writing only
+        return ""
+
+
+def _waiting() -> list[str]:
+    """The lines at the terminal that were not asked for yet."""
+    lines: list[str] = []
+    try:
+        while len(lines) < MOST_LINES and select.select([sys.stdin], [], [], PASTED)[0]:
+            lines.append(input())
+    except (EOFError, UnicodeError, OSError, ValueError):  # the last two: a terminal that cannot be watched
+        pass
+    return lines

@@ -66,8 +66,9 @@ def command(
         board=expected.board or recognise_board(knowledge, machine),
         cpu=expected.cpu or recognise_cpu(knowledge, machine),
     )
-    if expected.board is not None:
-        machine = _typed_slots(machine, expected.board) if told is None else machine_of(told, expected.board.slots)
+    if (found := expected.board) is not None:
+        expected = replace(expected, slots=split_slots(", ".join(expected.slots), found))
+        machine = _typed_slots(machine, found) if told is None else machine_of(told, found.slots)
     verify_screen.show(knowledge, expected, machine, verify(expected, machine), as_json)
 
 

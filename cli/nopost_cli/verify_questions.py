@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import replace
 
@@ -16,6 +17,7 @@ from nopost_cli.guided import ask, tell
 MOST = 1_000_000
 """No count and no rate is larger."""
 GIB = 1 << 30
+_REVISION = re.compile(r"(?P<product>.*?[^\s,])[\s,]+(?:rev(?:ision)?\b\.?\s*)?(?P<number>\d+(?:\.\d+)*)", re.IGNORECASE)
 
 
 def asked_plan(knowledge: Knowledge) -> Expected:
@@ -40,7 +42,7 @@ def asked_machine() -> Machine:
     tell("Read these off the machine. Enter: not shown, or not known.")
     board = ask("Board and revision, as the setup menu or the system shows it")
     machine = Machine(
-        board=(board,) if board else (),
+        board=board_names(board),
         firmware=ask("Firmware version that is shown now"),
         cpu=ask("CPU name that is shown"),
         cores=number_of(ask("Cores that the system shows", check=_number_wrong)),
@@ -54,6 +56,15 @@ def asked_machine() -> Machine:
     found = [_size(text.strip()) for text in sizes.split(",")] if sizes else [None] * len(slots)
     modules = tuple(Module(slot, size=size, configured=rate) for slot, size in zip(slots, found, strict=True))
     return replace(machine, modules=modules)
+
+
+def board_names(typed: str) -> tuple[str, ...]:
+    """A typed name in the writings in which a table has it, the fullest first; a number at its end can be the revision."""
+    found = _REVISION.fullmatch(typed)
+    if not found:
+        return (typed,) if typed else ()
+    product, number = found["product"], found["number"]
+    return tuple(dict.fromkeys((f"{product} {number}", f"{product} rev {number}", product)))
 
 
 def split_slots(text: str, board: Board | None = None) -> tuple[str, ...]:

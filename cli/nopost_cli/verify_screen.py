@@ -48,7 +48,9 @@ def _table(checks: Sequence[Remark]) -> RenderableType:
 
 def _sum(checks: Sequence[Remark]) -> str:
     counts = [(sum(check.level is verdict for check in checks), said) for verdict, said in SAID.items()]
-    return "Checks: " + ", ".join(f"{number} {said}" for number, said in counts if number) + "."
+    wrong = sum(check.level is Level.FIX for check in checks)
+    begin = " Begin with the first that is wrong: it may explain the next." if wrong > 1 else ""
+    return "Checks: " + ", ".join(f"{number} {said}" for number, said in counts if number) + f".{begin}"
 
 
 def _data(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[Remark]) -> dict[str, Any]:

@@ -318,6 +318,20 @@ def one_node(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
 
     Reports before any fix only.
     """
+    net, given = one_node_network(knowledge, evidence)
+    return dict(zip(priors(knowledge), one_node_posterior(net, given), strict=True))
+
+
+def one_node_posterior(net: Any, given: Mapping[str, Any]) -> Row:
+    """What the network says of its hypotheses."""
+    inference = gum.LazyPropagation(net)
+    inference.setEvidence(dict(given))
+    inference.makeInference()
+    return list(map(float, inference.posterior("h").toarray()))
+
+
+def one_node_network(knowledge: Knowledge, evidence: Evidence) -> tuple[Any, dict[str, Any]]:
+    """The network and what is entered into it; the states of its node `h` are in the order of `priors`."""
     prior = priors(knowledge)
     net = gum.BayesNet("one")
     net.add(gum.LabelizedVariable("h", "", [str(k) for k in range(len(prior))]))
@@ -339,7 +353,4 @@ def one_node(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
         net.addArc(source, told)
         net.cpt(told)[:] = reported(finding)
         given[told] = report.answer
-    inference = gum.LazyPropagation(net)
-    inference.setEvidence(given)
-    inference.makeInference()
-    return dict(zip(prior, map(float, inference.posterior("h").toarray()), strict=True))
+    return net, given

@@ -15,6 +15,8 @@ from nopost.cases import batch_input
 from nopost.cases.batch_input import LineLogs, open_logs
 from nopost.cases.batch_line import log_of_line
 from nopost.cases.batch_log import Log
+from nopost.cases.batch_output import open_writer
+from nopost.cases.batch_row import Row
 from nopost.codes.read import MAX_LENGTH
 from nopost.errors import NopostError
 
@@ -64,6 +66,29 @@ def test_folder_of_odd_things(folder: Path) -> None:
     (folder / "out.csv").write_text("result")
     (folder / os.fsdecode(b"\xff.log")).write_text("10")
     assert [log.name for log in open_logs(folder, leave_out=[folder / "out.csv"])] == ["b/a.log", "c.txt", "\udcff.log"]
+
+
+def test_results_of_earlier_runs_are_no_logs(folder: Path) -> None:
+    """Whatever they are called: what a run wrote begins as no log does. A CSV of someone else's is a log like any other."""
+    for name in ("one.csv", "two.JSONL"):
+        writer = open_writer(folder / name)
+        writer.write(Row("c.txt", form="hex"))
+        writer.finish()
+    (folder / "three.parquet").write_bytes(b"PAR1....PAR1")
+    (folder / "mine.csv").write_text("53\n")
+    (folder / "mine.jsonl").write_text('{"name": "x", "log": "53"}\n')
+    logs = open_logs(folder)
+    assert (logs.total, logs.results) == (4, 3)
+    assert [log.name for log in logs] == ["b/a.log", "c.txt", "mine.csv", "mine.jsonl"]
+    assert logs.results == 3
+
+
+@pytest.mark.parametrize("name", ["pipe", "/dev/zero", "/dev/null"])
+def test_pipes_and_devices_are_refused(tmp_path: Path, name: str) -> None:
+    """Nobody may be writing into a pipe, and a device may have no end."""
+    os.mkfifo(tmp_path / "pipe")
+    with pytest.raises(OSError, match="pipe or a device"):
+        open_logs(tmp_path / name)
 
 
 def test_large_file_by_its_end(folder: Path) -> None:

@@ -175,3 +175,15 @@ def test_records_of_boards_without_a_button_say_nothing_of_it(assessor: Assessor
     said = record_words(assessor.knowledge, session, Step(StepKind.DO, "write-firmware-button", 0.0, 0.0))
     assert said.startswith("Files for exactly TB-Harbour M2 rev 1.1")
     assert "lamp" not in said
+
+
+def test_a_knowledge_base_of_ones_own_goes_along(assessor: Assessor) -> None:
+    """The commands that are shown name the folder that the records came from."""
+    session = session_of(assessor, {**LATE, "kb": "/my base"})
+    offer = offered(assessor, session)
+    assert offer is not None
+    assert shlex.split(offer.command)[-2:] == ["--kb", "/my base"]
+    fixes = [name for name, action in assessor.knowledge.actions.items() if "button_file" in action.record]
+    looks = [look_command(assessor.knowledge, session, Step(StepKind.DO, name, 0.0, 0.0)) for name in fixes]
+    assert looks
+    assert all(look.endswith("--kb '/my base'") for look in looks)

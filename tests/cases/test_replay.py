@@ -203,3 +203,14 @@ def test_absent_only_where_it_can_be() -> None:
     """'Not there' is an answer only to a finding that says what that looks like."""
     assert possible_answers(LAMP) == ("lit", "dark", UNKNOWN)
     assert possible_answers(replace(LAMP, absent="There is no lamp")) == ("lit", "dark", UNKNOWN, ABSENT)
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "unchanged"), [(("same", "changed"), {1}), (("changed", "same"), {2}), (("same", "same"), {1, 2})]
+)
+def test_fixes_that_changed_nothing_are_remembered(outcomes: tuple[str, str], unchanged: set[int]) -> None:
+    """So that what was seen before them still stands, in a session and in a case."""
+    pairs = tuple(zip(("press", "wait"), outcomes, strict=True))
+    assert observations(session_of(*(tried(*pair) for pair in pairs)), BASE).unchanged == unchanged
+    case = Case("c", "C", {"lamp": "dark"}, (("press", "starts"), *pairs), {}, {})
+    assert case_observations(case, {}, BASE).unchanged == unchanged

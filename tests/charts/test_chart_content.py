@@ -101,7 +101,7 @@ def test_a_fix_comes_with_its_hazards_and_both_outcomes() -> None:
     root = DecisionTree(Assessor(base), 3, 0.001).grow()
     assert (root.kind, root.title, root.hazards) == (Kind.DO, "likely", ("unplug",))
     starts, same = root.branches
-    assert (starts.label, starts.spot.kind) == ("It starts", Kind.STARTS)
+    assert (starts.label, starts.spot.kind) == ("It works", Kind.STARTS)
     assert starts.probability == pytest.approx(Assessor(base).assess(Observations()).advice.step.chance)
     assert same.label == "No change"
     assert same.probability == pytest.approx(1 - starts.probability)

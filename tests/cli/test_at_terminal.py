@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import json
+import shlex
 import signal
+import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 from rich.cells import cell_len
 
-from cli.terminal import Terminal, plain, words
+from cli.terminal import Terminal, command, environment, plain, words
 from nopost.cases.session import End, EventKind, Session
 from nopost.cases.store import load, session_names
 from nopost.knowledge.model import UNKNOWN, Knowledge
@@ -214,7 +217,7 @@ def test_two_terminals(terminal: Spawn, knowledge: Knowledge) -> None:
             second.say("q")
             assert second.end() == 0
         first.say("q")
-        assert first.end() == 0
+        assert first.end() == 1
     assert "To go on from here: nopost diagnose --ask --answer danger-signs=" in words(first.text)
     assert given(kept(knowledge)) == [("danger-signs", "none")]
 
@@ -335,7 +338,7 @@ def test_full_disk(terminal: Spawn, knowledge: Knowledge, tmp_path: Path) -> Non
         full.touch()
         t.say("2")
         t.say("q")
-        assert t.end() == 0
+        assert t.end() == 1
     last = words(t.text).split("To go on from here: ")[1]
     assert last.startswith("nopost diagnose --ask --answer danger-signs=none")
     assert last.count("--answer") + last.count("--tried") == 5
@@ -347,8 +350,82 @@ def test_place_that_cannot_be_written(terminal: Spawn) -> None:
         assert "Not kept" in words(t.prompt())
         assert "Not kept" in words(t.say("1"))
         t.type("\x04")
-        assert t.end() == 0
+        assert t.end() == 1
     assert "To go on from here" in t.text
+
+
+def test_what_could_not_be_kept_is_offered_whole(terminal: Spawn, run: Callable[..., subprocess.CompletedProcess[str]]) -> None:
+    """The command line that is offered holds the parts, the person, the skipped step and the answers; it is taken as it is."""
+    parts = ("--board", "tb-slipway-a1", "--slots", "M2", "--currency", "EUR", "--have", "spare-memory", "--per-minute", "0.5")
+    told = ("--answer", "danger-signs=none", "--answer", "screen=no-signal", "--tried", "reseat-memory=same")
+    with terminal(
+        "diagnose", "--ask", *parts, *told, "--skipped", "try-other-memory", columns=400, env={"NOPOST_HOME": "/dev/null/x"}
+    ) as t:
+        t.prompt()
+        t.say("q")
+        assert t.end() == 1
+    offered = plain(t.text).split("To go on from here: nopost ")[1].splitlines()[0]
+    for pair in zip((*parts, *told)[::2], (*parts, *told)[1::2], strict=True):
+        assert " ".join(pair) in offered
+    assert "--skipped try-other-memory" in offered
+    done = run(*[word for word in shlex.split(offered) if word != "--ask"], "--json")
+    assert (done.returncode, done.stderr) == (0, "")
+    assert all(step["id"] != "try-other-memory" for step in json.loads(done.stdout)["others"])
+
+
+def test_end_that_cannot_be_kept(terminal: Spawn, tmp_path: Path) -> None:
+    """The machine starts and the disk is full: the end is shown, and that it is not kept; the exit code says so too."""
+    (tmp_path / "sitecustomize.py").write_text(NO_SPACE, encoding="utf-8")
+    full = tmp_path / "full"
+    full.touch()
+    with terminal("diagnose", "--name", "bench", env={"FIRST": str(tmp_path), "NOPOST_FULL": str(full)}) as t:
+        last = words(until_it_starts(t))
+        assert t.end() == 1
+    assert "Before you call it well" in last
+    assert "To go on from here" in last
+    assert not session_names()
+
+
+def test_bare_number_is_no_code(terminal: Spawn, knowledge: Knowledge) -> None:
+    """A number beyond the choices is a choice mistyped; marked as hexadecimal, with letters, or several are codes."""
+    with terminal("diagnose", "--name", "bench") as t:
+        start(t)
+        screen = words(t.say("55"))
+        assert "There is no number 55" in screen
+        assert "If it is a code, type 0x55" in screen
+        assert kept(knowledge).events == ()
+        assert "Read as codes" in words(t.say("0x55"))
+
+
+def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
+    """Lines pasted where the terminal does not mark a paste: codes are read as one text, anything else is not taken at all."""
+    env = {"INPUTRC": "/dev/null", "TERM": "dumb"}
+    with terminal("diagnose", "--name", "bench", env=env) as t:
+        start(t)
+        begin = len(t.text)
+        t.type("what I saw\n1\n2\n")
+        t.wait_for("none of them was taken", begin)
+        assert kept(knowledge).events == ()
+        begin = len(t.text)
+        t.type("60\n61\n62\n55\n")
+        assert "Read as codes" in t.wait_for("Read as codes", begin)
+        t.type("\x04")
+        assert t.end() == 0
+    assert "trace-stage" in dict(given(kept(knowledge)))
+
+
+def test_several_at_once_keep_a_session_each(home: Path) -> None:
+    """Begun at the same moment without a name: each has a name of its own."""
+    started = [
+        subprocess.Popen(
+            command("diagnose", "--ask"), stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, env=environment(home), text=True
+        )
+        for _ in range(6)
+    ]
+    for each in started:
+        each.communicate("1\n1\nq\n", timeout=120)
+    assert [each.returncode for each in started] == [0] * 6
+    assert len(session_names()) == 6
 
 
 def test_free_name_and_list(terminal: Spawn) -> None:

@@ -185,3 +185,51 @@ def test_new_asks_before_it_overwrites(terminal: Start, tmp_path: Path) -> None:
         talk(t, ("n",))
         assert t.end() == 130
     assert out.read_text(encoding="utf-8") == "mine"
+
+
+def press_and_leave(t: Terminal) -> None:
+    """Ctrl-C at a question, and the end."""
+    leave(t)
+    assert t.end() == 130
+    assert "goes on from there" in words(t.text)
+
+
+def test_import_keeps_what_was_answered(terminal: Start, tmp_path: Path, home: Path) -> None:
+    """Ctrl-C among the guesses, then in the rest of the record: nothing is asked twice, and no draft is left in the end."""
+    (tmp_path / "list.csv").write_text(SHORT, encoding="utf-8")
+    out = tmp_path / "out.yaml"
+    start = ("board", "import", str(tmp_path / "list.csv"), "--out", str(out))
+    with terminal(*start) as t:
+        talk(t, ("n",))
+        t.wait_for("No way back")
+        press_and_leave(t)
+    with terminal(*start) as t:
+        talk(t, ("y", "y", "y", "TB-Jetty Q5 rev 1.3"))
+        assert "CPU family gained" not in t.text
+        t.wait_for("Revision:")
+        press_and_leave(t)
+    assert len(list((home / "drafts").iterdir())) == 2
+    rest = ("1.3", "", "", "", "", "reef-3", "ddr4", "A1 A2", "A1, A2", "A2", "", "8", "y", "n", "n", "n", "n", "kelp-1")
+    with terminal(*start) as t:
+        talk(t, ("y", "y", *rest, "n", "n", "n", "", "n", ""))
+        assert t.end() == 0, plain(t.text)
+        assert "part them by commas: A1, A2" in words(t.text)
+        assert "nopost board show" in words(t.text)
+    record = yaml.safe_load(out.read_text(encoding="utf-8"))
+    assert record["firmware"]["first_families"] == ["kelp-1"]
+    assert ["adds" in each for each in record["firmware"]["releases"]] == [False, False]
+    assert record["firmware"]["releases"][1]["one_way"] is True
+    assert not list((home / "drafts").iterdir())
+
+
+def test_a_draft_for_another_list_is_left_alone(terminal: Start, tmp_path: Path) -> None:
+    """What was answered belongs to one list."""
+    for name, text in (("one", SHORT), ("two", SHORT.replace("Kelp 2", "Kelp 3"))):
+        (tmp_path / name).write_text(text, encoding="utf-8")
+    with terminal("board", "import", str(tmp_path / "one")) as t:
+        talk(t, ("y",))
+        t.wait_for("No way back")
+        press_and_leave(t)
+    with terminal("board", "import", str(tmp_path / "two")) as t:
+        t.wait_for("right?")
+        assert "answered before" not in t.text

@@ -3,23 +3,33 @@
 from __future__ import annotations
 
 import json
+import shutil
+import subprocess
 from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from subprocess import CompletedProcess
 
 import pytest
 
-from cli.guided_talk import Talk, talk
-from cli.terminal import Terminal, plain
+from cli.guided_talk import Talk, leave, talk
+from cli.manual_blocks import MANUAL, blocks, missing
+from cli.terminal import Terminal, command, environment, plain, words
 
 Run = Callable[..., CompletedProcess[str]]
 At = Callable[..., Terminal]
+COFFEE = Path(__file__).resolve().parent / "coffee_kb"
+"""The same base as files; the manual's commands run on it."""
 
 SOURCE = [("Source [judgement]", "")]
 EFFORT = [("Minutes of work", "2"), ("Money spent", ""), ("Risk", "")]
 
 NEW = [
     ("Its name", "Why the coffee machine gives no coffee"),
+    ("when it is mended", "It gives coffee"),
+    ("while it is not", "It gives no coffee"),
+    ("as a headline", "A coffee machine without coffee"),
+    ("within a sentence", "coffee machines without coffee"),
     ("1:", "Mains and cable"),
     ("2:", "Water tank"),
     ("3:", "Pump"),
@@ -37,6 +47,9 @@ HAZARD = [
     ("Id, which also names the file", ""),
     ("What to do and not to do", "Switch off, unplug, and let it cool for half an hour before you open it."),
     ("Words, parted by commas", "boiler, steam"),
+    ("by their part or tool", "y"),
+    ("Parts:", "boiler"),
+    ("Power [any]", "off"),
     ("must everything that needs power wait", ""),
     *SOURCE,
 ]
@@ -60,6 +73,9 @@ LAMP = [
     ("Hazards:", ""),
     ("Must the power be on", "y"),
     ("only after some other answer", ""),
+    ("Something rarer", "y"),
+    ("has no such thing", "This machine has no lamp"),
+    ("only once a rule opens it", ""),
     *SOURCE,
     ("Write it?", ""),
     ("always be asked first", "y"),
@@ -85,6 +101,7 @@ SOUND = [
     ("Hazards:", ""),
     ("Must the power be on", "y"),
     ("only after some other answer", ""),
+    ("Something rarer", ""),
     *SOURCE,
     ("Write it?", ""),
     ("always be asked first", ""),
@@ -104,6 +121,7 @@ FILL = [
     ("only under some conditions", ""),
     ("Findings:", "pump-sound"),
     ("settings back", ""),
+    ("Something rarer", ""),
     *SOURCE,
     ("Write it?", ""),
     ("Written:", ""),
@@ -160,6 +178,11 @@ NO_MAINS = [
     ("only under some conditions", ""),
     ("Findings:", "power-lamp, pump-sound"),
     ("settings back", ""),
+    ("Something rarer", "y"),
+    ("Finding [-]", "pump-sound"),
+    ("Answer:", "silent"),
+    ("Finding [-]", ""),
+    ("only once a rule opens it", ""),
     *SOURCE,
     ("Write it?", ""),
     ("in how many of 100 cases", "90"),
@@ -215,35 +238,93 @@ ADDED: list[tuple[str, Talk, int]] = [
 ]
 
 
+@dataclass(frozen=True, slots=True)
+class Built:
+    """The knowledge base, and all that stood on screen while it was built."""
+
+    folder: Path
+    screens: str
+
+
 @pytest.fixture
-def coffee(terminal: At, tmp_path: Path) -> Path:
+def coffee(terminal: At, tmp_path: Path) -> Built:
     """The knowledge base, built at a terminal."""
-    folder = tmp_path / "coffee"
-    with terminal("kb", "new", "--empty", str(folder)) as at:
-        talk(at, NEW)
-        assert at.end() == 0
-    for kind, lines, code in ADDED:
-        with terminal("kb", "add", kind, "--kb", str(folder)) as at:
+    folder, screens = tmp_path / "coffee", ""
+    for kind, lines, code in [("", NEW, 0), *ADDED]:
+        asked = ("kb", "add", kind, "--kb", str(folder)) if kind else ("kb", "new", "--empty", str(folder))
+        with terminal(*asked, columns=200) as at:
             talk(at, lines)
             assert at.end() == code, plain(at.text)[-2000:]
-    return folder
+            screens += plain(at.text)
+    return Built(folder, screens.replace(str(folder), "coffee"))
 
 
-def test_coffee(coffee: Path, run: Run, terminal: At) -> None:
-    """It is in order, ranks causes sensibly, its case comes out, and the dialogue can be walked to its end."""
-    checked = run("kb", "check", str(coffee))
-    assert checked.returncode == 0, checked.stdout
-    done = run("diagnose", "--kb", str(coffee), "--answer", "power-lamp=glows", "--answer", "pump-sound=rattling", "--json")
+def test_coffee(coffee: Built, run: Run, terminal: At) -> None:
+    """It is in order, ranks causes sensibly, its case comes out; diagnosis and exercise can be walked to their ends."""
+    own = str(coffee.folder)
+    built = {path.relative_to(COFFEE): path.read_text(encoding="utf-8") for path in COFFEE.rglob("*.yaml")}
+    assert {name: (coffee.folder / name).read_text(encoding="utf-8") for name in built} == built
+    done = run("diagnose", "--kb", own, "--answer", "power-lamp=glows", "--answer", "pump-sound=rattling", "--json")
     assert done.returncode == 0, done.stderr
-    causes = json.loads(done.stdout)["causes"]
-    assert causes[0]["id"] == "tank-empty"
-    assert run("kb", "try", "--kb", str(coffee)).returncode == 0
-    with terminal("diagnose", "--kb", str(coffee)) as at:
+    assert json.loads(done.stdout)["causes"][0]["id"] == "tank-empty"
+    with terminal("diagnose", "--kb", own, "--name", "kitchen") as at:
         at.prompt()
         assert "Does the power lamp glow?" in plain(at.text)
-        assert "Use another socket that works" in at.say("2")
+        said = at.say("2")
+        assert "Use another socket that works" in said
+        assert "It gives no coffee, but something else is seen now" in plain(said)
         assert "What does the pump sound like?" not in at.text  # the rule closed it
-        end = at.say("1")
-        assert "Three cups in a row come out hot." in plain(end)
-    for word in ("POST", "PC", "firmware", "screen"):
-        assert f" {word} " not in plain(at.text)
+        end = plain(at.say("it gives coffee"))
+        assert "Three cups in a row come out hot." in end
+    report = run("report", "kitchen", "--kb", own).stdout
+    assert report.startswith("# A coffee machine without coffee: kitchen")
+    assert "Use another socket that works: it gives coffee" in report
+    with terminal("drill", "--kb", own, "--seed", "3") as drilled:
+        drilled.prompt()
+        for line in ("?", "tank", "1", "tank", "1"):
+            drilled.say(line)
+        assert drilled.end() == 0
+    assert f"nopost drill --level first --seed 3 --kb {own}" in words(drilled.text)
+    assert "It gives coffee. What was it?" in plain(drilled.text)
+    for word in ("POST", "PC", "firmware", "screen", "dead", "start", "starts"):
+        assert f" {word} " not in plain(at.text + drilled.text) + report
+
+
+def test_the_talks_of_the_manual(coffee: Built) -> None:
+    """What the manual's section on adding shows of the questions, word for word, stood on screen."""
+    text = (MANUAL / "trainer.md").read_text(encoding="utf-8")
+    shown = [b for b in blocks("trainer.md") if b.kind == "text" and text.index(b.lines[0]) > text.index("## Add")]
+    talks = [b for b in shown if text.index(b.lines[0]) < text.index("## Check") and "From the session" not in b.lines[0]]
+    assert len(talks) >= 4
+    assert [line for block in talks for line in missing(block, coffee.screens)] == []
+
+
+def test_from_the_folder_itself(run: Run, tmp_path: Path) -> None:
+    """The commands for trainers take the knowledge base that lies where they are called."""
+    shutil.copytree(COFFEE, tmp_path / "here")
+    for asked in (("check",), ("try",), ("simulate", "--runs", "2", "--strategies", "advice"), ("draw", "map", "--out", "m.svg")):
+        done = subprocess.run(
+            command("kb", *asked), cwd=tmp_path / "here", env=environment(tmp_path), capture_output=True, text=True, timeout=120
+        )
+        assert done.returncode == 0, done.stderr
+        assert "PC" not in done.stdout
+
+
+@pytest.mark.parametrize("text", ["title: [", "- 1\n", "title: 5\nshows-begun: [1]\nfixes-begun: 7\nid: {a: b}\npart: 3\nweight: x\n"])
+def test_a_draft_edited_into_nonsense(terminal: At, home: Path, tmp_path: Path, text: str) -> None:
+    """One line, and the draft stays under another name."""
+    base = Path(shutil.copytree(COFFEE, tmp_path / "here"))
+    with terminal("kb", "add", "cause", "--kb", str(base), columns=200) as at:
+        talk(at, [("What is wrong", "The pump is worn")])
+        at.wait_for("Id, which")
+        leave(at, "\x03", "Kept as a draft")
+        at.end()
+    (draft,) = (home / "drafts").glob("kb-cause-*.yaml")
+    draft.write_text(text, encoding="utf-8")
+    with terminal("kb", "add", "cause", "--kb", str(base), columns=200) as at:
+        if "shows-begun" in text:
+            talk(at, [("Go on with it?", ""), ("Finding [-]", ""), ("Finding", "")][:1])
+        at.wait_for("it stays as")
+        leave(at, "\x03", "") if at.process.poll() is None else None
+    assert "Traceback" not in at.text
+    assert text in {path.read_text(encoding="utf-8") for path in draft.parent.glob("*unread-1.yaml")}

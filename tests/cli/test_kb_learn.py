@@ -115,7 +115,7 @@ def test_accept_one_by_one(tmp_path: Path, base: Path, cases: Path) -> None:
         (["{cases}", "--accept"], 2, "there is no terminal"),
         (["{cases}", "--accept", "--json"], 2, "goes with neither"),
         (["{cases}/open.yaml"], 1, "none of the 1 cases says"),
-        (["--sessions"], 1, "none of the 0 cases says"),
+        (["--sessions"], 1, "no session is kept that ended"),
     ],
 )
 def test_wrong_words(tmp_path: Path, base: Path, cases: Path, args: list[str], code: int, said: str) -> None:

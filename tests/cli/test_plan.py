@@ -186,3 +186,36 @@ def test_mistakes(run: Run, words: tuple[str, ...], code: int, said: str) -> Non
     assert done.returncode == code
     assert said.lower() in done.stderr.lower()
     assert "Traceback" not in done.stderr
+
+
+def test_nothing_is_cut_at_60_columns(run: Run, tmp_path: Path) -> None:
+    """Check sums and long headings stand whole."""
+    text = run("plan", *BREAKWATER, env={"COLUMNS": "60"}).stdout
+    assert "e936801901ea0481cba12c328a32eab7826cdd35785e3141e1a4a369cf1fa5f8" in "".join(text.split())
+    cpu = tmp_path / "cpu.yaml"
+    shipped = (ROOT / "kb" / "cpus" / "wrack-820.yaml").read_text(encoding="utf-8")
+    cpu.write_text(shipped.replace("wrack-2", "wrack-of-a-family-that-nobody-knows"), encoding="utf-8")
+    missing = run("plan", *BREAKWATER[:4], "--cpu", str(cpu), env={"COLUMNS": "60"}).stdout
+    assert "that knows family wrack-of-a-family-that-nobody-knows; none in the record does" in " ".join(missing.split())
+    for line in (text + missing).splitlines():
+        assert len(line) <= 60
+        assert "…" not in line
+
+
+def test_what_to_type_next(run: Run) -> None:
+    """The commands that check image, stick and machine; where nothing has to be written, the way on."""
+    text = " ".join(run("plan", *BREAKWATER).stdout.split())
+    for said in (
+        "nopost image FILE --board tb-breakwater-x1 --release 1.9",
+        "nopost stick DEVICE --board tb-breakwater-x1",
+        "nopost verify --board tb-breakwater-x1 --cpu wrack-820 --firmware 1.12",
+    ):
+        assert said in text
+    ready = " ".join(run("plan", *BREAKWATER[:3], "1.15", *BREAKWATER[4:]).stdout.split())
+    assert "nopost diagnose --board tb-breakwater-x1 --cpu wrack-820 --firmware 1.15" in ready
+    assert "nopost verify" not in ready
+
+
+def test_none_in_any_writing(run: Run) -> None:
+    """An empty socket."""
+    assert data(run, *BREAKWATER, "--fitted", "NONE")["fitted"] is None

@@ -7,9 +7,15 @@ import subprocess
 from collections.abc import Callable
 from pathlib import Path
 
+import pytest
+
 from cli.terminal import Terminal, words
 from firmware import dumps
+from nopost.firmware.after import board_remark
+from nopost.firmware.machine import Machine
+from nopost.firmware.remark import Level
 from nopost.knowledge.model import Knowledge
+from nopost_cli.verify_questions import board_names
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -39,6 +45,44 @@ def test_dump(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
     assert "SECRET" not in json.dumps(data)
 
 
+def test_slots_in_small_letters(run: Run, tmp_path: Path) -> None:
+    """Slots are taken as the board writes them, whether the board was named or found by its name."""
+    path = tmp_path / "dump.bin"
+    path.write_bytes(dumps.table())
+    for more in ((), ("--board", "tb-harbour-m2")):
+        done = run("verify", str(path), "--slots", "a2, b2", *more)
+        assert (done.returncode, done.stderr) == (0, "")
+        assert "All modules are seen: A2, B2." in words(done.stdout)
+
+
+@pytest.mark.parametrize(
+    ("typed", "level"),
+    [
+        ("TB-Harbour M2 1.1", Level.GOOD),
+        ("TB-Harbour M2 rev 1.1", Level.GOOD),
+        ("TB-Harbour M2, Revision 1.1", Level.GOOD),
+        ("tb-harbour m2 Rev. 1.1", Level.GOOD),
+        ("TB-Harbour M2", Level.CHECK),
+        ("TB-Harbour M2 2.0", Level.FIX),
+        ("TB-Harbour M2W 1.1", Level.FIX),
+        ("TB-Harbour M2W", Level.FIX),
+        ("", Level.CHECK),
+    ],
+)
+def test_typed_board_names(knowledge: Knowledge, typed: str, level: Level) -> None:
+    """A revision is written in many ways; another one or a suffix is never taken for this board."""
+    assert board_remark(knowledge.boards["tb-harbour-m2"], Machine(board=board_names(typed))).level is level
+
+
+def test_several_wrong(run: Run, tmp_path: Path) -> None:
+    """With more than one fault it says where to begin."""
+    path = tmp_path / "dump.bin"
+    path.write_bytes(dumps.table(version="0.90"))
+    assert "Begin with the first that is wrong" in words(run("verify", str(path), "--firmware", "0.110").stdout)
+    path.write_bytes(dumps.table())
+    assert "Begin with" not in run("verify", str(path)).stdout
+
+
 def test_refused(run: Run, tmp_path: Path) -> None:
     """One line for what is no table, and for a release or slot that the board does not have."""
     text, table = tmp_path / "text", tmp_path / "table"
@@ -55,6 +99,7 @@ def test_refused(run: Run, tmp_path: Path) -> None:
         done = run("verify", *options)
         assert (done.returncode, done.stdout) == (1, "")
         assert told in words(done.stderr)
+        assert {"-": "standard input", str(text): str(text)}.get(options[0], "") in done.stderr
     assert run("verify").returncode == 2
 
 

@@ -267,6 +267,16 @@ def test_mixed_modules(expected: Expected) -> None:
     assert "memory-mixed" not in checks(expected, dumps.table(modules=alike))
 
 
+def test_mixed_kits(expected: Expected) -> None:
+    """Part numbers that differ are a remark: two kits; alike ones, blanks around them or none at all are not."""
+    modules = [dumps.module("DIMM_A2", PartNumber="TB-M8-36"), dumps.module("DIMM_B2", PartNumber="TB-M8-40  ")]
+    remark = checks(expected, dumps.table(modules=modules))["memory-mixed"]
+    assert (remark.level, remark.text) == (Level.NOTE, "The modules are not alike: part numbers TB-M8-36 and TB-M8-40.")
+    for one, other in (("TB-M8-36", "TB-M8-36   "), ("TB-M8-36", "Not Specified"), ("", "TB-M8-36")):
+        alike = [dumps.module("DIMM_A2", PartNumber=one), dumps.module("DIMM_B2", PartNumber=other)]
+        assert "memory-mixed" not in checks(expected, dumps.table(modules=alike))
+
+
 def test_module_size(expected: Expected) -> None:
     """The size on the label against what is seen."""
     modules = [dumps.module("DIMM_A2", 16384), dumps.module("DIMM_B2", 8192)]

@@ -1,8 +1,9 @@
-"""Any bytes and mutated images: always an answer, and time in line with the size."""
+"""Any bytes and mutated images: always an answer, and work in line with the size."""
 
 from __future__ import annotations
 
-import time
+import sys
+from types import FrameType
 
 import pytest
 from hypothesis import given
@@ -64,14 +65,21 @@ def test_mutated(knowledge: Knowledge, data: bytes, changes: list[tuple[int, int
     looked_at(bytes(changed[: cut % len(changed)]), board)
 
 
-def seconds(data: bytes, board: Board) -> float:
-    """The better of two tries."""
-    best = 60.0
-    for _ in range(2):
-        begun = time.perf_counter()
+def calls(data: bytes, board: Board) -> int:
+    """How many functions, of Python and built in, are called to look at it."""
+    count = 0
+
+    def counted(_frame: FrameType, event: str, _arg: object) -> None:
+        nonlocal count
+        count += event in ("call", "c_call")
+
+    before = sys.getprofile()
+    sys.setprofile(counted)
+    try:
         looked_at(data, board)
-        best = min(best, time.perf_counter() - begun)
-    return best
+    finally:
+        sys.setprofile(before)
+    return count
 
 
 DAMAGED = VOLUME[:50] + b"\0\0" + VOLUME[52:128]
@@ -90,10 +98,9 @@ WORST = {
 
 @pytest.mark.parametrize("kind", list(WORST))
 def test_linear(knowledge: Knowledge, kind: str) -> None:
-    """Four times the bytes take about four times as long; 16 MiB of the worst kinds stay in seconds."""
-    board, size = knowledge.boards["tb-mooring-d7"], 4 << 20
+    """Four times the bytes take no more than about four times the work."""
+    board, size = knowledge.boards["tb-mooring-d7"], 1 << 16
     piece = WORST[kind]
     data = piece * (size // len(piece))
-    small, large = seconds(data, board), seconds(data * 4, board)
-    assert large < 8 * small + 0.5
-    assert large < 10
+    looked_at(data, board)  # what is computed once is not counted
+    assert calls(data * 4, board) < 4.5 * calls(data, board) + 100

@@ -128,3 +128,11 @@ def test_version_twice_is_told_with_its_line() -> None:
     (problem,) = check_record(text, "record", whole=False)
     assert problem.code == "release-twice"
     assert "2030-05-02" in text.split("\n")[problem.line - 1]
+
+
+def test_a_date_too_many() -> None:
+    """Dates that lead, and one at the end without a release: then each may stand at the wrong one, so it is refused."""
+    text = "2032-01-02\nVersion 1.9\nFirst.\n\n2032-05-02\nVersion 1.12\nSecond.\n\n2032-07-02\n"
+    with pytest.raises(KnowledgeError) as caught:
+        read_list(text.encode(), "list.txt")
+    assert [(each.line, each.code) for each in caught.value.problems] == [(9, "no-version")]

@@ -302,3 +302,13 @@ def test_what_the_button_asks_for(told: dict[str, object], expected: Mapping[str
     """Plugs and file systems of the write button, as far as the record tells them."""
     facts = record_facts(Records(with_button(**told)))
     assert {name: value for name, value in facts.items() if name.startswith("button-")} == expected
+
+
+def test_a_record_that_leaves_the_oldest_release_open() -> None:
+    """Without first_families only what the releases say of a family is a fact."""
+    board = small_board(Release("1", "2030-01-01"), Release("2", "2030-02-01", adds=("new",)), first=())
+    assert not set(SUPPORT) & set(record_facts(Records(board, small_cpu("old"), "1")))
+    assert record_facts(Records(board, small_cpu("new"), "1"))["firmware-knows-cpu"] == "no"
+    assert record_facts(Records(board, small_cpu("new"), "2"))["firmware-knows-cpu"] == "yes"
+    with pytest.raises(UnknownNameError):
+        record_facts(Records(board, small_cpu("old"), "3"))

@@ -12,14 +12,20 @@ from firmware.route_boards import PRICES, board, cpu, release
 from nopost.firmware.route.checklist import plan_data
 from nopost.firmware.route.plan import Plan, make_plan
 from nopost.firmware.route.state import Way, make_task
+from nopost.knowledge.model import Release
 from nopost.knowledge.yaml_file import read_yaml
 
 CASES = sorted((Path(__file__).parent / "route_cases").glob("*.yaml"))
 
 
+def _release(data: dict[str, Any]) -> Release:
+    more = {key: tuple(value) if isinstance(value, list) else value for key, value in data.items() if key != "version"}
+    return release(data["version"], **more)
+
+
 def planned(case: dict[str, Any]) -> Plan:
     """The plan for a case; CPUs are called as their families."""
-    releases = tuple(release(**{k: tuple(v) if isinstance(v, list) else v for k, v in each.items()}) for each in case["releases"])
+    releases = tuple(_release(each) for each in case["releases"])
     made = board(releases, tuple(case["first_families"]), **case.get("recovery", {}))
     made = replace(made, look_alikes=tuple(case.get("look_alikes", made.look_alikes)))
     start, hand = case["start"], case.get("at_hand", {})

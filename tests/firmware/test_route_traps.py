@@ -267,3 +267,20 @@ def test_blocks_and_data_agree(knowledge: Knowledge) -> None:
     found = plan(THREE_STEPS, "0.9", without=ALONE)
     titles = [block.title for block in blocks(knowledge, found)]
     assert all(f"Step {n}: {step['title']}" in titles for n, step in enumerate(plan_data(found)["steps"], 1))
+
+
+def test_first_start_after_the_button() -> None:
+    """The step after which it runs says to start it and what is normal then; one in between does not."""
+    steps = plan(THREE_STEPS, "0.9").steps
+    starts = [any("plug in and start" in line for line in step.action) for step in steps]
+    assert starts == [False] * (len(steps) - 1) + [True]
+    assert any("memory is trained anew" in line for line in steps[-1].see)
+
+
+def test_a_record_that_leaves_the_oldest_release_open() -> None:
+    """Without first_families nobody can say that no release knows the CPU: the record is what is missing."""
+    open_ = board((release("1"), release("2", adds=("mid",))), (), button=True)
+    found = plan(open_, "1")
+    assert [each.kind for each in found.lacking] == ["record"]
+    assert "first_families" in found.lacking[0].ways[0]
+    assert [step.to for step in plan(open_, "1", MID, MID).steps] == ["2"]

@@ -142,7 +142,7 @@ def test_old_editions_are_forgotten(good_kb: Path, home: Path) -> None:
     base = good_kb / "base.yaml"
     text = base.read_text()
     for edition in range(cache.KEEP + 3):
-        base.write_text(text.replace('edition: "2"', f'edition: "{edition}"'))
+        base.write_text(text.replace('edition: "1"', f'edition: "{edition}"'))
         load_knowledge(good_kb)
     assert len(kept(home)) == cache.KEEP
 

@@ -37,7 +37,7 @@ def base(*, with_lamp: bool) -> Knowledge:
 
 @pytest.mark.parametrize("cause", ["loose", "dead"])
 def test_one_machine_by_hand(cause: str) -> None:
-    """With the lamp: look, then the right fix: 11. Without: one of the two fixes comes first, so 10 for one cause and 20 for the other."""
+    """With the lamp: look, then the right fix: 11. Without: one fix comes first, so 10 for one cause and 20 for the other."""
     new, old = Bench(base(with_lamp=True)), Bench(base(with_lamp=False))
     spent, starts = advised(new, new, DeadMachine(new.model, [cause], 1))
     assert spent == pytest.approx(11.0)

@@ -65,7 +65,8 @@ def confirmed(listed: ReleaseList, families: Families, draft: Draft | None = Non
         return listed
     tell(f"{count} thing{'s' if count > 1 else ''} found in the words of the list.")
     sweep = _Sweep(_begun(draft, count), draft)
-    tell("y: right, n: no, edit: change it, all: the rest is right.")
+    if len(sweep.begun) < count:
+        tell("y: right, n: no, edit: change it, all: the rest is right.")
     known = {version_key(entry.version): entry.version for entry in listed.releases}
     named = {guess.value for entry in listed.releases for guess in entry.guesses if guess.field in LISTS}
     offered = sorted({*families.ids, *listed.known_first, *named})

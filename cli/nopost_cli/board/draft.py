@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import itertools
+import os
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -36,6 +38,12 @@ class Draft:
             return {}
         document, problems = read_yaml(self.path)
         return document.data if not problems and isinstance(document.data, dict) else {}
+
+    def set_aside(self) -> Path:
+        """Move it to a name of its own, so that nothing is lost when it cannot be gone on with. Raises OSError."""
+        names = (self.path.with_name(f"{self.path.stem}.unread-{number}.yaml") for number in itertools.count(1))
+        aside = next(name for name in names if not os.path.lexists(name))
+        return self.path.rename(aside)
 
     def drop(self) -> None:
         """Delete it, once the record is written."""

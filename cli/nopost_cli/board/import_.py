@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from pathlib import Path
 from typing import Any
@@ -9,6 +10,7 @@ from typing import Any
 import click
 
 from nopost.errors import OutputError
+from nopost.files import open_plain
 from nopost.firmware.notes.assemble import base_record
 from nopost.firmware.notes.entry import Entry, ReleaseList
 from nopost.firmware.notes.families import known_families_of
@@ -94,7 +96,7 @@ def _finish(listed: ReleaseList, data: dict[str, Any], out: Path | None, as_json
     if not data["firmware"].get("first_families"):
         tell("The list does not say which CPU families the oldest release knows: add first_families under firmware.")
     if out is not None:
-        tell(f"Written: {out}")
+        tell(f"Written: {out}" + (f"\nLook at it: nopost board show {shlex.quote(str(out))}" if "variant" in data else ""))
 
 
 def say_reading(listed: ReleaseList) -> None:
@@ -130,5 +132,5 @@ def read_bytes(table: str) -> bytes:
         return sys.stdin.buffer.read(MOST_BYTES + 1) if sys.stdin is not None else b""
     if Path(table).is_dir():
         raise OutputError(f"{table}: this is a folder; name the file with the list")
-    with open(table, "rb") as stream:
+    with open_plain(table) as stream:
         return stream.read(MOST_BYTES + 1)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Any
 
@@ -41,6 +42,7 @@ def command(out: Path | None, kb: Path | None) -> None:
         write(target, text)
     draft.drop()
     click.echo(clean(f"Written: {target}"))
+    tell(f"Look at it: nopost board show {shlex.quote(str(target))}")
 
 
 def _kept(draft: Draft) -> dict[str, Any]:

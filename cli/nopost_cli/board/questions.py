@@ -35,7 +35,7 @@ def ask_record(
     """A whole record; `given` answers are not asked again. Ctrl-C raises click.Abort, the draft keeps what was answered."""
     answers = dict(given)
     if part is not None:
-        answers |= {"releases": part["releases"], "first_families": part.get("first_families", [])}
+        answers |= {"releases": part["releases"], **{k: part[k] for k in ("first_families",) if part.get(k)}}
 
     def keep(found: Answers) -> None:
         if draft is not None:
@@ -126,7 +126,9 @@ def _names(question: str) -> list[str]:
 
 def _slots() -> list[str]:
     def check(text: str) -> str:
-        found = parts(text)
+        found, words = parts(text), text.split()
+        if len(found) == 1 and len(words) > 1 and all(len(word) < 5 and word[-1].isdecimal() for word in words):
+            return f"part them by commas: {', '.join(words)}"
         return "" if found and all(len(each) <= 20 for each in found) else "names of the slots, such as A1, A2, B1, B2"
 
     return parts(asked("Memory slots as printed, from the CPU outwards (parted by commas)", check=check))
@@ -151,7 +153,7 @@ def _in_slots(slots: list[str], count: int) -> Callable[[str], str]:
         found = parts(text)
         if wrong := [each for each in found if each not in slots]:
             return f"{wrong[0]} is no slot of this board; there are {', '.join(slots)}"
-        return "" if not found or len(found) == count else f"name {count}"
+        return "" if not found or len(found) == count else f"name {count} slot{'s' if count > 1 else ''}, not {len(found)}"
 
     return check
 

@@ -41,7 +41,8 @@ def _button() -> dict[str, Any]:
     minutes = asked("  How many minutes it writes (manual; Enter: not known)", check=_minutes)
     tell("  File systems that it reads (parted by commas; Enter: not known)")
     systems = choose_several("  file systems", dict.fromkeys(FILE_SYSTEMS, ""))
-    needs = choose_several("  Plugs that must be on", {"main": "main power plug", "cpu": "CPU power plug"})
+    tell("  Plugs that must be on (manual; Enter: not known)")
+    needs = choose_several("  plugs", {"main": "main power plug", "cpu": "CPU power plug"})
     lists = {"button_file_systems": list(systems), "button_needs": list(needs)}
     return {k: v for k, v in {**told, **({"button_minutes": float(minutes)} if minutes else {}), **lists}.items() if v}
 

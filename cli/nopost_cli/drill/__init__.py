@@ -36,4 +36,4 @@ def command(ctx: click.Context, level: str, seed: int | None, case: str, name: s
         raise click.UsageError("--seed draws a fault and --case gives one: leave one of them out")
     from nopost_cli.drill.exercise import run
 
-    run(knowledge_of(kb), level, seed, case, name)
+    run(knowledge_of(kb), level, seed, case, name, kb)

@@ -10,6 +10,7 @@ from rich.text import Text
 
 from nopost.advice.effort import rate
 from nopost.advice.step import StepKind
+from nopost.cases.report import outcome_words
 from nopost.drill.attempt import Attempt, Taken
 from nopost.drill.debrief import Clue, Debrief
 from nopost.drill.exercise import Exercise
@@ -30,8 +31,8 @@ def show_debrief(console: Console, exercise: Exercise, done: Attempt, said: Debr
         console.print(screens.line("Learn", cause.explanation))
         console.print(screens.line("Proof", cause.proof))
     console.print(screens.line("You said", _named(knowledge, said, named)))
-    ways = f"You: {len(done.taken)} steps, {words.minutes(said.spent / minute)}. The advice on the same machine:"
-    theirs = f"{len(exercise.model.taken)} steps, {words.minutes(said.model_spent / minute)} (of work or its worth)."
+    ways = f"You: {_steps(len(done.taken))}, {words.minutes(said.spent / minute)}. The advice on the same machine:"
+    theirs = f"{_steps(len(exercise.model.taken))}, {words.minutes(said.model_spent / minute)} (of work or its worth)."
     console.print(screens.line("Effort", f"{ways} {theirs}"))
     if said.slips or done.hints:
         console.print(screens.line("Care", f"Steps against a caution or a rule: {said.slips}. Hints: {done.hints}."))
@@ -39,6 +40,10 @@ def show_debrief(console: Console, exercise: Exercise, done: Attempt, said: Debr
     console.print(_side_by_side(knowledge, done.taken, exercise.model.taken))
     for title, lines in _remarks(knowledge, said, minute):
         console.print(Text(f"\n{title}", style="bold"), screens.numbered(lines, mark="-"), sep="\n")
+
+
+def _steps(count: int) -> str:
+    return f"{count} step{'' if count == 1 else 's'}"
 
 
 def _named(knowledge: Knowledge, said: Debrief, named: str) -> str:
@@ -63,7 +68,7 @@ def _step(knowledge: Knowledge, taken: Taken) -> str:
         finding = knowledge.findings[taken.id]
         return f"{finding.title}: {finding.answer_text(taken.result)}"
     title = knowledge.base.shop.title if taken.kind is StepKind.SHOP else knowledge.actions[taken.id].title
-    return title if taken.kind is StepKind.SHOP else f"{title}: {taken.result}"
+    return title if taken.kind is StepKind.SHOP else f"{title}: {outcome_words(knowledge, taken.result)}"
 
 
 def _remarks(knowledge: Knowledge, said: Debrief, minute: float) -> Iterator[tuple[str, list[str]]]:

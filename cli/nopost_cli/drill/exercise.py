@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import shlex
 from datetime import date
 from pathlib import Path
 
@@ -24,7 +25,7 @@ from nopost_cli.terminal import clean, make_console
 SEEDS = 10**6
 
 
-def run(knowledge: Knowledge, level: str, seed: int | None, case: str, name: str) -> None:
+def run(knowledge: Knowledge, level: str, seed: int | None, case: str, name: str, kb: Path | None = None) -> None:
     """Set an exercise, let it be worked on, say what there is to say, and keep the score."""
     kept = scores.load(name) if name else ()
     need_terminal("nopost drill sheet prints exercises")
@@ -41,7 +42,7 @@ def run(knowledge: Knowledge, level: str, seed: int | None, case: str, name: str
             _keep(name, scores.score_of(exercise, bench.attempt, said, bench.named, date.today()))
     else:
         console.print(Text("\nLeft; no score is kept."))
-    again = _again(exercise, case)
+    again = _again(exercise, case, kb)
     if again:
         console.print(Text(clean(f"The same exercise again: {again}"), style="dim"))
 
@@ -68,11 +69,14 @@ def _case(name: str, knowledge: Knowledge) -> Case:
     return read_cases([Path(name)], knowledge)[0]
 
 
-def _again(exercise: Exercise, case: str) -> str:
+def _again(exercise: Exercise, case: str, kb: Path | None) -> str:
     """The command that sets the same machine again; none for a cause that was due, which it would give away."""
+    of_base = f" --kb {shlex.quote(str(kb))}" if kb else ""
     if case:
-        return f"nopost drill --case {case}"
-    return f"nopost drill --level {exercise.level} --seed {exercise.seed}" if exercise.seed is not None else ""
+        return f"nopost drill --case {shlex.quote(case)}{of_base}"
+    if exercise.seed is None:
+        return ""
+    return f"nopost drill --level {exercise.level} --seed {exercise.seed}{of_base}"
 
 
 def _keep(name: str, score: scores.Score) -> None:

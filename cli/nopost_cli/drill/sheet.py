@@ -39,4 +39,4 @@ def command(count: int, level: str, seed: int, no_answers: bool, form: str, out:
         click.echo(clean(text), nl=False)
         return
     write_result(out, text)
-    click.echo(f"{out}: {count} exercises{'' if no_answers else ' and their answers'}")
+    click.echo(f"{out}: {count} exercise{'' if count == 1 else 's'}{'' if no_answers else ' and their answers'}")

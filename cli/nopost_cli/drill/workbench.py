@@ -27,16 +27,17 @@ KEYS = {
     "q": "leave",
 }
 HELP = (
-    "Type a word of what you want to look at or work on, such as memory or fan; then the number of one of the lines.",
+    "Type a word of what you want to look at or work on, such as {part}; then the number of one of the lines.",
     "Every step costs its effort: time, and money for what is used up. Asking the owner again costs nothing.",
-    "When the machine starts, or you give it to the shop, you name the cause; then your way stands beside the advice's.",
+    "Once {works}, or you give it to the shop, you name the cause; then your way stands beside the advice's.",
     "A real machine hurts and breaks. Read the cautions before each step as you would on the bench.",
 )
 RESULTS = {
-    "starts": "It starts.",
-    "same": "Nothing has changed; it does not start.",
-    "changed": "It does not start, but something is different now.",
+    "starts": "{0.works}.",
+    "same": "Nothing has changed; {0.it_fails}.",
+    "changed": "{0.fails}, but something is different now.",
 }
+"""What came of work; a place for the base's words."""
 MOST_LINES = 25
 
 
@@ -69,9 +70,9 @@ class Workbench:
 
     def work(self) -> bool:
         """Until it ends; False when the apprentice leaves before."""
-        self._say(screens.heading(self.console, "A dead machine comes in"))
+        self._say(screens.heading(self.console, f"{self.knowledge.base.words.machine} comes in"))
         self._known()
-        self._say(Text(HELP[0]))
+        self._say(Text(self._helps()[0]))
         try:
             while not self.attempt.ended:
                 if not self._act(self._read()):
@@ -101,10 +102,13 @@ class Workbench:
         elif typed.isdecimal():
             self._choose(typed)
         elif typed:
-            self._list([offer for offer in self._offers() if offer.fits(typed)], typed)
+            self._list([offer for offer in self._offers() if offer.fits(typed) or self._of_part(offer, typed)], typed)
         else:
             self._say(Text("Type a word, a number of the list, or ? for help."))
         return True
+
+    def _of_part(self, offer: Offer, word: str) -> bool:
+        return word in self.knowledge.base.parts.get(offer.item.part, "").casefold()
 
     def _choose(self, typed: str) -> None:
         number = int(typed) if len(typed) < 6 else 0
@@ -156,18 +160,22 @@ class Workbench:
         if against:
             self._say(Text(clean(f"STOP: {because(self.knowledge, against)}"), style="bold yellow"))
             if input("Do it all the same? Type yes: ").strip().casefold() != "yes":
+                self._say(Text("It was left undone."))
                 return
         hazards = step_hazards(self.knowledge, Step(offer.kind, name, 0.0, 0.0))
         self._say(*(screens.caution(self.knowledge.hazards[hazard], False) for hazard in hazards))
         self.attempt = self.attempt.take(offer.kind, name)
         result = self.attempt.taken[-1].result
-        text = RESULTS[result] if offer.kind is StepKind.DO else self._answer(name, result)
+        text = self._result(result) if offer.kind is StepKind.DO else self._answer(name, result)
         self._say(Text(clean(f"→ {text}"), style="bold"))
 
     def _answer(self, finding: str, answer: str) -> str:
         if answer == UNKNOWN:
             return "There is nothing to see of that on this machine as it is."
         return self.knowledge.findings[finding].answer_text(answer)
+
+    def _result(self, result: str) -> str:
+        return RESULTS[result].format(self.knowledge.base.words)
 
     def _hint(self) -> None:
         """What the advice would do; it counts in the score."""
@@ -186,10 +194,11 @@ class Workbench:
     def _name(self) -> None:
         """The apprentice names the cause by a word and a number."""
         if self.attempt.ended == STARTS:
-            self._say(Text("It starts. What was it?", style="bold"))
+            self._say(Text(clean(f"{self.knowledge.base.words.works}. What was it?"), style="bold"))
         found = list(self.knowledge.causes.values())
         while True:
-            typed = " ".join(input("The cause: a word, then a number (Enter: I do not know, q: leave) > ").split()).casefold()
+            self._say(Text("The cause: a word, then a number (Enter: I do not know, q: leave)"))
+            typed = " ".join(input("> ").split()).casefold()
             if typed == "q":
                 raise EOFError
             if not typed:
@@ -204,7 +213,11 @@ class Workbench:
     # -- showing --------------------------------------------------------------------------------------------------------
 
     def _help(self) -> None:
-        self._say(screens.ordered(HELP))
+        self._say(screens.ordered(self._helps()))
+
+    def _helps(self) -> list[str]:
+        part = next(iter(self.knowledge.base.parts.values()))
+        return [text.format(part=clean(part), works=self.knowledge.base.words.it_works) for text in HELP]
 
     def _known(self) -> None:
         """What the owner said and what was seen and done since."""
@@ -212,7 +225,7 @@ class Workbench:
         self._say(Text("The owner says", style="bold"), screens.numbered(told, mark="-"))
         done = []
         for step in self.attempt.taken:
-            result = RESULTS[step.result] if step.kind is StepKind.DO else self._answer(step.id, step.result)
+            result = self._result(step.result) if step.kind is StepKind.DO else self._answer(step.id, step.result)
             done.append(f"{self._title(step.id)}: {result}")
         if done:
             self._say(Text("Since then", style="bold"), screens.numbered(done))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from nopost_cli.guided import ask, ask_lines, choose, choose_several, confirm, tell
+from nopost_cli.guided import ask, ask_lines, choose, choose_or_none, choose_several, confirm, tell
 from nopost_cli.kb.add_form import Form, Steps
 from nopost_cli.kb.add_questions import (
     ask_conditions,
@@ -38,6 +38,7 @@ def steps(form: Form) -> Steps:
         "when": lambda: ask_conditions(form, "Does it make sense only under some conditions?"),
         "after": lambda: _after(form),
         "resets": lambda: answers["kind"] == "fix" and confirm("Does it put settings back to their defaults?", default=False),
+        "more": lambda: _more(form),
         "source": lambda: ask_source("the effort"),
     }
 
@@ -45,7 +46,7 @@ def steps(form: Form) -> Steps:
 def item(answers: dict[str, Any]) -> dict[str, Any]:
     """The action as data; what is empty is left out."""
     always = {key: answers[key] for key in ("id", "title", "kind", "part", "steps", "effort", "powered", "source")}
-    return {**always, **{key: answers[key] for key in ("needs", "hazards", "when", "after", "resets") if answers[key]}}
+    return {**always, **answers["more"], **{key: answers[key] for key in ("needs", "hazards", "when", "after", "resets") if answers[key]}}
 
 
 def follow(form: Form, name: str, nested: bool) -> list[Path]:
@@ -53,6 +54,19 @@ def follow(form: Form, name: str, nested: bool) -> list[Path]:
     if nested:
         return []
     return causes_mended(form, name) if form.answers["kind"] == "fix" else findings_seen(form, name)
+
+
+def _more(form: Form) -> dict[str, Any]:
+    """`tells` and `closed`: few actions have them."""
+    if not confirm("\nSomething rarer: what its failure says, or to be offered only when a rule opens it?", default=False):
+        return {}
+    tells: dict[str, str] = {}
+    tell("\nWhen it was done and did not help, what holds from then on?")
+    findings = form.titles("findings")
+    while name := choose_or_none("Finding", {key: title for key, title in findings.items() if key not in tells}):
+        tells[name] = choose("Answer", {answer.id: answer.text for answer in form.context.findings[name].answers})
+    closed = confirm("Is it offered only once a rule opens it?", default=False)
+    return {**({"tells": tells} if tells else {}), **({"closed": True} if closed else {})}
 
 
 def _after(form: Form) -> list[str]:

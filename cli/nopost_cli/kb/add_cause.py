@@ -6,6 +6,7 @@ from collections import Counter
 from pathlib import Path
 from typing import Any
 
+from nopost.knowledge.model import Words
 from nopost_cli.guided import ask, ask_number, confirm, say, tell
 from nopost_cli.kb.add_form import Form, Steps, choose_or_new
 from nopost_cli.kb.add_questions import ask_hazards, ask_id, ask_part, ask_shares, ask_source, between
@@ -50,7 +51,8 @@ def follow(form: Form, name: str, nested: bool) -> list[Path]:
 
 def _weight(form: Form) -> float:
     causes = sorted(form.context.causes.values(), key=lambda cause: -cause.weight)
-    tell("\nHow common is it? Think of a thousand dead machines: how many have it? Only the ratio to the other causes counts.")
+    machines = form.context.base.words.machines if form.context.base else Words().machines
+    tell(f"\nHow common is it? Think of a thousand {machines}: how many have it? Only the ratio to the other causes counts.")
     if not causes:
         tell("There is no other cause to compare with yet; 10 is a fair beginning.", 2)
     step = max(1, -(-len(causes) // NEIGHBOURS))
@@ -102,5 +104,7 @@ def _fixes(form: Form) -> dict[str, float]:
         name = choose_or_new(form, "Fix", actions, "action", must=not fixes)
         if not name:
             return fixes
+        if name in form.context.actions:
+            tell(f"{form.context.actions[name].title}:", 2)
         fixes[name] = round(ask_number("  It mends it in how many of 100 cases", 0.1, 100) / 100, 4)
         form.keep("fixes-begun", fixes)

@@ -54,6 +54,7 @@ def steps(form: Form) -> Steps:
         "hazards": lambda: ask_hazards(form),
         "powered": lambda: confirm("\nMust the power be on to see it?", default=False),
         "when": lambda: ask_conditions(form, "Does the question make sense only after some other answer?"),
+        "more": _more,
         "source": lambda: ask_source("what is usual"),
     }
 
@@ -63,7 +64,7 @@ def item(answers: dict[str, Any]) -> dict[str, Any]:
     always = {key: answers[key] for key in ("id", "title", "part", "question", "answers", "combine", "baseline", "source")}
     maybe = ("look", "unnamed", "effort", "needs", "action", "hazards", "powered", "when")
     misreport = {} if answers["misreport"] == 0.03 else {"misreport": round(answers["misreport"], 4)}
-    return {**always, **misreport, **{key: answers[key] for key in maybe if answers[key]}}
+    return {**always, **misreport, **answers["more"], **{key: answers[key] for key in maybe if answers[key]}}
 
 
 def follow(form: Form, name: str, nested: bool) -> list[Path]:
@@ -129,6 +130,15 @@ def _shares(answers: dict[str, Any], *, need_all: bool) -> dict[str, float]:
             continue
         tell(percent(shown), 2)
         return shown
+
+
+def _more() -> dict[str, Any]:
+    """`absent` and `closed`: few findings have them."""
+    if not confirm("\nSomething rarer: a machine that has no such thing, or to be asked only when a rule opens it?", default=False):
+        return {}
+    text = ask("One more answer, for a machine that has no such thing (Enter: none)", check=between(3, 100, empty=True))
+    closed = confirm("Is it asked only once a rule opens it?", default=False)
+    return {**({"absent": text} if text else {}), **({"closed": True} if closed else {})}
 
 
 def _test(form: Form) -> str:

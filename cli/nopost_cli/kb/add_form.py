@@ -11,6 +11,7 @@ from typing import Any
 import click
 
 from nopost.authoring.items import item_file, item_path, read_base, write_item
+from nopost.errors import NopostError
 from nopost.knowledge.context import Context
 from nopost.paths import user_dir
 from nopost_cli.board.draft import Draft
@@ -53,13 +54,16 @@ def add_item(form: Form, *, nested: bool = False) -> list[Path]:
     if not nested:
         tell("Ctrl-C leaves; what was answered is kept and offered next time.")
     _go_on(form)
+    begun = bool(form.answers)
     try:
-        while True:
-            _ask(form, module.steps(form))
-            path = _written(form, module.item(form.answers))
-            if path:
-                break
-            _change(form, module.steps(form))
+        path = _asked(form, module)
+    except (TypeError, KeyError, AttributeError, ValueError, IndexError):
+        if not begun:
+            raise
+        # answers of a draft that someone edited: each may be of any shape
+        aside = form.draft.set_aside()
+        again = f"nopost kb add {form.kind}"
+        raise NopostError(f"the draft of last time does not fit together; it stays as {aside}. Begin again: {again}") from None
     except (click.Abort, KeyboardInterrupt):  # the latter between two questions
         if form.draft.path.is_file():
             tell(f"\nKept as a draft: the {form.kind}. nopost kb add {form.kind} goes on from there.")
@@ -71,10 +75,21 @@ def add_item(form: Form, *, nested: bool = False) -> list[Path]:
     return [path, *more]
 
 
+def _asked(form: Form, module: Any) -> Path:
+    """Ask until a file is written."""
+    while True:
+        _ask(form, module.steps(form))
+        if path := _written(form, module.item(form.answers)):
+            return path
+        _change(form, module.steps(form))
+
+
 def _go_on(form: Form) -> None:
     """Offer the draft of last time."""
     kept = form.draft.answers()
     if not kept:
+        if form.draft.path.is_file():
+            tell(f"The draft of last time cannot be read; it stays as {form.draft.set_aside()}. Begin again.")
         return
     named = kept.get("title") or kept.get("question") or "without a title"
     tell(f"There is a draft of a {form.kind} from last time: {named}; {len(kept)} questions answered.")
@@ -112,7 +127,8 @@ def _change(form: Form, steps: Steps) -> None:
     name = choose_or_none("Which answer is to be changed", answered, "none: leave, and keep the draft")
     if not name:
         raise click.Abort
-    form.answers.pop(name, None)
+    for key in (name, f"{name}-begun"):
+        form.answers.pop(key, None)
 
 
 def nested_item(form: Form, kind: str) -> str:
@@ -127,6 +143,6 @@ def nested_item(form: Form, kind: str) -> str:
 
 def choose_or_new(form: Form, question: str, choices: Mapping[str, str], kind: str, *, must: bool) -> str:
     """One of the choices, a new item of this kind, or nothing: "". `must`: nothing is not offered."""
-    offered = {**choices, "+": f"a new {kind}"}
+    offered = {**choices, "+": f"a new {question.lower()}"}
     found = choose(question, offered, "" if choices else "+") if must else choose_or_none(question, offered)
     return nested_item(form, kind) if found == "+" else found

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from nopost_cli.options import json_option
+from nopost_cli.options import json_option, kb_at_hand
 from nopost_cli.output import refuse_existing, write_result
 
 if TYPE_CHECKING:
@@ -50,12 +50,13 @@ def command(
         return
     if sarif == "-" and as_json:
         raise click.UsageError("--json and --sarif - both want the output: give one of them a file")
+    from nopost.paths import data_dir
     from nopost.review.review import only, review
 
     check_screen.known_codes(codes)
     if sarif and sarif != "-":
         refuse_existing(sarif, force)
-    place = folder or _at_hand()
+    place = folder or kb_at_hand() or data_dir("kb")
     with _progress() as step:
         found = only(review(place, step), codes)
     if sarif:
@@ -65,14 +66,6 @@ def command(
     elif sarif != "-":
         check_screen.show_review(found, place)
     raise click.exceptions.Exit(1 if found.fails(strict) else 0)
-
-
-def _at_hand() -> Path:
-    """The knowledge base of this folder, of kb/ in it, or the shipped one."""
-    from nopost.paths import data_dir
-
-    here = (Path(name) for name in (".", "kb"))
-    return next((path for path in here if (path / "base.yaml").is_file()), data_dir("kb"))
 
 
 @contextmanager

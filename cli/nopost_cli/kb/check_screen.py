@@ -37,8 +37,8 @@ def show_review(found: Review, place: Path) -> None:
         if problems:
             console.print(Text(f"{severity.value.capitalize()}s", style=f"bold {STYLES[severity]}"))
             for problem in problems:
-                console.print(_line(problem), soft_wrap=True)
-    console.print(Text(clean(summary(found, place))), soft_wrap=True)
+                console.print(_line(problem), soft_wrap=not console.is_terminal)
+    console.print(Text(clean(summary(found, place))), soft_wrap=not console.is_terminal)
 
 
 def summary(found: Review, place: Path) -> str:

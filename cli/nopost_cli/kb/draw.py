@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
-from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.options import knowledge_of, own_kb_option
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -23,7 +23,7 @@ def drawing_options(function: F) -> F:
     """What all drawings share: where to, paper, date, font, knowledge base."""
     font_type = click.Path(path_type=Path, exists=True, dir_okay=False)
     for option in (
-        kb_option,
+        own_kb_option,
         click.option("--force", is_flag=True, help="Write over files that are there."),
         click.option("--font", metavar="FILE", type=font_type, help="Font of a PDF; without it only Western letters are shown."),
         click.option("--date", "dated", metavar="TEXT", default="", help="Date to print at the head; without it there is none."),

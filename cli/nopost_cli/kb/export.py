@@ -6,14 +6,14 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.options import knowledge_of, own_kb_option
 from nopost_cli.output import refuse_existing, write_result
 
 
 @click.command("export", short_help="Write the network in an open interchange format.")
 @click.option("--bif", metavar="FILE", required=True, help="Where to write the Bayesian network interchange file; - prints it.")
 @click.option("--force", is_flag=True, help="Write over a file that is there.")
-@kb_option
+@own_kb_option
 def command(bif: str, force: bool, kb: Path | None) -> None:
     """Write causes and findings as a Bayesian network in the interchange format BIF 0.15.
 
@@ -30,4 +30,8 @@ def command(bif: str, force: bool, kb: Path | None) -> None:
         return
     text = "\n".join(bif_lines(knowledge)) + "\n"
     write_result(bif, text)
-    click.echo(f"{bif}: {len(knowledge.causes)} causes, {len(knowledge.findings)} findings, {len(text) / 1e6:.1f} MB")
+    click.echo(f"{bif}: {len(knowledge.causes)} causes, {len(knowledge.findings)} findings, {_size(len(text))}")
+
+
+def _size(count: int) -> str:
+    return f"{count / 1e6:.1f} MB" if count >= 1e5 else f"{count / 1e3:.1f} kB"

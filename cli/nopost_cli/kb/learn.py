@@ -17,6 +17,7 @@ from nopost.knowledge.model import Knowledge
 from nopost_cli import screens
 from nopost_cli.envelope import print_json
 from nopost_cli.guided import need_terminal
+from nopost_cli.kb.add import own_base
 from nopost_cli.options import json_option, knowledge_of
 from nopost_cli.output import refuse_existing, write_result
 from nopost_cli.terminal import clean, make_console
@@ -31,7 +32,7 @@ NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends 
 
 @click.command("learn", short_help="Propose new numbers from closed cases.")
 @click.argument("cases", nargs=-1, type=click.Path(path_type=Path, exists=True))
-@click.option("--sessions", is_flag=True, help="Count the kept sessions too that ended with a machine that starts.")
+@click.option("--sessions", is_flag=True, help="Count the kept sessions too that ended with a mended machine.")
 @click.option("--strength", type=click.FloatRange(0.1, 1e6), default=20.0, show_default=True, help="Cases a number counts for.")
 @click.option(
     "--weight-strength", type=click.FloatRange(1, 1e9), default=500.0, show_default=True, help="Cases all weights count for."
@@ -45,8 +46,7 @@ NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends 
     "kb",
     metavar="DIR",
     type=click.Path(path_type=Path, exists=True, file_okay=False),
-    required=True,
-    help="Your own base.",
+    help="Your own base; default: this folder.",
 )
 def command(
     cases: tuple[Path, ...],
@@ -57,13 +57,14 @@ def command(
     force: bool,
     accept: bool,
     as_json: bool,
-    kb: Path,
+    kb: Path | None,
 ) -> None:
     """Count what closed CASES (files or folders) say and propose new numbers for the causes of --kb.
 
     A number in a file counts like --strength cases; the closed ones are added to it. Nothing is written unless you say --patch or
     --accept.
     """
+    kb = own_base(kb)
     if not cases and not sessions:
         raise click.UsageError("name case files or folders, or say --sessions")
     if accept and (as_json or patch):
@@ -99,6 +100,8 @@ def _proposals(
 
     model = BeliefModel(knowledge)
     closed = [*read_cases(paths, knowledge), *(_kept(knowledge) if sessions else ())]
+    if not closed:
+        raise NopostError("no session is kept that ended with a mended machine")
     counts = count(model, closed)
     if not counts.cases:
         raise NopostError(f"none of the {len(closed)} cases says what it turned out to be (expect: cause)")
@@ -120,7 +123,12 @@ def _kept(knowledge: Knowledge) -> Iterator[Case]:
 def _show(knowledge: Knowledge, counts: Counts, found: Sequence[Proposal]) -> None:
     console = make_console()
     skipped = f"; {counts.open_cases} without a known cause left out" if counts.open_cases else ""
-    console.print(Text(f"{counts.cases} closed cases{skipped}. {len(found)} proposals; each interval holds 90 of 100."))
+    closed = f"{counts.cases} closed case{'' if counts.cases == 1 else 's'}{skipped}."
+    if not found:
+        console.print(Text(f"{closed} They ask for no other number than those written."))
+        return
+    proposals = f"{len(found)} proposal{'' if len(found) == 1 else 's'}"
+    console.print(Text(f"{closed} {proposals}; each interval holds 90 of 100."))
     for kind, noun in NOUNS.items():
         of_kind = [p for p in found if p.kind == kind]
         if of_kind:

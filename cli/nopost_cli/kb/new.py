@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from nopost_cli.terminal import clean, is_interactive
+from nopost_cli.terminal import clean, is_interactive, make_console
 
 if TYPE_CHECKING:
     from nopost.authoring.fresh import Beginning
 
 LONGEST = 100
+EMPTY_NEXT = {"hazard": "what can hurt", "finding": "what can be seen", "cause": "what is wrong, and what mends it"}
 
 
 @click.command("new", short_help="Begin a knowledge base of your own.")
@@ -48,12 +49,17 @@ def _beginning(name: str) -> Beginning:
 
 
 def _tell_next(folder: Path, empty: bool, files: int) -> None:
-    place = clean(shlex.quote(str(folder)))
-    click.echo(f"Written: {clean(str(folder))}, {files} YAML files, with schemas and settings for an editor.")
-    if empty:
-        click.echo("It can be used once it has a cause. Next, in this order or as you like:")
-        click.echo(f"  nopost kb add hazard --kb {place}     what can hurt, to be named by steps")
-        click.echo(f"  nopost kb add finding --kb {place}    what can be seen")
-        click.echo(f"  nopost kb add cause --kb {place}      what is wrong, and what mends it")
-    else:
-        click.echo(f"Next: nopost kb add cause --kb {place}, and nopost kb check {place}")
+    from rich.text import Text
+
+    place, console = shlex.quote(str(folder)), make_console()
+
+    def tell(text: str) -> None:
+        console.print(Text(clean(text)), soft_wrap=not console.is_terminal)
+
+    tell(f"Written: {folder}, {files} YAML file{'s' if files > 1 else ''}, with schemas and settings for an editor.")
+    if not empty:
+        tell(f"Next: nopost kb add cause --kb {place}, and nopost kb check {place}")
+        return
+    tell("It can be used once it has a cause. Next, in this order or as you like:")
+    for kind, what in EMPTY_NEXT.items():
+        tell(f"  nopost kb add {kind} --kb {place}   {what}")

@@ -11,7 +11,7 @@ from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from nopost.knowledge.model import Knowledge
 from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.options import json_option, knowledge_of, own_kb_option
 from nopost_cli.terminal import make_console
 
 if TYPE_CHECKING:
@@ -32,7 +32,7 @@ NAMES = "advice, all-knowing, checklist, ratio, likeliest, entropy, random"
 @click.option("--workers", type=click.IntRange(1, 61), help="Processes to use.  [default: all cores]")
 @click.option("--rows", is_flag=True, help="With --json: every game too.")
 @json_option
-@kb_option
+@own_kb_option
 def command(
     runs: int,
     seed: int,
@@ -46,7 +46,7 @@ def command(
     as_json: bool,
     kb: Path | None,
 ) -> None:
-    """Draw dead machines as the knowledge base says they are, and let the advice and other ways of working repair each of them.
+    """Draw faulty machines as the knowledge base says they are, and let the advice and other ways of working repair each of them.
 
     Every way meets the same machines with the same luck. Answers are now and then reported wrongly, fixes now and then
     fail, both as often as the knowledge base says. Effort is minutes times the rate, plus money, plus risk.

@@ -85,6 +85,7 @@ def _losses(console: Console, knowledge: Knowledge, result: Result, every_cause:
 
 def _loss_table(knowledge: Knowledge, found: Sequence[Loss]) -> Table:
     table = _table("Where the advice loses most", "Seen", "Bound", "Lost", "Share", "Given up")
+    table.columns[0].min_width = 18
     table.add_column("Mostly", overflow="fold")
     for loss in found:
         name = knowledge.causes[loss.cause].title if loss.cause in knowledge.causes else loss.cause.capitalize()

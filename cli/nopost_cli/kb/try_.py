@@ -17,12 +17,14 @@ from nopost.knowledge.cache import digest_of
 from nopost.knowledge.model import Knowledge
 from nopost.paths import data_dir
 from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.options import json_option, knowledge_of, own_kb_option
 from nopost_cli.terminal import clean, make_console
 
 if TYPE_CHECKING:
     from nopost.trial.case_trial import Trial
 
+NARROW = 80
+"""On fewer columns the cause stands below its case."""
 EVERY = 0.5
 """Seconds between two looks at the files."""
 
@@ -32,7 +34,7 @@ EVERY = 0.5
 @click.option("--missed", is_flag=True, help="Show only the cases that do not come out as expected.")
 @click.option("--watch", is_flag=True, help="Run again whenever a file is saved, until Ctrl-C.")
 @json_option
-@kb_option
+@own_kb_option
 def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, kb: Path | None) -> None:
     """Run case files: is the expected cause high enough, does the expected step come next, do the rules fire?
 
@@ -69,8 +71,10 @@ def _show(trials: list[Trial], only_missed: bool) -> None:
     console = make_console()
     table = Table(box=None, padding=(0, 1), show_edge=False)
     table.add_column("", no_wrap=True)
-    table.add_column("Case", overflow="fold")
-    table.add_column("Cause expected", overflow="fold")
+    narrow = console.width < NARROW
+    table.add_column("Case and cause" if narrow else "Case", overflow="fold")
+    if not narrow:
+        table.add_column("Cause expected", overflow="fold")
     table.add_column("Place", justify="right")
     table.add_column("Within", justify="right")
     table.add_column("Chance", justify="right")
@@ -78,8 +82,10 @@ def _show(trials: list[Trial], only_missed: bool) -> None:
         if trial.met and only_missed:
             continue
         chance = f"{100 * trial.probability:.0f} %"
-        cells = (trial.cause, str(trial.rank), str(trial.within), chance) if trial.cause else ("-",) * 4
-        table.add_row(*(Text(clean(cell)) for cell in ("ok" if trial.met else "no", trial.case, *cells)))
+        numbers = (str(trial.rank), str(trial.within), chance) if trial.cause else ("-",) * 3
+        names = [f"{trial.case}\n  {trial.cause or '-'}"] if narrow else [trial.case, trial.cause or "-"]
+        cells = ("ok" if trial.met else "no", *map(clean, names), *numbers)
+        table.add_row(*map(Text, cells))
     if table.rows:
         console.print(table)
     for trial in trials:

@@ -49,6 +49,7 @@ class Ranker:
             tried=seen.tried,
             decibans=tuple((w.cause, w.decibans, w.rule) for w in outcome.weights),
             ruled_out=frozenset(outcome.ruled_out),
+            unchanged=seen.unchanged,
         )
 
     def counts(self, finding: str, derived: Derived) -> bool:

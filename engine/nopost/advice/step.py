@@ -80,7 +80,7 @@ class Adviser:
         return Advice(first, others, needed, plan.cost)
 
     def total(self, step: tuple[StepKind, str], offers: Offers, evidence: Evidence, posterior: Floats, person: Person) -> float:
-        """Expected total cost when this step comes next and then what is best. What is not on offer costs its effort for nothing."""
+        """Expected total cost when this step comes next, then what is best. What is not on offer costs its effort for nothing."""
         kind, name = step
         fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
         problem, kept = self._problem(fixes, self.model.now(posterior, evidence), person)

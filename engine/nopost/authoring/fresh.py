@@ -13,6 +13,7 @@ from nopost.authoring.yaml_text import scalar_text, yaml_text
 from nopost.errors import OutputError
 from nopost.files import write_atomically
 from nopost.knowledge.kinds import KINDS
+from nopost.knowledge.model import Words
 from nopost.paths import data_dir
 
 
@@ -28,6 +29,10 @@ class Beginning:
     hand_over: Sequence[str] = ("Tell what it does, what it did before, and what was tried. Bring the list of steps.",)
     proof: Sequence[str] = ("It does what it is made for three times in a row, after a pause each time.",)
     minute_rate: float = 0.4
+    works: str = Words().works
+    fails: str = Words().fails
+    machine: str = Words().machine
+    machines: str = Words().machines
 
 
 def refuse_unless_free(folder: Path) -> None:
@@ -85,6 +90,7 @@ def _base_text(begin: Beginning) -> str:
     """base.yaml with a word on each entry."""
     effort = {"minutes": begin.shop_minutes, "money": begin.shop_money}
     shop = {"title": begin.shop, "effort": effort, "hand_over": list(begin.hand_over)}
+    words = {key: getattr(begin, key) for key in ("machine", "machines", "works", "fails")}
     return f"""\
 # What holds for the whole knowledge base. Each kind of item has a folder beside this file.
 
@@ -92,6 +98,9 @@ def _base_text(begin: Beginning) -> str:
 name: {scalar_text(begin.name)}
 # Yours to choose; raise it when the knowledge changed.
 edition: "1"
+
+# What a faulty machine is called in headlines, many of them in a sentence, and what is said when it is mended and when it is not.
+{_entry(words=words)}
 
 # Money that one minute of work is worth. It weighs minutes against money; the user can set another.
 minute_rate: {scalar_text(begin.minute_rate)}

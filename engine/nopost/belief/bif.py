@@ -1,8 +1,8 @@
-"""The network of a knowledge base in the interchange format BIF 0.15 (Cozman 1998, "The Interchange Format for Bayesian Networks").
+"""The network of a knowledge base in the format BIF 0.15 (Cozman 1998, "The Interchange Format for Bayesian Networks").
 
-One node `the_fault` holds the hypotheses: each cause alone, each pair, and unlisted. A node per cause says whether it is there. Each
-finding has a node for what is true and, under its own id, one for what a person reports; an instrument's report hangs on what it
-reads. So the posterior of every cause is the same as ours, before any rule and any fix.
+One node `the_fault` holds the hypotheses: each cause alone, each pair, and unlisted. A node per cause says whether it is there.
+Each finding has a node for what is true and, under its own id, one for what a person reports; an instrument's report hangs on
+what it reads. So the posterior of every cause is the same as ours, before any rule and any fix.
 """
 
 from __future__ import annotations

@@ -38,7 +38,7 @@ def weights_of_evidence(model: BeliefModel, evidence: Evidence, cause: str) -> l
 
     Exclusions come last and weigh nothing for a cause that is not itself excluded beyond what they take from its rivals.
     """
-    known = Evidence()
+    known = Evidence(unchanged=evidence.unchanged)
     before = _decibans(model, known, cause)
     result = []
     for what, name, answer, known in _growing(evidence):
@@ -52,7 +52,7 @@ def weights_of_evidence(model: BeliefModel, evidence: Evidence, cause: str) -> l
 def _growing(evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
     """Each piece of evidence with all that is known once it is in."""
     steps = []
-    known = Evidence()
+    known = Evidence(unchanged=evidence.unchanged)
     for epoch in range(len(evidence.tried) + 1):
         for report in (r for r in evidence.reports if r.epoch == epoch):
             known = replace(known, reports=(*known.reports, report))

@@ -61,7 +61,7 @@ class BeliefModel:
 
     def log_joint(self, evidence: Evidence) -> Floats:
         """(H,) logarithm of prior times likelihood of everything known."""
-        total = self.h.log_prior + self.log_course(evidence.reports, evidence.tried)
+        total = self.h.log_prior + self.course(evidence).log()
         for cause, decibans, _ in evidence.decibans:
             total = total + decibans * DECIBAN * self.h.members[:, self.index[cause]]
         for cause in evidence.ruled_out:
@@ -75,27 +75,29 @@ class BeliefModel:
             rest *= self._stays.get(action, 1.0)
         return rest
 
-    def log_course(self, reports: Sequence[Report], tried: Sequence[str]) -> Floats:
-        """(H,) log P(reports, and the machine still does not start after each fix | hypothesis), in the order it happened."""
-        return self.course(reports, tried).log()
-
-    def course(self, reports: Sequence[Report], tried: Sequence[str]) -> Course:
-        """What happened, in order."""
-        epochs = _by_epoch(reports)
+    def course(self, evidence: Evidence) -> Course:
+        """What happened, in order: the reports, and that the machine still does not start after each fix."""
+        epochs = _by_epoch(evidence.reports)
         course = Course.start(self.h).seen(self.log_reports(epochs.get(0, ())))
-        for epoch, action in enumerate(tried, start=1):
-            course = course.failed(self.left([action])).seen(self.log_reports(epochs.get(epoch, ())))
+        for epoch, action in enumerate(evidence.tried, start=1):
+            seen = self.log_reports(epochs.get(epoch, ()), evidence.standing(epoch))
+            course = course.failed(self.left([action])).seen(seen)
         return course
 
     def now(self, posterior: Floats, evidence: Evidence) -> Floats:
         """(H,) probability of what is still wrong after the fixes that failed; a pair may have become a single cause."""
-        return self.course(evidence.reports, evidence.tried).now(posterior) if evidence.tried else posterior
+        return self.course(evidence).now(posterior) if evidence.tried else posterior
 
-    def log_reports(self, reports: Sequence[Report]) -> Floats:
-        """(H,) log P(reports of one epoch | what is there)."""
+    def log_reports(self, reports: Sequence[Report], standing: Sequence[Report] = ()) -> Floats:
+        """(H,) log P(reports of one epoch | what is there, what other instruments showed of the same and still stands)."""
         total = np.zeros(len(self.h.first))
+        again = {report.finding for report in reports}
+        before = self._by_target([r for r in standing if r.finding not in again])
         for target, seen in self._by_target(reports).items():
-            total += np.log(self.true[target] @ seen)
+            if target in before:
+                total += np.log(self.true[target] @ (seen * before[target])) - np.log(self.true[target] @ before[target])
+            else:
+                total += np.log(self.true[target] @ seen)
         return total
 
     def _by_target(self, reports: Sequence[Report]) -> dict[str, Floats]:
@@ -108,14 +110,14 @@ class BeliefModel:
         return result
 
     def predict(self, finding: str, evidence: Evidence) -> Floats:
-        """(H, answers) P(reported answer | hypothesis, what is known of the same target in this epoch).
+        """(H, answers) P(reported answer | hypothesis, what is known of the same target and still stands).
 
         After a failed fix a pair answers as what is left of it.
         """
         table = self.predict_now(finding, evidence)
         if not evidence.tried:
             return table
-        both, one, other = self.course(evidence.reports, evidence.tried).left()[:, :, None]
+        both, one, other = self.course(evidence).left()[:, :, None]
         i, j = self.h.first[self.h.pairs], self.h.second[self.h.pairs]
         result = table.copy()
         result[self.h.pairs] = both * table[self.h.pairs] + one * table[i] + other * table[j]
@@ -125,7 +127,9 @@ class BeliefModel:
         """The same given what is still wrong now: every cause of the hypothesis is still there."""
         epoch = len(evidence.tried)
         target = self.channels[finding].target
-        same = [r for r in evidence.reports if r.epoch == epoch and self.channels[r.finding].target == target]
+        known = [r for r in evidence.reports if r.epoch == epoch]
+        known += [r for r in evidence.standing(epoch) if r.finding != finding]
+        same = [r for r in known if self.channels[r.finding].target == target]
         if not same:
             return self.tables[finding]
         seen = self._by_target(same)[target]

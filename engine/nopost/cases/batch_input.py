@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import stat
 from collections.abc import Iterable, Iterator
 from contextlib import nullcontext
@@ -13,15 +14,19 @@ from nopost.cases.batch_line import log_of_line
 from nopost.cases.batch_log import Log
 from nopost.codes.read import MAX_LENGTH
 from nopost.errors import NopostError
+from nopost.files import open_plain
 
 MAX_LINE = 2 * MAX_LENGTH
 """Bytes of a line; a longer one is a problem."""
+
+RESULTS = {".csv": rb"name,form,source,order,table,", ".jsonl": rb'{"name": .*"table_probability": ', ".parquet": rb"PAR1"}
+"""Ending -> how what an earlier run wrote begins (see batch_output); no log begins so."""
 
 
 class Logs:
     """Logs to be gone through once. `total`: how many `unit` there are, None when not known; `done`: how many were read.
 
-    `skipped`: links that lead out of the folder, to a folder, or to nothing.
+    `skipped`: links that lead out of the folder, to a folder, or to nothing. `results`: files that an earlier run wrote.
     """
 
     unit = "logs"
@@ -30,6 +35,7 @@ class Logs:
         self.total: int | None = None
         self.done = 0
         self.skipped = 0
+        self.results = 0
 
     def __iter__(self) -> Iterator[Log]:
         raise NotImplementedError
@@ -54,10 +60,8 @@ class FolderLogs(Logs):
         self._inside = os.path.join(os.path.realpath(folder), "")
         self._left_out = {os.path.abspath(path) for path in leave_out}
         self.total = sum(1 for _ in self._entries())
-        self.skipped = 0
 
     def __iter__(self) -> Iterator[Log]:
-        self.skipped = 0
         for entry in self._entries():
             yield self._log(entry)
             self.done += 1
@@ -74,6 +78,7 @@ class FolderLogs(Logs):
 
     def _entries(self) -> Iterator[_Entry]:
         """The files, and the folders that cannot be read."""
+        self.skipped = self.results = 0
         waiting = [_Entry(self._folder, True)]
         while waiting:
             entry = waiting.pop()
@@ -98,12 +103,29 @@ class FolderLogs(Logs):
         if item.is_symlink() and not (plain and os.path.realpath(item.path).startswith(self._inside)):
             self.skipped += 1
             return None
-        return _Entry(item.path, False) if plain and os.path.abspath(item.path) not in self._left_out else None
+        if not plain or os.path.abspath(item.path) in self._left_out:
+            return None
+        if is_result(item.path):
+            self.results += 1
+            return None
+        return _Entry(item.path, False)
+
+
+def is_result(path: str) -> bool:
+    """Whether a file is what an earlier run wrote, by its ending and its first bytes."""
+    first = RESULTS.get(os.path.splitext(path)[1].lower())
+    if first is None:
+        return False
+    try:
+        with open_plain(path) as stream:
+            return re.match(first, stream.readline(MAX_LINE)) is not None
+    except OSError:
+        return False
 
 
 def _end_of(path: str) -> bytes:
     """A file's bytes; of a large one as much of its end as the reader looks at, and one more so that it says so."""
-    with open(path, "rb") as stream:
+    with open_plain(path) as stream:
         size = os.fstat(stream.fileno()).st_size
         if size > MAX_LENGTH:
             stream.seek(size - MAX_LENGTH - 1)
@@ -119,13 +141,13 @@ class LineLogs(Logs):
         super().__init__()
         self._source = source
         if isinstance(source, Path):
-            with source.open("rb") as stream:  # said now, before anything is written, when it cannot be read
+            with open_plain(source) as stream:  # said now, before anything is written, when it cannot be read
                 found = os.fstat(stream.fileno())
             self.total = found.st_size if stat.S_ISREG(found.st_mode) else None
 
     def __iter__(self) -> Iterator[Log]:
         source = self._source
-        with source.open("rb") if isinstance(source, Path) else nullcontext(source) as stream:
+        with open_plain(source) if isinstance(source, Path) else nullcontext(source) as stream:
             number = 0
             while line := stream.readline(MAX_LINE):
                 number += 1

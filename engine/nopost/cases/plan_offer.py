@@ -108,6 +108,8 @@ def _command(session: Session, without: tuple[Way, ...]) -> str:
         words += ["--without", ",".join(OPTIONS[way] for way in without)]
     if session.person.minute_rate is not None:
         words += ["--per-minute", f"{session.person.minute_rate:g}"]
+    if session.records.get("kb"):
+        words += ["--kb", session.records["kb"]]
     return shlex.join(words)
 
 

@@ -49,6 +49,8 @@ def look_command(knowledge: Knowledge, session: Session, step: Step) -> str:
     wanted, board = _wanted(knowledge, step), shlex.quote(session.records.get("board", ""))
     if not session.records.get("board"):
         return ""
+    if session.records.get("kb"):
+        board += f" --kb {shlex.quote(session.records['kb'])}"
     if "button_file" in wanted or "button_file_systems" in wanted:
         return f"To have the stick looked at: nopost stick PATH --board {board}"
     return f"To have the file looked at: nopost image FILE --board {board}" if "variant" in wanted else ""

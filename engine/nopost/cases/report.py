@@ -15,13 +15,22 @@ from nopost.knowledge.model import Knowledge
 from nopost.page import html_page, sections_html
 
 LEADING = 5
-OUTCOMES = {"starts": "it starts", "same": "nothing changed", "changed": "something else is seen now"}
+OUTCOMES = {"same": "nothing changed", "changed": "something else is seen now"}
 ENDS = {
-    "starts": "It starts.",
     "cause-found": "The cause is found; it goes to a shop.",
     "no-listed-cause": "No listed cause fits; it goes to a shop.",
     "shop": "It goes to a shop.",
 }
+
+
+def outcome_words(knowledge: Knowledge, value: str) -> str:
+    """What came of a fix, within a sentence."""
+    return knowledge.base.words.it_works if value == "starts" else OUTCOMES.get(value, value)
+
+
+def end_line(knowledge: Knowledge, value: str) -> str:
+    """How a session ended, as a sentence."""
+    return f"{knowledge.base.words.works}." if value == "starts" else ENDS.get(value, value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +46,7 @@ def report_sections(knowledge: Knowledge, session: Session, assessment: Assessme
     end = session.end
     offer = None if end and end.value == "starts" else plan_offer(knowledge, session, assessment)
     sections = [
-        Section("State", (ENDS.get(end.value, end.value) if end else "Open: the machine does not start yet.",)),
+        Section("State", (end_line(knowledge, end.value) if end else _open(knowledge),)),
         Section("Machine", tuple(f"{key}: {value}" for key, value in session.machine.items())),
         Section("Most probable causes", _causes(knowledge, session, assessment)),
         Section("Seen", tuple(_seen(knowledge, session))),
@@ -50,6 +59,10 @@ def report_sections(knowledge: Knowledge, session: Session, assessment: Assessme
         Section("Before calling it well", knowledge.base.proof if end and end.value == "starts" else ()),
     ]
     return [section for section in sections if section.lines]
+
+
+def _open(knowledge: Knowledge) -> str:
+    return f"Open: {knowledge.base.words.it_fails} yet."
 
 
 def _offered(offer: PlanOffer | None) -> list[str]:
@@ -74,7 +87,7 @@ def _tried(knowledge: Knowledge, session: Session) -> list[str]:
     lines = []
     for event in session.events:
         if event.kind is EventKind.TRIED:
-            lines.append(f"{knowledge.actions[event.item].title}: {OUTCOMES.get(event.value, event.value)}")
+            lines.append(f"{knowledge.actions[event.item].title}: {outcome_words(knowledge, event.value)}")
         elif event.kind is EventKind.SKIPPED:
             lines.append(f"{knowledge.actions[event.item].title}: not possible here")
     return lines
@@ -97,7 +110,7 @@ def report_data(knowledge: Knowledge, session: Session, assessment: Assessment) 
 
 def markdown_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
     """The report in Markdown."""
-    parts = [f"# A machine that does not start: {_md(session.name)}", ""]
+    parts = [f"# {_md(knowledge.base.words.machine)}: {_md(session.name)}", ""]
     for section in report_sections(knowledge, session, assessment):
         parts += [f"## {section.title}", "", *(f"- {_md(text)}" for text in section.lines), ""]
     parts.append(_footer(knowledge, session))
@@ -107,7 +120,9 @@ def markdown_report(knowledge: Knowledge, session: Session, assessment: Assessme
 def html_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
     """The report as one HTML page that prints well in black and white."""
     sections = [(section.title, section.lines) for section in report_sections(knowledge, session, assessment)]
-    return html_page(f"A machine that does not start: {session.name}", sections_html(sections), _footer(knowledge, session))
+    return html_page(
+        f"{knowledge.base.words.machine}: {session.name}", sections_html(sections), _footer(knowledge, session)
+    )
 
 
 def _footer(knowledge: Knowledge, session: Session) -> str:

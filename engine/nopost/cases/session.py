@@ -48,7 +48,8 @@ class Event:
 @dataclass(frozen=True)
 class Session:
     """One dead machine. `edition` and `digest` tell which knowledge base asked; `dropped` what a newer one no longer knows.
-    `records`: board, firmware and cpu as they were named, a file by its whole path, for the plan that firmware may need."""
+    `records`: board, firmware and cpu as they were named, a file by its whole path, for the plan that firmware may need; kb: the
+    folder of a knowledge base of one's own."""
 
     name: str
     created: str
@@ -96,6 +97,7 @@ def observations(session: Session, knowledge: Knowledge) -> Observations:
     skipped: set[str] = set()
     stale: set[str] = set()
     outdated: set[str] = set()
+    unchanged: set[int] = set()
     for event in session.events:
         if event.kind is EventKind.ANSWER:
             reports.append(Report(event.item, event.value, len(tried)))
@@ -110,7 +112,10 @@ def observations(session: Session, knowledge: Knowledge) -> Observations:
             outdated |= {finding for finding in after if _put_right(knowledge, event.item, finding)}
             if event.value == "changed":
                 stale |= after
-    return Observations(tuple(reports), tuple(tried), frozenset(stale), frozenset(outdated), frozenset(skipped), session.facts)
+            else:
+                unchanged.add(len(tried))
+    gone = frozenset(stale), frozenset(outdated)
+    return Observations(tuple(reports), tuple(tried), *gone, frozenset(skipped), session.facts, frozenset(unchanged))
 
 
 def _told(knowledge: Knowledge, action: str, reports: list[Report], epoch: int) -> list[Report]:
@@ -129,10 +134,12 @@ def _put_right(knowledge: Knowledge, action: str, finding: str) -> bool:
 def case_observations(case: Case, facts: Mapping[str, str], knowledge: Knowledge) -> Observations:
     """A case as observations: its answers, then what was tried before."""
     reports = [Report(finding, answer) for finding, answer in case.answers.items()]
-    tried = tuple(action for action, outcome in case.tried if outcome != "starts")
+    failed = [(action, outcome) for action, outcome in case.tried if outcome != "starts"]
+    tried = tuple(action for action, _ in failed)
     for epoch, action in enumerate(tried, 1):
         reports = _told(knowledge, action, reports, epoch)
-    return Observations(tuple(reports), tried, facts=facts)
+    unchanged = frozenset(epoch for epoch, (_, outcome) in enumerate(failed, 1) if outcome == "same")
+    return Observations(tuple(reports), tried, facts=facts, unchanged=unchanged)
 
 
 def check_answer(knowledge: Knowledge, finding: str, answer: str) -> None:

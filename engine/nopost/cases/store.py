@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from dataclasses import replace
 from itertools import count
 from pathlib import Path
@@ -13,7 +15,7 @@ from typing import Any
 from nopost.advice.effort import Person
 from nopost.cases.session import End, Event, EventKind, Session, check_answer, check_tried
 from nopost.errors import NopostError, SessionError, UnknownNameError
-from nopost.files import write_atomically
+from nopost.files import locked, write_atomically
 from nopost.knowledge.model import Knowledge
 from nopost.paths import user_dir
 
@@ -46,8 +48,16 @@ def session_names() -> list[str]:
 
 def free_name(day: str) -> str:
     """A name that no session has yet: the day and a number."""
-    taken = set(session_names())
-    return next(name for k in range(1, 10_000) if (name := f"{day}-{k}") not in taken)
+    return next(name for k in count(1) if not os.path.lexists(session_path(name := f"{day}-{k}")))
+
+
+def save_as_free(session: Session, day: str) -> Session:
+    """Write a new session under a name that no other has, also when several programs begin at the same moment."""
+    try:
+        with _alone():
+            return _save(replace(session, name=free_name(day)))
+    except OSError as error:
+        raise _refused(sessions_dir(), error) from None
 
 
 def save(session: Session) -> Session:
@@ -57,13 +67,40 @@ def save(session: Session) -> Session:
     """
     path = session_path(session.name)
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        _refuse_newer(path, session.revision)
-        written = replace(session, revision=session.revision + 1)
-        write_atomically(path, json.dumps(_data(written), indent=1).encode() + b"\n")
+        with _alone():
+            return _save(session)
     except OSError as error:
-        raise SessionError(f"{path}: cannot be written: {error.strerror}; what was kept before still stands") from None
+        raise _refused(path, error) from None
+
+
+@contextmanager
+def _alone() -> Iterator[None]:
+    """No other program writes a session meanwhile, so none can come between looking and writing."""
+    folder = sessions_dir()
+    folder.mkdir(parents=True, exist_ok=True)
+    with locked(folder):
+        yield
+
+
+def _save(session: Session) -> Session:
+    path = session_path(session.name)
+    _refuse_newer(path, session.revision)
+    _sweep(path)
+    written = replace(session, revision=session.revision + 1)
+    write_atomically(path, json.dumps(_data(written), indent=1).encode() + b"\n")
     return written
+
+
+def _sweep(path: Path) -> None:
+    """Remove what was half written when a program was killed; nobody else writes now."""
+    with suppress(OSError), os.scandir(path.parent) as found:
+        for each in found:
+            if each.name.startswith(f".{path.name}."):
+                os.unlink(each.path)
+
+
+def _refused(path: Path, error: OSError) -> SessionError:
+    return SessionError(f"{path}: cannot be written: {error.strerror}; what was kept before still stands")
 
 
 def _refuse_newer(path: Path, revision: int) -> None:
@@ -108,7 +145,8 @@ def keep_copy(name: str) -> Path:
     path = session_path(name)
     copy = next(copy for n in count(1) if not (copy := path.with_suffix(f".json.before-{n}")).exists())
     try:
-        write_atomically(copy, path.read_bytes())
+        with _alone():
+            write_atomically(copy, path.read_bytes())
     except OSError as error:
         raise SessionError(f"{copy}: cannot be written: {error.strerror}; the session was left as it is") from None
     return copy

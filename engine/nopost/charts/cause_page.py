@@ -62,7 +62,7 @@ class CausePage:
         often = self._frequencies[cause.id]
         count = f"{often:.0f}" if often >= 1 else "fewer than 1"
         part = self.knowledge.base.parts.get(cause.part, cause.part)
-        facts = f"{part}. About {count} of 1000 machines that do not start have it."
+        facts = f"{part}. About {count} of 1000 {self.knowledge.base.words.machines} have it."
         rows = (*wrapped(self.metrics, cause.title, TITLE, width, most=4), *wrapped(self.metrics, facts, FACTS, width, most=2))
         return Block(height_of(rows) + 8, tuple(set_rows(self.metrics, rows, 0.0, 0.0)))
 

@@ -162,7 +162,8 @@ class DecisionTree:
         """What can come of a fix."""
         step = found.advice.step
         self._progress(place.reach * step.chance)
-        good = Branch("It starts", step.chance, Spot(Kind.STARTS, "Prove it: cold starts, restarts, all parts there"))
+        words = self.knowledge.base.words
+        good = Branch(words.works, step.chance, Spot(Kind.STARTS, words.prove))
         then = place.after(Event(EventKind.TRIED, step.id, "same", ""), 1 - step.chance, raised)
         if then.reach < self.least and not self._warns(then):
             self._progress(then.reach)

@@ -63,11 +63,11 @@ class DecisionChart:
         """One box of each kind."""
         meanings = {
             Kind.ASK: "look, listen or remember; answers follow",
-            Kind.DO: "do it, then see whether it starts",
+            Kind.DO: f"do it, then see whether {self.knowledge.base.words.it_works}",
             Kind.SHOP: "from here a repair workshop costs less",
             Kind.STOP: "nothing more with power",
             Kind.END: "what is likeliest then, and the next step",
-            Kind.STARTS: "it runs, or the chart goes on at a number",
+            Kind.STARTS: f"{self.knowledge.base.words.it_works}, or the chart goes on at a number",
         }
         for kind in SHAPES:
             fitter = Fitter(self.metrics, {}, width, self.room)

@@ -30,7 +30,7 @@ _KEY = (
 )
 _MEANING = (
     "A line's strength is what the answer to the finding brings for the cause on average when it is the cause, against all other "
-    "machines that do not start (expected weight of evidence; 3 decibans double the odds, 6 make them fourfold). Only the "
+    "{machines} (expected weight of evidence; 3 decibans double the odds, 6 make them fourfold). Only the "
     "strongest lines of each cause are drawn."
 )
 
@@ -147,7 +147,8 @@ class LinkPage:
             x = self.area.x + k * third
             items.append(Line(((x, y + 5), (x + 20, y + 5)), stroke, dash))
             items += set_rows(self.metrics, wrapped(self.metrics, words, NOTE, third - 30, most=1), x + 24, y)
-        rows = wrapped(self.metrics, _MEANING, NOTE, self.area.width, most=3)
+        meaning = _MEANING.format(machines=self.knowledge.base.words.machines)
+        rows = wrapped(self.metrics, meaning, NOTE, self.area.width, most=3)
         return [*items, *set_rows(self.metrics, rows, self.area.x, y + 14)]
 
 

@@ -58,6 +58,19 @@ def _is_list(words: Sequence[Word]) -> bool:
     return codes > fill if not others else codes > 2 and codes >= 2 * (others + fill)
 
 
+def remarked(words: Sequence[Word]) -> Sequence[Word]:
+    """The codes of a line that is codes and one other word at its end or its start, such as "53 55 ok"; else none.
+
+    One code alone wants a word that speaks of codes behind it ("4F stuck"). Letters alone may be words, so they do not count.
+    """
+    for rest, other in ((words[:-1], words[-1:]), (words[1:], words[:1])):
+        if not rest or other[0].kind < Kind.KEY or other[0].unit or not all(w.kind is Kind.CODE and not w.alpha for w in rest):
+            continue
+        if len(rest) > 1 or (other[0].kind is Kind.KEY and other[0] is words[-1]):
+            return rest
+    return ()
+
+
 def _settle(text: Text) -> None:
     """Console capture or list, decimal or hexadecimal, and which list lines are lists after all."""
     lists = [i for i, listed in enumerate(text.listed) if listed]

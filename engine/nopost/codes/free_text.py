@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from nopost.codes.code_lines import MAX_EVENTS, Text, judge_lines
+from nopost.codes.code_lines import MAX_EVENTS, SHORT, Text, judge_lines, remarked
 from nopost.codes.event import Event, Form, Order, Reading
 from nopost.codes.ordering import arrange
 from nopost.codes.prose import Sign, prose_line
@@ -25,11 +25,23 @@ def read_codes(lines: Sequence[Line], notes: Sequence[str] = (), asked: Order | 
     text.notes.extend(notes)
     signs, unread = _signs(text)
     if not signs:
+        signs, unread = _remarked(text)
+    if not signs:
         return None
     if len(signs) > MAX_EVENTS:
         text.notes.append(f"Only the last {MAX_EVENTS} of {len(signs)} codes were kept.")
         signs = signs[-MAX_EVENTS:]
     return _reading(text, signs, unread, asked)
+
+
+def _remarked(text: Text) -> tuple[list[Sign], int]:
+    """Codes with a remark of one word before or behind them, in a few lines that say nothing else; all words are then a guess."""
+    found = [remarked(words) for words in text.words]
+    signs = [Sign(w.code, w.times, line) for line, row in zip(text.lines, found, strict=True) for w in row]
+    if len(text.lines) > SHORT or not signs:
+        return [], 0
+    text.notes.append("A word beside the codes was passed over.")
+    return signs, sum(not row for row in found)
 
 
 def _reading(text: Text, signs: list[Sign], unread: int, asked: Order | None) -> Reading:

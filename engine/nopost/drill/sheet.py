@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from nopost.advice.step import Step, StepKind
 from nopost.belief.explain import weights_of_evidence
 from nopost.belief.model import SILENT
+from nopost.cases.report import outcome_words
 from nopost.cases.session import EventKind, observations
 from nopost.cases.summary import step_hazards, step_title
 from nopost.drill.attempt import Attempt, begin
@@ -99,7 +100,7 @@ def _way(knowledge: Knowledge, exercise: Exercise) -> Iterator[str]:
             yield f"{number}. {_seen(knowledge, taken.id, taken.result)}"
         else:
             title = knowledge.base.shop.title if taken.kind is StepKind.SHOP else knowledge.actions[taken.id].title
-            yield f"{number}. {title}: {taken.result}"
+            yield f"{number}. {title}" + (f": {outcome_words(knowledge, taken.result)}" if taken.kind is StepKind.DO else "")
 
 
 def markdown_sheets(knowledge: Knowledge, sheets: Sequence[Sheet], seed: int, answers: bool) -> str:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from nopost.firmware.after_cpu import cpu_checks, is_named, short_name
 from nopost.firmware.after_memory import memory_checks
 from nopost.firmware.expected import Expected
-from nopost.firmware.facts import is_variant, known_families, release_index
+from nopost.firmware.facts import is_told, is_variant, known_families, release_index
 from nopost.firmware.machine import Machine
 from nopost.firmware.remark import Level, Remark
 from nopost.knowledge.model import Board, Cpu, Knowledge
@@ -113,7 +113,7 @@ def recorded_release(board: Board | None, seen: str) -> int | None:
 def _support(expected: Expected, machine: Machine) -> Iterator[Remark]:
     """Whether the release that runs knows the CPU."""
     release = recorded_release(expected.board, machine.firmware)
-    if expected.board is None or expected.cpu is None or release is None:
+    if expected.board is None or expected.cpu is None or release is None or not is_told(expected.board, expected.cpu.family):
         return
     version, name = expected.board.releases[release].version, short_name(expected.cpu)
     if expected.cpu.family in known_families(expected.board, release):

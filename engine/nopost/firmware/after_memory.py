@@ -122,6 +122,7 @@ def _mixed(modules: Sequence[Module]) -> Iterator[Remark]:
         ("types", [module.type for module in modules if module.type]),
         ("ranks", [str(module.rank) for module in modules if module.rank]),
         ("rates on the label in MT/s", [str(module.rated) for module in modules if module.rated]),
+        ("part numbers", [" ".join(module.part.split()) for module in modules if module.part.strip()]),
     )
     unlike = [f"{what} {' and '.join(dict.fromkeys(values))}" for what, values in told if len(set(values)) > 1]
     if unlike:

@@ -44,6 +44,11 @@ def known_families(board: Board, release: int) -> frozenset[str]:
     return frozenset(known)
 
 
+def is_told(board: Board, family: str) -> bool:
+    """Whether the record says anything of a family. Without `first_families` it leaves open what the oldest release knows."""
+    return bool(board.first_families) or any(family in (*release.adds, *release.drops) for release in board.releases)
+
+
 def is_variant(board: Board, name: str) -> bool:
     """Whether an image made for `name` is made for exactly this board. Letter case and spaces do not count; a suffix does."""
     names = (board.variant, *board.identifiers)
@@ -100,7 +105,12 @@ def _memory_facts(board: Board, records: Records) -> dict[str, str]:
 
 
 def _support_facts(board: Board, cpu: Cpu, version: str) -> dict[str, str]:
-    """Whether the fitted release knows the CPU; without a version only what holds for every release."""
+    """Whether the fitted release knows the CPU; without a version only what holds for every release. Nothing for a family that
+    the record does not name, when it does not say either what the oldest release knows."""
+    if not is_told(board, cpu.family):
+        if version:
+            release_index(board, version)
+        return {}
     releases = range(len(board.releases))
     candidates = [release_index(board, version)] if version else list(releases)
     knows = {cpu.family in known_families(board, release) for release in candidates}

@@ -50,6 +50,7 @@ class Module:
     rated: int | None = None
     configured: int | None = None
     rank: int | None = None
+    part: str = ""
 
     @property
     def place(self) -> str:
@@ -145,7 +146,16 @@ def _modules(dump: Dump, slots: Sequence[str]) -> tuple[Module, ...] | None:
         return None
     names = slot_names(devices, slots)
     return tuple(
-        Module(name, device.locator or device.bank, device.size, device.type, device.rated, device.configured, device.rank)
+        Module(
+            name,
+            device.locator or device.bank,
+            device.size,
+            device.type,
+            device.rated,
+            device.configured,
+            device.rank,
+            told(device.part),
+        )
         for device, name in zip(devices, names, strict=True)
         if device.size != 0
     )

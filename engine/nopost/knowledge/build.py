@@ -146,6 +146,7 @@ def base(data: Data) -> m.Base:
         proof=tuple(data["proof"]),
         reset_settings=tuple(data.get("reset_settings", ())),
         route_effort=_route_effort(data["route_effort"]) if "route_effort" in data else None,
+        words=m.Words(**data.get("words", {})),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable, Iterator
+from datetime import date
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
@@ -69,6 +70,8 @@ def _release_faults(board: m.Board) -> Iterator[Fault]:
         where = ("firmware", "releases", index)
         if release.version in earlier:
             yield Fault((*where, "version"), "release-twice", f"release {release.version!r} stands twice", "name each once")
+        if not _is_day(release.date):
+            yield Fault((*where, "date"), "no-such-day", f"there is no day {release.date!r}", "write it as 2031-05-17")
         for name in ("requires", "accepts_from"):
             if wanted := getattr(release, name):
                 yield from _unknown((*where, name), "earlier release", wanted, earlier)
@@ -76,6 +79,13 @@ def _release_faults(board: m.Board) -> Iterator[Fault]:
             yield from _unknown((*where, "drops", number), "known family", family, known)
         known = (known | set(release.adds)) - set(release.drops)
         earlier.append(release.version)
+
+
+def _is_day(text: str) -> bool:
+    try:
+        return bool(date.fromisoformat(text))
+    except ValueError:
+        return False
 
 
 def _unknown(where: Path_, what: str, name: str, known: Iterable[str]) -> Iterator[Fault]:

@@ -258,6 +258,27 @@ class RouteEffort:
 
 
 @dataclass(frozen=True, slots=True)
+class Words:
+    """What a faulty machine and its ends are called on screens and pages. `prove`: what to do once it works again, in few words."""
+
+    machine: str = "A machine that does not work"
+    machines: str = "machines that do not work"
+    works: str = "It works"
+    fails: str = "It does not work"
+    prove: str = "Prove that it is well"
+
+    @property
+    def it_works(self) -> str:
+        """`works` within a sentence."""
+        return self.works[:1].lower() + self.works[1:]
+
+    @property
+    def it_fails(self) -> str:
+        """`fails` within a sentence."""
+        return self.fails[:1].lower() + self.fails[1:]
+
+
+@dataclass(frozen=True, slots=True)
 class Base:
     """What holds for the whole knowledge base."""
 
@@ -274,6 +295,7 @@ class Base:
     proof: tuple[str, ...]
     reset_settings: tuple[str, ...] = ()
     route_effort: RouteEffort | None = None
+    words: Words = Words()
 
 
 @dataclass(frozen=True, slots=True)

@@ -171,6 +171,7 @@ LOADER_CODES = explained(
             "Name one slot for each module.",
         ),
         ("release-twice", "A firmware release that stands twice", "A release is known by its version.", "Name each once."),
+        ("no-such-day", "A date that no calendar has", "Releases are dated by the day.", "Write the day as 2031-05-17."),
         (
             "limit-order",
             "Limits in the wrong order",

@@ -10,6 +10,7 @@ from nopost.knowledge.load import examine
 from nopost.knowledge.problem import Problem, Severity
 from nopost.review import (
     check_causes,
+    check_checklist,
     check_findings,
     check_hazards,
     check_reach,
@@ -33,6 +34,7 @@ CHECKS: tuple[Check, ...] = (
     *check_unused.CHECKS,
     *check_titles.CHECKS,
     *check_texts.CHECKS,
+    *check_checklist.CHECKS,
 )
 STEPS = len(CHECKS) + 1
 """Steps of a whole review: reading with the loader's checks, then each check here."""

@@ -51,6 +51,18 @@ _ERRORS = explained(
             "Give one of them a condition that excludes the other.",
         ),
         (
+            "list-name",
+            "A name in checklist.yaml that leads nowhere",
+            "The fixed checklist, against which the advice is measured, asks for a finding, answer or fix that there is not.",
+            "Correct the name, or take the entry out.",
+        ),
+        (
+            "list-answers",
+            "Answers in checklist.yaml without a finding or a fix",
+            "is says after which answers to look the fix under do is done; without both of them it says nothing.",
+            "Write look, is and do, or leave is out.",
+        ),
+        (
             "title-twice",
             "Two items of one kind with the same title",
             "A person sees titles only and cannot tell which is meant.",

@@ -21,6 +21,7 @@ class View:
     """A knowledge base that passed the loader's own checks."""
 
     def __init__(self, source: Source) -> None:
+        self.root = source.root
         self.context = Context(source)
         assert self.context.base is not None  # the loader found no problems
         held: dict[str, Any] = {name: dict(sorted(getattr(self.context, name).items())) for name in KINDS}

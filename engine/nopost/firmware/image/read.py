@@ -7,6 +7,7 @@ import os
 from pathlib import Path
 
 from nopost.errors import ImageError
+from nopost.files import open_plain
 from nopost.firmware.image.bounded import ONES, ZEROS, run_from, run_to
 from nopost.firmware.image.capsule import read_capsules
 from nopost.firmware.image.descriptor import SIZE, read_descriptor
@@ -30,7 +31,7 @@ OTHER_FORMS = {
 def load(path: Path) -> tuple[bytes, int]:
     """The first 64 MiB of a file, and the size of all of it. Raises ImageError."""
     try:
-        with path.open("rb") as stream:
+        with open_plain(path) as stream:
             data = stream.read(MAX_BYTES)
             size = max(os.fstat(stream.fileno()).st_size, len(data))
     except OSError as error:

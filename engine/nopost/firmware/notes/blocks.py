@@ -23,6 +23,11 @@ _CALLED = re.compile(
     re.IGNORECASE,
 )
 _MARKED = re.compile(r"\s*(?:#{1,6}\s+|\*\*|__|\[|=+\s)(?P<rest>.+)")
+_FURNITURE = re.compile(
+    r"\s*(?:(?:firmware |bios |uefi )?(?:version|release)|download(?: now)?|show (?:more|less))\s*:?\s*", re.IGNORECASE
+)
+"""Lines that a page puts around its releases."""
+_SIZE_LAST = re.compile(r"[\s,;(|]+(?P<size>\d{1,12}(?:[.,]\d{1,4})?\s?(?:[kmg]i?b|[kmg]bytes|bytes))[\s)]*$", re.IGNORECASE)
 _EDGE = " \t-–—:;,.()[]*_#=|"
 _VERSION_FIRST = re.compile(r"((?:(?:version|release|ver|v)\.?\s+)?\S{1,40}?)\s*[:\-–|]?\s+(?=\S)", re.IGNORECASE)
 _JUST = re.compile(r"[\s()\[\],:;*_#|=\-–—]*(?:(?:date|released?|dated|published|on|of|from)[\s:,()]*)*", re.IGNORECASE)
@@ -42,7 +47,8 @@ def read_blocks(text: str) -> tuple[Row, ...]:
         reader.take(number, line)
         if len(reader.blocks) > MOST_ROWS:
             break
-    return tuple(_row(block) for block in reader.blocks)
+    left = (Row(reader.coming_at, {"date": reader.coming}),) if reader.coming and reader.dates_lead else ()
+    return (*(_row(block) for block in reader.blocks), *left)  # a date over: each may stand at the wrong version
 
 
 def _row(block: _Block) -> Row:
@@ -55,18 +61,33 @@ class _Reader:
 
     def __init__(self) -> None:
         self.blocks: list[_Block] = []
-        self.coming = ""
+        self.coming, self.coming_at = "", 0
         self.dates_lead = False
         self.blank = True
+        self.lone: tuple[int, str] | None = None
 
     def take(self, number: int, line: str) -> None:
         if not line.strip():
             self.blank = True
             return
-        begins = self._keyed(number, line) or self._headed(number, line) or self._led(number, line)
-        if not (begins or self._dated(line) or self._single(line) or self._both(line)) and self.blocks:
+        if _FURNITURE.fullmatch(line):
+            self.blank = self.blank or line.strip(_EDGE).casefold().endswith(("version", "release"))
+            return
+        lone, self.lone = self.lone, None
+        if lone and (whole_date(line) or _dated_size(line)) and not self.dates_lead:
+            self._was_heading(*lone)
+        begins = self._keyed(number, line) or self._both(line) or self._headed(number, line) or self._led(number, line)
+        if not (begins or self._dated(line, number) or self._single(line)) and self.blocks:
             self._note(line)
+        if not begins and " " not in line.strip() and not _BULLET.match(line) and _heading(line)[0]:
+            self.lone = (number, _heading(line)[0])
         self.blank = False
+
+    def _was_heading(self, number: int, version: str) -> None:
+        """A date below a line that is nothing but a version: that line was no note, also without a blank line above it."""
+        if self.blocks and self.blocks[-1].notes:
+            self.blocks[-1].notes.pop()
+        self._begin(number, version, "")
 
     def _note(self, line: str) -> None:
         """A line of notes; one that begins small goes on with the line before."""
@@ -117,11 +138,15 @@ class _Reader:
         if _BULLET.match(line) or len(line) > 200:
             return False
         called, marked = _CALLED.fullmatch(line), _MARKED.fullmatch(line)
-        version, date = _heading((called or marked or {"rest": line})["rest"])
+        text = (called or marked or {"rest": line})["rest"]
+        size = _SIZE_LAST.search(text)
+        version, date = _heading(text[: size.start()] if size else text)
         strong = bool(called or marked or date)
         if not version or not (strong or ((self.blank or self.coming) and " " not in line.strip())):
             return False
         self._begin(number, version, date)
+        if size:
+            self._single(size["size"])
         return True
 
     def _led(self, number: int, line: str) -> bool:
@@ -141,7 +166,7 @@ class _Reader:
         self.blocks[-1].notes.append(rest)
         return True
 
-    def _dated(self, line: str) -> bool:
+    def _dated(self, line: str, number: int = 0) -> bool:
         found = (
             None
             if _BULLET.match(line) and self.blocks and "date" in self.blocks[-1].cells
@@ -151,7 +176,7 @@ class _Reader:
             return False
         self.dates_lead = self.dates_lead or not self.blocks
         if self.dates_lead or "date" in self.blocks[-1].cells:
-            self.coming = found.text
+            self.coming, self.coming_at = found.text, number
         else:
             self.blocks[-1].cells["date"] = found.text
         return True
@@ -165,15 +190,20 @@ class _Reader:
         self.blocks[-1].cells[name] = text
         return True
 
-
     def _both(self, line: str) -> bool:
         """A line of nothing but a date and a size, as pages have them below the version."""
-        dated = None if len(line) > 80 else first_date(line)
-        if dated is None or not self.blocks or "date" in self.blocks[-1].cells:
-            return False
-        rest = f"{line[: dated.start]} {line[dated.end :]}".strip(_EDGE + "/•·")
-        size = re.sub(r"^(?:(?:file|image) )?size[ :=]+", "", rest, flags=re.IGNORECASE)
-        return has_unit(size) and self._dated(dated.text) and self._single(size)
+        found = _dated_size(line) if self.blocks else None
+        return bool(found and self._dated(found[0]) and (self._single(found[1]) or True))
+
+
+def _dated_size(line: str) -> tuple[str, str] | None:
+    """The date and the size of a line that holds nothing else."""
+    dated = None if len(line) > 80 else first_date(line)
+    if dated is None:
+        return None
+    rest = f"{line[: dated.start]} {line[dated.end :]}".strip(_EDGE + "/•·")
+    size = re.sub(r"^(?:(?:file|image) )?size[ :=]+", "", rest, flags=re.IGNORECASE)
+    return (dated.text, size) if has_unit(size) else None
 
 
 def _heading(text: str) -> tuple[str, str]:

@@ -7,7 +7,9 @@ import re
 from nopost.firmware.notes.dates import whole_date
 
 MOST_VERSION = 40
-_SIZE = re.compile(r"(?P<n>\d{1,3}(?:[ ,.']\d{3}){1,3}|\d{1,12}(?:[.,]\d{1,4})?)\s*(?P<unit>bytes?|[kmg]i?b|b)?", re.IGNORECASE)
+_SIZE = re.compile(
+    r"(?P<n>\d{1,3}(?:[ ,.']\d{3}){1,3}|\d{1,12}(?:[.,]\d{1,4})?)\s*(?P<unit>bytes?|[kmg]i?b|[kmg]bytes|b)?", re.IGNORECASE
+)
 _UNITS = {
     "": 1,
     "b": 1,
@@ -19,6 +21,9 @@ _UNITS = {
     "mib": 1 << 20,
     "gb": 1 << 30,
     "gib": 1 << 30,
+    "kbytes": 1 << 10,
+    "mbytes": 1 << 20,
+    "gbytes": 1 << 30,
 }
 _SHA = re.compile(r"(?<![0-9a-fA-F])[0-9a-fA-F]{64}(?![0-9a-fA-F])")
 _FILE = re.compile(r"[^\s/\\|<>\"']{1,100}\.(?:cap|rom|bin|fd|zip|img|efi|exe|hex|7z|rar|upd|flash)", re.IGNORECASE)

@@ -42,7 +42,9 @@ def read_list(
     text, encoding = decode(raw, name)
     rows, form, unused = _rows(text)
     if not rows:
-        raise RecordError(f"{name}: no release was found in it; a table needs a column of versions and one of dates")
+        raise RecordError(
+            f"{name}: no release was found in it; each needs its version and its date, in columns or below each other"
+        )
     dated = [first_date(row.cells.get("date", "")) for row in rows]
     problems = list(_problems(name, rows, dated))
     if problems:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
+from nopost.firmware.facts import is_told
 from nopost.firmware.route.moves import Prices
 from nopost.firmware.route.search import routes
 from nopost.firmware.route.state import BORROWED, Task, Way
@@ -23,6 +24,10 @@ DONOR_WAYS = (
     "Ask the seller of the board or of the CPU: many lend one for this, or write the release at the counter.",
     "Buy the cheapest used one of the family and sell it again; look for one with graphics if the board needs it for a picture.",
     "Ask a repair café, a school or a club nearby whether you may bring the board and use theirs for an hour.",
+)
+FIRST_WAY = (
+    "Look at the board's CPU list from which release it names this CPU: if from the first, write its family under first_families "
+    "in the record, else under adds of that release. Then plan anew."
 )
 RELEASE_WAYS = (
     "Look at the support page for exactly this variant and revision; a test release may stand on a page of its own.",
@@ -45,6 +50,9 @@ def lacking(task: Task, prices: Prices, target_socket: str = "") -> list[Lacking
     knowing = [index for index, known in enumerate(task.knows) if family in known]
     if not knowing:
         what = f"a release of {board.variant} that knows family {family}; none in the record does"
+        if not is_told(board, family):
+            what += ", but it does not say what the oldest one knows"
+            return [Lacking("record", what, (FIRST_WAY, *RELEASE_WAYS))]
         return [Lacking("release", what, RELEASE_WAYS)]
     if task.to is not None and task.to not in knowing:
         versions = ", ".join(task.version(index) for index in knowing)

@@ -52,6 +52,12 @@ WRITE_ACTION: dict[Way, tuple[str, ...]] = {
         "Plug in and start.",
     ),
 }
+ENDS_SWITCHED_OFF = frozenset({Way.BUTTON, Way.SHOP})
+"""Ways after which the machine has still to be started."""
+START = ("Clear the settings as the manual says, then plug in and start.",)
+START_SEE = (
+    "At this first start, one to three restarts and up to fifteen minutes of dark screen are normal: memory is trained anew.",
+)
 WRITE_SEE: dict[Way, tuple[str, ...]] = {
     Way.INSIDE: (
         "A bar runs for two to ten minutes. One to three restarts by itself are normal, with a dark screen of up to ten minutes.",

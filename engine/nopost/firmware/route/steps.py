@@ -69,14 +69,15 @@ def _write_step(task: Task, state: State, move: Move, button_minutes: float) -> 
     see = list(words.WRITE_SEE[move.way])
     if move.way is Way.BUTTON:
         see.insert(0, words.blink_words(board, button_minutes))
+    first_start = move.way in words.ENDS_SWITCHED_OFF and task.runs(move.after)
     return Step(
         title=title,
         way=move.way,
         to=release.version,
         effort=move.effort,
         before=tuple(before),
-        action=words.WRITE_ACTION[move.way],
-        see=tuple(see),
+        action=(*words.WRITE_ACTION[move.way], *(words.START if first_start else ())),
+        see=(*see, *(words.START_SEE if first_start else ())),
         after=_after_write(task, state, move.after),
         wrong=(*words.WRITE_WRONG[move.way], words.way_back(task, state, move.after)),
         hazards=HAZARDS[move.way],

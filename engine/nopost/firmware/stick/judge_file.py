@@ -131,7 +131,8 @@ def _beside(stick: Stick, first: Volume, exact: Entry | None, wanted: Wanted) ->
         shown = ", ".join(f"“{name}”" for name in others[:MOST]) + (
             f" and {len(others) - MOST} more" if len(others) > MOST else ""
         )
-        yield Remark(Level.CHECK, "leftovers", f"Other files could be taken for it: {shown}; leave only the one.")
+        said = "More than one file" if exact is None else "Other files"
+        yield Remark(Level.CHECK, "leftovers", f"{said} could be taken for it: {shown}; leave only the one.")
     boot = next((e for e in first.top if e.is_folder and e.name.casefold() == "efi"), None)
     if boot is not None:
         # UEFI specification, section 3.5.1.1: removable media start from \EFI\BOOT

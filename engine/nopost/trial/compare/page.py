@@ -117,7 +117,7 @@ def _repairs(found: Comparison) -> Iterator[str]:
         yield (
             f"If edition {right.base.edition} ({world.right}) is right, on {world.machines} machines: the new advice takes "
             f"{_interval(world.quotient)} times the effort of the old one ({_interval(world.old)} before, "
-            f"{_interval(world.new)} now, in units of money); started without the shop: {100 * world.repaired_old:.0f} % before, "
+            f"{_interval(world.new)} now, in units of money); mended without the shop: {100 * world.repaired_old:.0f} % before, "
             f"{100 * world.repaired_new:.0f} % now."
         )
 

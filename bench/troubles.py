@@ -1,0 +1,55 @@
+"""Families of small dead machines that can be solved exactly: what is made harder in each is said by its name."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+
+from advice.optimum import Trouble
+from advice.troubles import random_trouble
+
+MISREPORT = 0.15
+
+
+def with_dependent_fixes(seed: int) -> Trouble:
+    """Every fix helps most causes a little: the ratio rule does not hold for such."""
+    trouble, dice = random_trouble(seed), random.Random(f"dependent {seed}")
+    causes = {c for world in trouble.prior for c in world}
+    chance = [{c: own.get(c, dice.uniform(0.2, 0.9) if dice.random() < 0.75 else 0.0) for c in causes} for own in trouble.chance]
+    return replace(trouble, chance=chance)
+
+
+def with_dear_questions(seed: int) -> Trouble:
+    """A question costs up to as much as a fix."""
+    dice = random.Random(f"dear {seed}")
+    trouble = random_trouble(seed)
+    return replace(trouble, ask=[dice.uniform(2.0, 40.0) for _ in trouble.ask])
+
+
+def with_misreports(seed: int) -> Trouble:
+    """Of all answers, 15 in 100 are wrong, evenly over the other answers."""
+    trouble = random_trouble(seed)
+    return replace(trouble, tables=[{w: _misread(row) for w, row in table.items()} for table in trouble.tables])
+
+
+def with_all_of_it(seed: int) -> Trouble:
+    """Dependent fixes, dear questions and misreports at once."""
+    misread, dear = with_misreports(seed), with_dear_questions(seed)
+    return replace(with_dependent_fixes(seed), tables=misread.tables, ask=dear.ask)
+
+
+def _misread(row: Sequence[float]) -> list[float]:
+    others = len(row) - 1
+    return [(1 - MISREPORT) * p + MISREPORT * (1 - p) / others for p in row]
+
+
+FAMILIES: Mapping[str, Callable[[int], Trouble]] = {
+    "one cause, overlapping fixes": random_trouble,
+    "the same, dependent fixes": with_dependent_fixes,
+    "the same, dear questions": with_dear_questions,
+    "the same, 15 % misreports": with_misreports,
+    "all three": with_all_of_it,
+}
+PAIRS = (0.07, 0.3, 1.0)
+"""Pairs of causes to each single one."""
