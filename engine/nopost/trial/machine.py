@@ -77,10 +77,6 @@ class DeadMachine:
             self._forget(finding)
         return "changed"
 
-    def shown_by(self, action: str) -> tuple[str, ...]:
-        """The findings that a test shows."""
-        return tuple(f.id for f in self.knowledge.findings.values() if f.action == action)
-
     def _state(self, finding: str) -> int:
         """Number of the true answer, drawn from what is there now when it is not drawn yet."""
         if finding not in self._shown:

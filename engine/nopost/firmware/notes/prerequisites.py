@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from nopost.firmware.notes.sentences import denied, mends, sentences
 
-SELF, LATER, SELF_WORDS = "", "*", re.compile(r"(?:this|the present|the current|the following|it)\b", re.IGNORECASE)
+SELF, LATER = "", "*"
 """Names of the release that the note belongs to, and of all after it."""
 
 
