@@ -99,7 +99,7 @@ def test_accept_one_by_one(tmp_path: Path, base: Path, cases: Path) -> None:
             terminal.wait_for("q leave:", terminal.text.rindex(f"Proposal {number} of"))
             terminal.type(f"{key}\n")
         assert terminal.end() == 0
-        assert "1 accepted, 1 files written" in words(terminal.text)
+        assert "1 accepted, 1 file written" in words(terminal.text)
     after = contents(base)
     changed = [name for name in before if before[name] != after[name]]
     assert changed == ["causes/psu-dead.yaml"]

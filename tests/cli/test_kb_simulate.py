@@ -105,7 +105,7 @@ def test_a_broken_checklist(tmp_path: Path, small: Path) -> None:
     (small / "checklist.yaml").write_text("title: Mine\norder:\n- do: nothing-like-it\nsource: judgement\n", encoding="utf-8")
     done = run(tmp_path, "--kb", str(small))
     assert done.returncode == 1
-    assert "checklist.yaml:3: unknown-name: no fix is called 'nothing-like-it'" in done.stderr
+    assert "checklist.yaml:3: list-name: no fix is called 'nothing-like-it'" in done.stderr
 
 
 def test_interrupted(tmp_path: Path) -> None:

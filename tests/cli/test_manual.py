@@ -88,7 +88,8 @@ def walked(folder: Path, page: str) -> Iterator[tuple[str, list[str]]]:
             printed = ""
         for last in lines:
             printed += judged(last)
-            AFTER.get(last, lambda folder: None)(folder)
+            if last in AFTER:
+                AFTER[last](folder)
         if block.kind == "text" and printed:
             yield last, missing(block, printed)
 
@@ -116,4 +117,6 @@ def test_the_files_that_it_names(folder: Path) -> None:
     (base / "exceptions.yaml").write_text("\n".join(exceptions.lines) + "\n", encoding="utf-8")
     assert "idle-exception" in typed("nopost kb check coffee")[1]
     (base / "checklist.yaml").write_text("title: Mine\norder:\n  - do: fill-tan\nsource: judgement\n", encoding="utf-8")
-    assert "checklist.yaml:3: list-name: no fix is called 'fill-tan' → did you mean fill-tank?" in typed("nopost kb check coffee")[1]
+    assert (
+        "checklist.yaml:3: list-name: no fix is called 'fill-tan' → did you mean fill-tank?" in typed("nopost kb check coffee")[1]
+    )

@@ -473,6 +473,6 @@ def test_odd_data_folders(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPa
 def test_answers_are_held_when_the_disk_refuses(run: Run) -> None:
     """Nothing can be kept: the answers stand in the last line, to go on from."""
     done = run("diagnose", "--name", "held", stdin="1\n2\n", env={"NOPOST_HOME": "/dev/null/x"})
-    assert done.returncode == 0
+    assert done.returncode == 1
     assert "Not kept" in done.stdout
     assert "nopost diagnose --ask --answer danger-signs=none --answer occasion=" in words(done.stdout)

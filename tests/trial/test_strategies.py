@@ -229,6 +229,7 @@ def test_report_of_the_last_state() -> None:
     game.make(Move(Kind.LOOK, "look"))
     assert game.make(Move(Kind.DO, "f0")) == "same"
     answer = game.seen.reports[0].answer
-    assert game.seen == Observations((Report("look", answer, 0),), ("f0",), facts=game.machine.facts)
+    reports = (Report("look", answer, 0),)
+    assert game.seen == Observations(reports, ("f0",), facts=game.machine.facts, unchanged=frozenset({1}))
     game.make(SHOP)
     assert game.spent == pytest.approx(3 + 30 + 150)
