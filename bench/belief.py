@@ -45,7 +45,7 @@ def sections(options: Options) -> list[Section]:
         "hypotheses. Largest difference: of any hypothesis's probability (fails the run above 1e-9). Next step: rules, belief "
         "and advice. Left out: probability of what the advice did not look at. Processor time."
     )
-    for knowledge in (load_knowledge(), *(generated(c, f, options.seed) for c, f in options.causes_findings)):
+    for knowledge in (load_knowledge(), *(generated(c, f, options.seed) for c, f in options.sizes(table.notes))):
         table.rows.append(_row(knowledge, options, table.notes))
     return [table]
 

@@ -30,7 +30,7 @@ def sections(options: Options) -> list[Section]:
         table.notes.append("Only where the system tells the most memory of a process under /proc.")
         return [table]
     base = held("import numpy")
-    for name, code in _cases(options).items():
+    for name, code in _cases(options, table.notes).items():
         amount = held(code)
         table.add(name, amount, amount / base)
     table.notes.append(
@@ -39,7 +39,7 @@ def sections(options: Options) -> list[Section]:
     return [table]
 
 
-def _cases(options: Options) -> dict[str, str]:
+def _cases(options: Options, notes: list[str]) -> dict[str, str]:
     network = (
         f"{SHIPPED}\nfrom bench.bases import told\nfrom belief.reference import one_node_network, one_node_posterior\n"
         "one_node_posterior(*one_node_network(k, told(k, 10, 1)))"
@@ -52,7 +52,7 @@ def _cases(options: Options) -> dict[str, str]:
         "shipped base, next step": f"{SHIPPED}\n{ASSESS}",
         "shipped base, pyAgrum's posterior": network,
     }
-    for causes, findings in options.causes_findings:
+    for causes, findings in options.sizes(notes):
         made = f"from bench.bases import generated; k = generated({causes}, {findings}, {options.seed})"
         cases[f"{causes:,} × {findings:,}, next step"] = f"{made}\n{ASSESS}"
     return cases

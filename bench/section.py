@@ -2,10 +2,16 @@
 
 from __future__ import annotations
 
+import os
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
 Cell = str | int | float | None
+ANSWERS_EACH = 3.5
+"""Answers of a finding, about."""
+SHARE = 0.5
+"""Of the machine's memory, what tables may take; more is not tried."""
 
 
 @dataclass(frozen=True)
@@ -15,6 +21,19 @@ class Options:
     quick: bool = False
     seed: int = 1
     causes_findings: tuple[tuple[int, int], ...] = ((50, 80), (200, 200), (1000, 1000))
+
+    def sizes(self, notes: list[str]) -> Iterator[tuple[int, int]]:
+        """The sizes whose tables fit into this machine; of the others the notes say what they would take."""
+        memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
+        for causes, findings in self.causes_findings:
+            hypotheses = causes * (causes + 1) / 2 + 1
+            needed = 2 * 8 * hypotheses * findings * ANSWERS_EACH  # what is true and what is reported, in double precision
+            if needed > SHARE * memory:
+                notes.append(
+                    f"{causes:,} × {findings:,}: not tried; the tables of all pairs alone would take {needed / 2**30:.0f} GiB."
+                )
+            else:
+                yield causes, findings
 
     @property
     def repeats(self) -> int:

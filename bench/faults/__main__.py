@@ -21,13 +21,14 @@ PARTS = ("sessions", "drafts", "surroundings")
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run and print; 1 when anything was lost or broke."""
     parser = argparse.ArgumentParser(prog="python -m bench.faults", description=__doc__)
-    parser.add_argument(
-        "parts", nargs="*", choices=[*PARTS, []], metavar="PART", help=f"which of {', '.join(PARTS)}; default: all"
-    )
+    parser.add_argument("parts", nargs="*", metavar="PART", help=f"which of {', '.join(PARTS)}; default: all")
     parser.add_argument("--sessions", type=int, default=500, help="sessions that are killed (default 500)")
     parser.add_argument("--drafts", type=int, default=40, help="exercises, and drafts of each kind, that are killed (default 40)")
     parser.add_argument("--seed", type=int, default=random.SystemRandom().randrange(10**6), help="to repeat a run")
+    parser.add_argument("--only", default="", metavar="TEXT", help="only surroundings with this in their names")
     asked = parser.parse_args(arguments)
+    if unknown := sorted(set(asked.parts) - set(PARTS)):
+        parser.error(f"no part is called {unknown[0]}; there are {', '.join(PARTS)}")
     console, bad = Console(), False
     console.print(f"seed: {asked.seed}", style="dim", highlight=False)
     with tempfile.TemporaryDirectory(prefix="nopost-faults-") as name:
@@ -55,7 +56,7 @@ def run(asked: argparse.Namespace, home: Path, work: Path) -> Iterator[Section]:
     if "drafts" in parts:
         yield kill_drafts(home, work, asked.drafts, asked.seed)
     if "surroundings" in parts:
-        yield surroundings(work)
+        yield surroundings(work, asked.only)
 
 
 if __name__ == "__main__":

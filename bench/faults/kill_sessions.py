@@ -16,7 +16,7 @@ from pathlib import Path
 
 from bench.section import Section
 from cli.terminal import Terminal, environment
-from nopost.cases.session import Event
+from nopost.cases.session import Event, EventKind
 from nopost.cases.store import load
 from nopost.errors import NopostError
 from nopost.knowledge.load import load_knowledge
@@ -38,12 +38,12 @@ class Killed:
     fault: str = ""
 
 
-def kill_sessions(home: Path, count: int, seed: int, workers: int = 2) -> Section:
-    """So many sessions; a table of the moments and of what was lost."""
+def kill_sessions(home: Path, count: int, seed: int, workers: int = 2, **env: str) -> Section:
+    """So many sessions; a table of the moments and of what was lost. `env`: more of the environment."""
     knowledge = load_knowledge()
     began = time.monotonic()
     with ThreadPoolExecutor(workers) as pool:
-        done = list(pool.map(lambda k: _one(home, knowledge, f"k{k}", random.Random(f"{seed}-{k}")), range(count)))
+        done = list(pool.map(lambda k: _one(home, knowledge, f"k{k}", random.Random(f"{seed}-{k}"), env), range(count)))
     table = Section(
         f"kill -9 in {count} sessions at a terminal, seed {seed}", ("moment of the kill", "sessions", "lost or unreadable")
     )
@@ -61,10 +61,9 @@ def kill_sessions(home: Path, count: int, seed: int, workers: int = 2) -> Sectio
     return table
 
 
-def _one(home: Path, knowledge: Knowledge, name: str, luck: random.Random) -> Killed:
-    with Terminal(["diagnose", "--name", name], environment(home)) as at:
-        done = _until_killed(at, home, knowledge, name, luck)
-    return done
+def _one(home: Path, knowledge: Knowledge, name: str, luck: random.Random, env: dict[str, str]) -> Killed:
+    with Terminal(["diagnose", "--name", name], environment(home, **env)) as at:
+        return _until_killed(at, home, knowledge, name, luck)
 
 
 def _until_killed(at: Terminal, home: Path, knowledge: Knowledge, name: str, luck: random.Random) -> Killed:
@@ -109,6 +108,9 @@ def _fault(home: Path, knowledge: Knowledge, name: str, confirmed: tuple[Event, 
     whole = confirmed[:-1] if line == "u" and len(kept) < len(confirmed) else confirmed
     if kept[: len(whole)] != whole:
         return f"{name}: {len(confirmed)} answers were confirmed, {len(kept)} are there after {line!r}"
-    if len(kept) - len(whole) > 1 and line != "0x55":
+    more = kept[len(whole) :]
+    if (
+        more and len(more) > (2 if more[-1].kind is EventKind.END else 1) and line != "0x55"
+    ):  # "it starts" is a fix done and an end
         return f"{name}: {len(kept) - len(whole)} answers more than were given"
     return ""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import contextlib
 import io
 import os
 import signal
 import sys
+from typing import TextIO
 
 import click
 
@@ -48,9 +50,9 @@ def _settle_streams() -> None:
             stream.reconfigure(errors="replace")
 
 
-def _drop_output() -> None:
+def _drop_output(stream: TextIO | None = None) -> None:
     """What is still to be written goes nowhere, so that the end of the program does not try again."""
-    os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    os.dup2(os.open(os.devnull, os.O_WRONLY), (stream or sys.stdout).fileno())
 
 
 def _say(text: str) -> None:
@@ -58,7 +60,8 @@ def _say(text: str) -> None:
     from nopost_cli.terminal import clean
 
     shown = text if len(text) <= LONGEST else f"{text[: LONGEST // 2]} … {text[-LONGEST // 2 :]}"
-    click.echo(clean(shown), err=True)
+    with contextlib.suppress(OSError):  # nobody reads it any more; the exit code says it too
+        click.echo(clean(shown), err=True)
 
 
 def _show_usage(error: click.ClickException) -> None:
@@ -102,4 +105,16 @@ def main() -> None:
             _drop_output()
         _say(f"nopost: {error.filename or 'output'}: {error.strerror}")
         code = 1
-    sys.exit(code if isinstance(code, int) else 0)
+    sys.exit(_flushed(code if isinstance(code, int) else 0))
+
+
+def _flushed(code: int) -> int:
+    """The exit code, once everything is written; 1 instead of 0 when that fails, with nothing left to fail at the end."""
+    for stream in (sys.stdout, sys.stderr):
+        try:
+            if stream is not None:
+                stream.flush()
+        except (OSError, ValueError):
+            code = code or 1
+            _drop_output(stream)
+    return code

@@ -408,7 +408,8 @@ def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
         assert kept(knowledge).events == ()
         begin = len(t.text)
         t.type("60\n61\n62\n55\n")
-        assert "Read as codes" in t.wait_for("Read as codes", begin)
+        t.wait_for("Read as codes", begin)
+        t.prompt(begin)
         t.type("\x04")
         assert t.end() == 0
     assert "trace-stage" in dict(given(kept(knowledge)))

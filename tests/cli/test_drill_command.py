@@ -54,7 +54,7 @@ def test_from_complaint_to_debrief(tmp_path: Path, columns: int) -> None:
         assert "That is right." in shown
         assert "Hints: 1." in shown
         assert "Your steps" in shown
-    assert "1 exercises" in run(tmp_path, "scores").stdout
+    assert "ab: 1 exercise," in run(tmp_path, "scores").stdout
     assert "board-part-knocked-off" in run(tmp_path, "scores", "ab", "--json").stdout
 
 

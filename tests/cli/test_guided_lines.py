@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import signal
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from typing import Any
@@ -80,8 +81,9 @@ def test_ctrl_c_in_a_hurry(terminal: Start, words: tuple[str, ...], first: str) 
     """Pressed again and again: it leaves as if pressed once."""
     with terminal(*words, columns=60) as t:
         t.wait_for(first)
-        for _ in range(8):
-            with suppress(OSError):  # it may have left already
+        with suppress(OSError):  # it may have left already
+            for _ in range(8):
                 t.type("\x03")
-        assert t.end() == 130
+            t.press_until("\x03", "nothing more is said")  # all of a burst can fall between two things, as a single one can
+        assert t.end() in (130, -signal.SIGINT)  # shells say 130 of both
         assert "Traceback" not in plain(t.text)

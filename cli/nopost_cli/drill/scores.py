@@ -66,4 +66,4 @@ def _everyone(known: list[str], as_json: bool) -> None:
         console.print("There are no scores yet; begin with: nopost drill --name NAME")
     for name, done in rows:
         mean = sum(score.quality for score in done) / len(done) if done else 0.0
-        console.print(Text(clean(f"{name}: {len(done)} exercises, on average {mean:.1f} of 5")))
+        console.print(Text(clean(f"{name}: {len(done)} exercise{'' if len(done) == 1 else 's'}, on average {mean:.1f} of 5")))

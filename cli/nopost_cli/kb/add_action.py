@@ -46,7 +46,11 @@ def steps(form: Form) -> Steps:
 def item(answers: dict[str, Any]) -> dict[str, Any]:
     """The action as data; what is empty is left out."""
     always = {key: answers[key] for key in ("id", "title", "kind", "part", "steps", "effort", "powered", "source")}
-    return {**always, **answers["more"], **{key: answers[key] for key in ("needs", "hazards", "when", "after", "resets") if answers[key]}}
+    return {
+        **always,
+        **answers["more"],
+        **{key: answers[key] for key in ("needs", "hazards", "when", "after", "resets") if answers[key]},
+    }
 
 
 def follow(form: Form, name: str, nested: bool) -> list[Path]:

@@ -60,7 +60,8 @@ def take_session(form: Form, name: str) -> None:
     if session.end and session.end.item in knowledge.causes:
         form.answers["cause"] = session.end.item
     seen, tried = len(form.answers["answers"]), len(form.answers["tried"])
-    tell(f"From the session: {seen} answers, {tried} fixes tried{', and what it was' if 'cause' in form.answers else ''}.")
+    counts = f"{seen} answer{'' if seen == 1 else 's'}, {tried} fix{'' if tried == 1 else 'es'} tried"
+    tell(f"From the session: {counts}{', and what it was' if 'cause' in form.answers else ''}.")
 
 
 def _seen(session: Session) -> dict[str, Any]:

@@ -134,7 +134,9 @@ def _shares(answers: dict[str, Any], *, need_all: bool) -> dict[str, float]:
 
 def _more() -> dict[str, Any]:
     """`absent` and `closed`: few findings have them."""
-    if not confirm("\nSomething rarer: a machine that has no such thing, or to be asked only when a rule opens it?", default=False):
+    if not confirm(
+        "\nSomething rarer: a machine that has no such thing, or to be asked only when a rule opens it?", default=False
+    ):
         return {}
     text = ask("One more answer, for a machine that has no such thing (Enter: none)", check=between(3, 100, empty=True))
     closed = confirm("Is it asked only once a rule opens it?", default=False)

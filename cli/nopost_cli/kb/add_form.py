@@ -19,6 +19,10 @@ from nopost_cli.guided import choose, choose_or_none, confirm, say, tell
 
 Steps = Mapping[str, Callable[[], Any]]
 
+TEXTS = ("title", "id", "question", "part", "combine", "kind")
+MAPPINGS = ("shows", "shows-begun", "fixes", "fixes-begun", "effort", "baseline", "unnamed", "when", "more", "also")
+"""Answers of these steps are text, and such mappings."""
+
 
 class Form:
     """One item that is being asked for. `answers`: step -> what was answered; each is kept at once."""
@@ -87,7 +91,7 @@ def _asked(form: Form, module: Any) -> Path:
 def _go_on(form: Form) -> None:
     """Offer the draft of last time."""
     kept = form.draft.answers()
-    if not kept:
+    if not kept or not _sound(kept):
         if form.draft.path.is_file():
             tell(f"The draft of last time cannot be read; it stays as {form.draft.set_aside()}. Begin again.")
         return
@@ -97,6 +101,12 @@ def _go_on(form: Form) -> None:
         form.answers |= kept
     else:
         form.draft.drop()
+
+
+def _sound(kept: dict[str, Any]) -> bool:
+    """Whether a draft's answers are of the kinds that the questions give; a person may have edited it."""
+    texts = all(isinstance(kept.get(key, ""), str) for key in TEXTS)
+    return texts and all(isinstance(kept.get(key, {}), dict) for key in MAPPINGS)
 
 
 def _ask(form: Form, steps: Steps) -> None:

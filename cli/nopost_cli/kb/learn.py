@@ -177,7 +177,7 @@ def _write(kb: Path, accepted: Sequence[Proposal], counts: Counts) -> None:
     changed = changed_files(kb, accepted, _where_from(counts))
     for path, (_, new) in changed.items():
         write_result(path, new)
-    click.echo(f"{len(accepted)} accepted, {len(changed)} files written")
+    click.echo(f"{len(accepted)} accepted, {len(changed)} file{'' if len(changed) == 1 else 's'} written")
     problems = examine(kb)[1]
     for problem in problems:
         click.echo(clean(str(problem)), err=True)

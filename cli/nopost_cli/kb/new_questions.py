@@ -24,7 +24,8 @@ def ask_beginning(name: str) -> Beginning:
     money = ask_number("What it costs", 0, 1e9, usual.shop_money)
     rate = ask_number("What a minute of work is worth, in the same money", 0.0001, 1e6, usual.minute_rate)
     proof = ask_lines("\nWhat shows that a mended machine is really well?", check=between(3, 1500))
-    return Beginning(name, parts or usual.parts, shop, minutes, money, usual.hand_over, proof or usual.proof, rate, works, fails, machine, machines)
+    money_and_proof = (minutes, money, usual.hand_over, proof or usual.proof, rate)
+    return Beginning(name, parts or usual.parts, shop, *money_and_proof, works, fails, machine, machines)
 
 
 def _ids(names: list[str]) -> dict[str, str]:

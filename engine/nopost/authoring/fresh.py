@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -64,7 +65,18 @@ def write_base(folder: Path, files: Mapping[str, bytes]) -> None:
             path.parent.mkdir(parents=True, exist_ok=True)
             write_atomically(path, files[name])
     except OSError as error:
+        _take_back(folder, files)
         raise OutputError(f"{error.filename or folder}: cannot be written: {error.strerror}") from None
+
+
+def _take_back(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Leave the folder as free as it was: what was written, and the folders that are empty then."""
+    for path in sorted(folder.rglob("*"), reverse=True):
+        with contextlib.suppress(OSError):
+            if path.is_dir():
+                path.rmdir()
+            elif path.relative_to(folder).as_posix() in files:
+                path.unlink()
 
 
 def _shipped(name: str) -> Iterator[tuple[str, bytes]]:

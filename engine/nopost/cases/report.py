@@ -120,9 +120,7 @@ def markdown_report(knowledge: Knowledge, session: Session, assessment: Assessme
 def html_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
     """The report as one HTML page that prints well in black and white."""
     sections = [(section.title, section.lines) for section in report_sections(knowledge, session, assessment)]
-    return html_page(
-        f"{knowledge.base.words.machine}: {session.name}", sections_html(sections), _footer(knowledge, session)
-    )
+    return html_page(f"{knowledge.base.words.machine}: {session.name}", sections_html(sections), _footer(knowledge, session))
 
 
 def _footer(knowledge: Knowledge, session: Session) -> str:

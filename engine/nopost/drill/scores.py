@@ -14,7 +14,7 @@ from nopost.drill.debrief import Debrief
 from nopost.drill.exercise import Exercise
 from nopost.drill.schedule import Card, cards
 from nopost.errors import ScoreError
-from nopost.files import write_atomically
+from nopost.files import locked, write_atomically
 from nopost.knowledge.schema import validator
 from nopost.paths import user_dir
 
@@ -91,11 +91,12 @@ def load(name: str) -> tuple[Score, ...]:
 def add(name: str, score: Score) -> None:
     """Keep one more. Raises ScoreError; then what was kept before still stands."""
     path = score_path(name)
-    attempts = [asdict(each) for each in (*load(name), score)]
-    data = {"format": "nopost-drill", "version": 1, "name": name, "attempts": attempts}
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
-        write_atomically(path, json.dumps(data, indent=1).encode() + b"\n")
+        with locked(path.parent):  # another exercise may end at the same moment
+            attempts = [asdict(each) for each in (*load(name), score)]
+            data = {"format": "nopost-drill", "version": 1, "name": name, "attempts": attempts}
+            write_atomically(path, json.dumps(data, indent=1).encode() + b"\n")
     except OSError as error:
         raise ScoreError(f"{path}: cannot be written: {error.strerror}; what was kept before still stands") from None
 

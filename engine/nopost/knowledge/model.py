@@ -259,7 +259,7 @@ class RouteEffort:
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """What a faulty machine and its ends are called on screens and pages. `prove`: what to do once it works again, in few words."""
+    """What a faulty machine and its ends are called on screens and pages. `prove`: what to do once it works."""
 
     machine: str = "A machine that does not work"
     machines: str = "machines that do not work"
