@@ -41,9 +41,17 @@ def test_section_runs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
 def test_section_of_processes_runs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Those that start processes, with as few as can be."""
     monkeypatch.setattr("bench.batch.CORES", (1,))
-    monkeypatch.setattr("bench.memory._cases", lambda options: {"Python alone": "pass"})
+    monkeypatch.setattr("bench.memory._cases", lambda options, notes: {"Python alone": "pass"})
     (section,) = importlib.import_module(f"bench.{name}").sections(TINY)
     assert section.rows or section.notes
+
+
+def test_sizes_that_do_not_fit_are_told() -> None:
+    """A size whose tables would not fit into the machine is not tried, and the notes say so."""
+    notes: list[str] = []
+    assert list(Options(causes_findings=((5, 5), (100_000, 100_000))).sizes(notes)) == [(5, 5)]
+    assert len(notes) == 1
+    assert "100,000 × 100,000: not tried" in notes[0]
 
 
 def test_command_line(capsys: pytest.CaptureFixture[str]) -> None:
