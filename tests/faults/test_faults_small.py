@@ -1,0 +1,44 @@
+"""Small faults: empty names, remarks beside codes, and a few sessions killed; the large runs are `python -m bench.faults`."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from cli.terminal import ROOT, command, environment
+from nopost.codes.read import read_text
+
+
+@pytest.mark.parametrize(
+    ("text", "codes"),
+    [
+        ("53 55 ok", ["53", "55"]),
+        ("ok 53 55", ["53", "55"]),
+        ("4F stuck", ["4F"]),
+        ("12 boards", []),
+        ("12 34 volts", []),
+        ("be ad ok", []),
+    ],
+)
+def test_a_remark_beside_codes(text: str, codes: list[str]) -> None:
+    """One foreign word beside codes does not hide them; quantities and words stay what they are. Judgement, no source."""
+    assert [event.code for reading in read_text(text) for event in reading.events] == codes
+
+
+@pytest.mark.parametrize("words", [("decode", ""), ("decode", "--kb", ""), ("decode", "--batch", "", "--out", "o.csv")])
+def test_empty_names_are_refused(tmp_path: Path, words: tuple[str, ...]) -> None:
+    """An empty name is never the current folder."""
+    done = subprocess.run(command(*words), input="53", capture_output=True, text=True, env=environment(tmp_path), timeout=60)
+    assert done.returncode == 2
+    assert "the name is empty" in done.stderr
+
+
+def test_a_few_kills(tmp_path: Path) -> None:
+    """The runner itself, on six sessions: nothing confirmed is lost."""
+    run = [sys.executable, "-m", "bench.faults", "sessions", "--sessions", "6", "--seed", "1"]
+    done = subprocess.run(run, cwd=ROOT, env=environment(tmp_path), capture_output=True, text=True, timeout=120)
+    assert done.returncode == 0, done.stdout + done.stderr
+    assert "FAULT" not in done.stdout
