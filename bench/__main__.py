@@ -47,10 +47,16 @@ def run(name: str, options: Options, console: Console) -> Iterator[Section]:
         found: list[Section] = importlib.import_module(f"bench.{name}").sections(options)
     for section in found:
         console.print()
-        console.print(drawn(section))
+        console.print(fitting(section, console))
         for note in section.notes:
             console.print(note, style="dim", highlight=False)
         yield section
+
+
+def fitting(section: Section, console: Console) -> Table:
+    """On its side when there are more columns than fit."""
+    table = drawn(section)
+    return drawn(section.turned()) if table.__rich_measure__(console, console.options).minimum > console.width else table
 
 
 def drawn(section: Section) -> Table:

@@ -6,13 +6,12 @@ from functools import partial
 
 import numpy as np
 
+from belief.generated_base import generated, told
 from belief.reference import one_node_network, one_node_posterior, priors
-from bench.bases import generated, told
 from bench.clock import Timing, once, timed
 from bench.section import Cell, Options, Section
 from nopost.advice.assess import Assessor
 from nopost.advice.observations import Observations
-from nopost.advice.step import NEGLIGIBLE
 from nopost.belief.evidence import Evidence
 from nopost.knowledge.load import load_knowledge
 from nopost.knowledge.model import Knowledge
@@ -75,7 +74,7 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
         first.ms,
         later.ms,
         later.spread,
-        left_out(assessor, seen),
+        assessor.assess(seen).advice.left_out,
     )
 
 
@@ -94,10 +93,3 @@ def _reference(assessor: Assessor, evidence: Evidence, repeats: int) -> tuple[Ti
 def _members(assessor: Assessor) -> tuple[list[int], list[int]]:
     h = assessor.model.h
     return h.first[:-1].tolist(), h.second[:-1].tolist()
-
-
-def left_out(assessor: Assessor, seen: Observations) -> float:
-    """Probability of the hypotheses that the advice leaves out."""
-    found = assessor.rank(seen)
-    now = np.sort(assessor.model.now(found.posterior, found.evidence))[::-1]
-    return float(now[int(np.searchsorted(np.cumsum(now), 1 - NEGLIGIBLE)) + 1 :].sum())

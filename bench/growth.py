@@ -8,7 +8,7 @@ from functools import partial
 
 import numpy as np
 
-from bench.bases import generated, told
+from belief.generated_base import generated, told
 from bench.clock import once, timed
 from bench.section import Options, Section
 from nopost.advice.assess import Assessor

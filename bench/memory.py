@@ -13,7 +13,7 @@ from bench.section import Options, Section
 SHIPPED = "from nopost.knowledge.load import load_knowledge; k = load_knowledge()"
 ASSESS = (
     "from nopost.advice.assess import Assessor; from nopost.advice.observations import Observations\n"
-    "from bench.bases import told\n"
+    "from belief.generated_base import told\n"
     "a = Assessor(k); a.assess(Observations()); a.assess(Observations(told(k, 10, 1).reports))"
 )
 REPORT = """
@@ -41,19 +41,19 @@ def sections(options: Options) -> list[Section]:
 
 def _cases(options: Options, notes: list[str]) -> dict[str, str]:
     network = (
-        f"{SHIPPED}\nfrom bench.bases import told\nfrom belief.reference import one_node_network, one_node_posterior\n"
+        f"{SHIPPED}\nfrom belief.generated_base import told\nfrom belief.reference import one_node_network, one_node_posterior\n"
         "one_node_posterior(*one_node_network(k, told(k, 10, 1)))"
     )
     cases = {
         "Python alone": "pass",
         "Python with numpy (reference)": "import numpy",
-        "all that the next step imports": "import nopost.advice.assess, bench.bases",
+        "all that the next step imports": "import nopost.advice.assess, belief.generated_base",
         "shipped base, read": SHIPPED,
         "shipped base, next step": f"{SHIPPED}\n{ASSESS}",
         "shipped base, pyAgrum's posterior": network,
     }
     for causes, findings in options.sizes(notes):
-        made = f"from bench.bases import generated; k = generated({causes}, {findings}, {options.seed})"
+        made = f"from belief.generated_base import generated; k = generated({causes}, {findings}, {options.seed})"
         cases[f"{causes:,} × {findings:,}, next step"] = f"{made}\n{ASSESS}"
     return cases
 

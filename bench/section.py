@@ -7,11 +7,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
+from nopost.advice.scope import MANY
+
 Cell = str | int | float | None
 ANSWERS_EACH = 3.5
 """Answers of a finding, about."""
+VECTORS = 100
+"""Numbers of all hypotheses that are held at once, about."""
 SHARE = 0.5
-"""Of the machine's memory, what tables may take; more is not tried."""
+"""Of the machine's memory, what arrays may take; more is not tried."""
 
 
 @dataclass(frozen=True)
@@ -23,15 +27,14 @@ class Options:
     causes_findings: tuple[tuple[int, int], ...] = ((50, 80), (200, 200), (1000, 1000))
 
     def sizes(self, notes: list[str]) -> Iterator[tuple[int, int]]:
-        """The sizes whose tables fit into this machine; of the others the notes say what they would take."""
+        """The sizes whose arrays fit into this machine; of the others the notes say what they would take."""
         memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
         for causes, findings in self.causes_findings:
             hypotheses = causes * (causes + 1) / 2 + 1
-            needed = 2 * 8 * hypotheses * findings * ANSWERS_EACH  # what is true and what is reported, in double precision
+            tables = 3 * findings * ANSWERS_EACH if hypotheses <= MANY else 0  # larger ones need none
+            needed = 8 * hypotheses * (VECTORS + tables)
             if needed > SHARE * memory:
-                notes.append(
-                    f"{causes:,} × {findings:,}: not tried; the tables of all pairs alone would take {needed / 2**30:.0f} GiB."
-                )
+                notes.append(f"{causes:,} × {findings:,}: not tried; it would take about {needed / 2**30:.0f} GiB.")
             else:
                 yield causes, findings
 
@@ -58,6 +61,12 @@ class Section:
         """One more row."""
         assert len(cells) == len(self.columns), (self.title, cells)
         self.rows.append(cells)
+
+    def turned(self) -> Section:
+        """Rows for columns."""
+        columns = (self.columns[0], *(shown(row[0]) for row in self.rows))
+        rows = [(name, *(row[k] for row in self.rows)) for k, name in enumerate(self.columns) if k]
+        return Section(self.title, columns, rows, self.notes)
 
     def data(self) -> dict[str, Any]:
         """For JSON."""

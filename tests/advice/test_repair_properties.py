@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nopost.advice.questions import Problem, Question, value_questions, value_waiting
-from nopost.advice.repair import Floats, best_plan, exact_cost, greedy_cost, sequence_cost
+from nopost.advice.repair import best_plan, exact_cost, greedy_cost, sequence_cost
+from nopost.belief.hypotheses import Floats
 
 EXAMPLES = settings(max_examples=150)
 TIE = 1e-6

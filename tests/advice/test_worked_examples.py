@@ -9,7 +9,8 @@ import pytest
 
 from advice import worked as w
 from nopost.advice.questions import Problem, Question, value_questions, value_waiting
-from nopost.advice.repair import Floats, best_plan, greedy_cost, sequence_cost
+from nopost.advice.repair import best_plan, greedy_cost, sequence_cost
+from nopost.belief.hypotheses import Floats
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from nopost.advice.questions import Problem, Question
-from nopost.advice.repair import Floats
+from nopost.belief.hypotheses import Floats
 
 DEAR = 1e6
 """A shop so dear that everything else is tried first."""

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import importlib
+import io
 import json
 
 import pytest
 from bench import __main__ as bench
-from bench.bases import generated, told
 from bench.clock import in_turn, timed
 from bench.growth import exponent
-from bench.section import Options, shown
+from bench.section import Options, Section, shown
+from rich.console import Console
 
+from belief.generated_base import generated, told
 from nopost.belief.model import BeliefModel
 
 TINY = Options(quick=True, seed=3, causes_findings=((12, 9),))
@@ -52,6 +54,18 @@ def test_sizes_that_do_not_fit_are_told() -> None:
     assert list(Options(causes_findings=((5, 5), (100_000, 100_000))).sizes(notes)) == [(5, 5)]
     assert len(notes) == 1
     assert "100,000 × 100,000: not tried" in notes[0]
+
+
+def test_a_wide_table_lies_on_its_side() -> None:
+    """Names down the side, no number cut, at 80 columns."""
+    names = tuple(f"a long name {k}" for k in range(12))
+    section = Section("sizes", ("size", *names), [("1,000 × 1,000", *range(12))])
+    console = Console(width=80, record=True, file=io.StringIO())
+    console.print(bench.fitting(section, console))
+    text = console.export_text()
+    assert all(name in text for name in names)
+    assert "1,000 × 1,000" in text
+    assert bench.fitting(section, Console(width=400)).row_count == 1
 
 
 def test_command_line(capsys: pytest.CaptureFixture[str]) -> None:

@@ -9,10 +9,10 @@ from nopost.advice.misfits import Misfit, misfits
 from nopost.advice.observations import Observations
 from nopost.advice.offers import Offers
 from nopost.advice.ranking import Ranker
-from nopost.advice.repair import Floats
 from nopost.advice.step import Advice, Adviser, StepKind
 from nopost.belief.evidence import Evidence
 from nopost.belief.explain import Surprise, WeightOfEvidence, surprise, weights_of_evidence
+from nopost.belief.hypotheses import Floats
 from nopost.knowledge.model import Knowledge
 from nopost.rules.outcome import Outcome
 

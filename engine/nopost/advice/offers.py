@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 from nopost.advice.observations import Observations
 from nopost.knowledge.model import Action, Finding, Knowledge
 from nopost.rules.outcome import Outcome
@@ -19,6 +21,10 @@ class Offers:
 
     def questions(self) -> list[Finding]:
         """Findings that can be asked."""
+        return self._questions
+
+    @cached_property
+    def _questions(self) -> list[Finding]:
         return [f for f in self.knowledge.findings.values() if self._askable(f)]
 
     def fixes(self) -> list[Action]:

@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nopost.advice.repair import Floats, Ints, Plan, best_plan, exact_cost, greedy_cost
+from nopost.advice.repair import Plan, best_plan, exact_cost, greedy_cost
+from nopost.belief.hypotheses import Floats, Ints
 
 TWO_STEP_BRANCHES = 1200
 """Up to this many branches two questions in a row are looked at."""
@@ -22,7 +23,10 @@ REFINED_ACTIONS = 7
 
 @dataclass(frozen=True)
 class Problem:
-    """A repair problem: (H,) belief over hypotheses, (H, K) how each shares out over K ways to be broken, and the fixes."""
+    """A repair problem: (H,) belief over hypotheses, (H, K) how each shares out over K ways to be broken, and the fixes.
+
+    Shares are (K,) when hypothesis k is way k: then they say how much of it is left.
+    """
 
     belief: Floats
     shares: Floats
@@ -30,13 +34,15 @@ class Problem:
     cost: Floats
     shop: float
 
-    def ways(self) -> Floats:
-        """(H, K) probability of each hypothesis and way to be broken."""
-        return np.asarray(self.belief[:, None] * self.shares)
+    def masses(self, rows: Floats) -> Floats:
+        """(R, K) probability of each way to be broken, each row of (R, H) likelihoods being seen."""
+        if self.shares.ndim == 1:
+            return np.asarray(rows * (self.belief * self.shares))
+        return np.asarray(rows @ (self.belief[:, None] * self.shares))
 
     def mass(self) -> Floats:
         """(K,) probability of each way to be broken."""
-        return np.asarray(self.belief @ self.shares)
+        return np.asarray(self.belief * self.shares if self.shares.ndim == 1 else self.belief @ self.shares)
 
     def weight(self) -> float:
         """Probability of being here, 1 but for rounding in a problem of its own."""
@@ -91,7 +97,7 @@ class Branches:
     @classmethod
     def of(cls, problem: Problem, questions: Sequence[Question]) -> Branches:
         """The branches of a problem."""
-        return cls(problem, questions, _columns(questions) @ problem.ways() if questions else np.zeros((0, len(problem.chance))))
+        return cls(problem, questions, problem.masses(_columns(questions)) if questions else np.zeros((0, len(problem.chance))))
 
     def values(self) -> list[Value]:
         """Expected total cost with each question asked first, the cheapest first."""
@@ -123,7 +129,7 @@ class Branches:
         """Each question, then after each answer the best of: repair at once, or one more question."""
         columns = _columns(self.questions)
         pairs = (columns[:, None, :] * columns).reshape(-1, columns.shape[1])
-        then = self._exact(pairs @ self.problem.ways()).reshape(len(columns), -1)
+        then = self._exact(self.problem.masses(pairs)).reshape(len(columns), -1)
         second = self._sums(then.T).T + self.masses.sum(axis=1)[:, None] * [q.cost for q in self.questions]
         second[np.arange(len(columns)), self._question_of_row()] = np.inf
         return np.asarray(self._sums(np.minimum(self._exact(self.masses), second.min(axis=1))) + self._asking())
@@ -151,4 +157,4 @@ class Branches:
 
 def _columns(questions: Sequence[Question]) -> Floats:
     """(R, H) P(answer | hypothesis), a row for each answer."""
-    return np.hstack([q.table for q in questions]).T
+    return np.concatenate([q.table.T for q in questions])

@@ -10,20 +10,18 @@ ratio rule, so whole sequences are compared: Jensen et al. 2001, AI EDAM 15, 321
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
 import numpy as np
-from numpy.typing import NDArray
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.intp]
+from nopost.advice.falling import NOTHING, falling_ratio
+from nopost.belief.hypotheses import Floats, Ints
 
 LOOK_AHEAD_STEPS = 10
 EXACT_ACTIONS = 10
 """2 to this power sets of fixes are compared exactly."""
-NOTHING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,9 +47,9 @@ def greedy_cost(mass: Floats, chance: Floats, cost: Floats, shop: float) -> Floa
     """(B,) expected cost of each row of (B, K) masses: falling chance over cost, recomputed after each failure, then the shop."""
     rest = mass.sum(axis=1)
     total, best = np.zeros(len(mass)), shop * rest
-    for action, left in _falling_ratio(mass, chance, cost, LOOK_AHEAD_STEPS):
+    for action, left in falling_ratio(mass, chance, cost, LOOK_AHEAD_STEPS):
         total += cost[action] * rest
-        rest = left.sum(axis=1)
+        rest = left
         np.minimum(best, total + shop * rest, out=best)
     return np.asarray(best)
 
@@ -75,26 +73,12 @@ def best_plan(mass: Floats, chance: Floats, cost: Floats, shop: float, exact: in
     return Plan(float(values[0]), tuple(fixes), tuple(needed))
 
 
-def _falling_ratio(mass: Floats, chance: Floats, cost: Floats, count: int) -> Iterator[tuple[Ints, Floats]]:
-    """Up to `count` times: (B,) the fix of the greatest ratio in each row, and (B, K) the masses left when it fails."""
-    left, rows = mass.astype(float), np.arange(len(mass))
-    unused = np.ones((len(mass), len(cost)), dtype=bool)
-    for _ in range(min(count, len(cost))):
-        ratio = np.where(unused, left @ (chance / cost), -1.0)
-        action = ratio.argmax(axis=1)
-        if ratio[rows, action].max(initial=0.0) <= NOTHING:
-            return
-        left = left * (1 - chance.T[action])
-        unused[rows, action] = False
-        yield action, left
-
-
 def _solve(mass: Floats, chance: Floats, cost: Floats, shop: float, exact: int) -> tuple[Ints, Floats, Floats]:
     """(B, n) promising fixes of each row; for each set of them, (B, 2**n) each: P(still broken) and the expected cost from there.
 
     Promising are those that the ratio rule takes one after the other, which spreads them over the causes.
     """
-    steps = [action for action, _ in _falling_ratio(mass, chance, cost, exact)]
+    steps = [action for action, _ in falling_ratio(mass, chance, cost, exact)]
     chosen = np.array(steps, dtype=np.intp).reshape(len(steps), len(mass)).T
     broken = _still_broken(mass, 1 - chance.T[chosen])
     values, costs = shop * broken, cost[chosen]

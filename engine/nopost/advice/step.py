@@ -10,13 +10,13 @@ import numpy as np
 from nopost.advice.effort import Person, action_effort, cost, finding_effort
 from nopost.advice.offers import Offers
 from nopost.advice.questions import Branches, Problem, Question, value_questions, value_waiting
-from nopost.advice.repair import Floats, Ints, Plan
+from nopost.advice.repair import Plan
+from nopost.advice.scope import Scope, scope
 from nopost.belief.evidence import Evidence
+from nopost.belief.hypotheses import Floats
 from nopost.belief.model import BeliefModel
 from nopost.knowledge.model import Action, Finding
 
-NEGLIGIBLE = 1e-4
-"""Probability mass that the look-ahead may leave out."""
 HASTE = 0.02
 """A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
 ahead undervalues asking, for more questions can follow; and a look is easier on a person than work (judgement)."""
@@ -49,12 +49,13 @@ class Step:
 @dataclass(frozen=True, slots=True)
 class Advice:
     """The next step, other good ones, and the fixes in order if nothing more were asked (fix, chance that
-    it is needed), with their expected cost `now`."""
+    it is needed), with their expected cost `now`. `left_out`: probability of what was not looked at."""
 
     step: Step
     others: tuple[Step, ...]
     plan: tuple[tuple[str, float], ...]
     now: float
+    left_out: float = 0.0
 
 
 class Adviser:
@@ -70,23 +71,26 @@ class Adviser:
     def advise(self, offers: Offers, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
         """The next step for what is on offer."""
         fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
-        problem, kept = self._problem(fixes, self.model.now(posterior, evidence), person)
+        looked_at = scope(self.model, self.model.now(posterior, evidence))
+        fixes = self._helpful(fixes, looked_at)
+        problem = self._problem(fixes, looked_at, person)
         plan = problem.plan()
-        asked = [self._question(q, kept, evidence, person) for q in questions]
+        asked = self._asked(questions, looked_at, evidence, person)
         steps = self._steps(problem, plan, fixes, asked)
         first = self._opening(offers, person, plan) or steps[0]
         others = tuple(s for s in steps if s.id != first.id)[:5]
         needed = tuple((fixes[k].id, share) for k, share in zip(plan.fixes, plan.needed, strict=True))
-        return Advice(first, others, needed, plan.cost)
+        return Advice(first, others, needed, plan.cost, looked_at.left_out)
 
     def total(self, step: tuple[StepKind, str], offers: Offers, evidence: Evidence, posterior: Floats, person: Person) -> float:
         """Expected total cost when this step comes next, then what is best. What is not on offer costs its effort for nothing."""
         kind, name = step
         fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
-        problem, kept = self._problem(fixes, self.model.now(posterior, evidence), person)
+        looked_at = scope(self.model, self.model.now(posterior, evidence))
+        problem = self._problem(fixes, looked_at, person)
         if kind is StepKind.SHOP:
             return problem.shop
-        asked = [self._question(q, kept, evidence, person) for q in questions]
+        asked = self._asked(questions, looked_at, evidence, person)
         if kind is StepKind.ASK:
             chosen = [q for q in asked if q.name == name]
             return value_questions(problem, chosen)[0].total if chosen else self._own(step, person) + problem.plan().cost
@@ -103,23 +107,24 @@ class Adviser:
     def _worth_a_look(self, finding: Finding) -> bool:
         return finding.id in self.model.bearing
 
-    def _problem(self, fixes: list[Action], now: Floats, person: Person) -> tuple[Problem, Ints]:
-        """The repair problem over what may be wrong now, as far as it matters, and which hypotheses these are."""
-        h = self.model.h
-        order = np.argsort(-now, kind="stable")
-        count = int(np.searchsorted(np.cumsum(now[order]), 1 - NEGLIGIBLE)) + 1
-        kept = order[:count]
-        unlisted = h.sizes[kept, None] == 0
-        shares = np.hstack([h.members[kept] / np.maximum(h.sizes[kept, None], 1), unlisted])
+    def _helpful(self, fixes: list[Action], looked_at: Scope) -> list[Action]:
+        """Fixes that can mend something of what is looked at."""
+        causes = looked_at.rows[looked_at.rows < len(self._chances)]
+        helps = self._chances[causes].max(axis=0, initial=0.0) > 0
+        return [fix for fix in fixes if helps[self._fix_index[fix.id]]]
+
+    def _problem(self, fixes: list[Action], looked_at: Scope, person: Person) -> Problem:
+        """The repair problem over what may be wrong now, as far as it matters."""
         columns = [self._fix_index[a.id] for a in fixes]
-        chance = np.vstack([self._chances[:, columns], np.zeros((1, len(columns)))])
+        chance = np.vstack([self._chances[:, columns], np.zeros((1, len(columns)))])[looked_at.rows]
         costs = np.array([cost(self.knowledge, action_effort(self.knowledge, a, person), person) for a in fixes])
         shop = cost(self.knowledge, self.knowledge.base.shop.effort, person)
-        return Problem(now[kept], shares, chance, costs, shop), kept
+        return Problem(looked_at.belief, looked_at.shares, chance, costs, shop)
 
-    def _question(self, finding: Finding, kept: Ints, evidence: Evidence, person: Person) -> Question:
-        table = self.model.predict_now(finding.id, evidence)[kept]
-        return Question(finding.id, cost(self.knowledge, finding_effort(self.knowledge, finding, person), person), table)
+    def _asked(self, findings: list[Finding], looked_at: Scope, evidence: Evidence, person: Person) -> list[Question]:
+        costs = [cost(self.knowledge, finding_effort(self.knowledge, f, person), person) for f in findings]
+        names = [f.id for f in findings]
+        return [Question(*each) for each in zip(names, costs, looked_at.tables(names, evidence), strict=True)]
 
     def _steps(self, problem: Problem, plan: Plan, fixes: list[Action], asked: list[Question]) -> list[Step]:
         """All steps worth naming, the least expected total first; a question only when it beats acting at once."""

@@ -10,7 +10,7 @@ import numpy as np
 from nopost.belief.course import Course
 from nopost.belief.evidence import Evidence, Report
 from nopost.belief.hypotheses import Floats
-from nopost.belief.model import BeliefModel, log_sum
+from nopost.belief.model import BeliefModel, log_sum, log_sums
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +71,7 @@ def _growing(evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
 def _decibans(model: BeliefModel, evidence: Evidence, cause: str) -> float:
     """Log odds of a cause in decibans."""
     log_p = model.log_posterior(evidence)
-    inside = model.h.members[:, model.index[cause]] > 0
+    inside = model.h.has(model.index[cause])
     return float((log_sum(log_p[inside]) - log_sum(log_p[~inside])) * 10 / np.log(10))
 
 
@@ -87,7 +87,7 @@ def surprise(model: BeliefModel, evidence: Evidence) -> Surprise | None:
     prior = model.h.log_prior
     alone = np.array([log_sum(prior + row) for row in logs])
     together = log_sum(prior + logs.sum(axis=0))
-    without = _log_sums(prior + logs.sum(axis=0) - logs)
+    without = log_sums(prior + logs.sum(axis=0) - logs)
     bits = (alone.sum() - together) / np.log(2)
     bits_without = (alone.sum() - alone - without) / np.log(2)
     worst = int(np.argmin(bits_without))
@@ -108,8 +108,10 @@ def _log_groups(model: BeliefModel, groups: Sequence[Sequence[Report]], tried: S
     for action in tried:
         silent.append(silent[-1].failed(model.left([action])))
     before = [course.log() for course in silent]
-    return [silent[g[0].epoch].seen(model.log_reports(g)).log() - before[g[0].epoch] for g in groups]
 
+    def log_group(group: Sequence[Report]) -> Floats:
+        """Before any fix that is just what was seen."""
+        seen, epoch = model.log_reports(group), group[0].epoch
+        return silent[epoch].seen(seen).log() - before[epoch] if epoch else seen
 
-def _log_sums(rows: Floats) -> Floats:
-    return np.asarray(np.logaddexp.reduce(rows, axis=1))
+    return [log_group(group) for group in groups]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,6 +13,7 @@ from nopost.knowledge.model import Base, Cause
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -19,13 +21,12 @@ class Hypotheses:
     """H hypotheses over C causes: first the C single ones in order, then the pairs, last the unlisted one.
 
     `first`, `second`: (H,) indexes of the causes; `second` repeats `first` for a single one; both are -1 for unlisted.
-    `members`: (H, C) 1.0 where the cause belongs to the hypothesis. `log_prior`: (H,) natural logarithms.
+    `log_prior`: (H,) natural logarithms.
     """
 
     causes: tuple[str, ...]
     first: Ints
     second: Ints
-    members: Floats
     log_prior: Floats
 
     @property
@@ -33,14 +34,32 @@ class Hypotheses:
         """Where the pairs are."""
         return slice(len(self.causes), len(self.first) - 1)
 
-    @property
+    @cached_property
+    def members(self) -> Floats:
+        """(H, C) 1.0 where the cause belongs to the hypothesis; made when first asked for, and large in a large base."""
+        members = np.zeros((len(self.first), len(self.causes)))
+        rows = np.arange(len(self.first) - 1)
+        members[rows, self.first[:-1]] = 1.0
+        members[rows, self.second[:-1]] = 1.0
+        return members
+
+    @cached_property
     def sizes(self) -> Floats:
         """(H,) number of causes in each."""
-        return np.asarray(self.members.sum(axis=1))
+        return np.where(self.first < 0, 0.0, np.where(self.first == self.second, 1.0, 2.0))
+
+    def has(self, cause: int) -> Flags:
+        """(H,) whether a cause belongs to each."""
+        return np.asarray((self.first == cause) | (self.second == cause))
 
     def marginals(self, probabilities: Floats) -> Floats:
         """(C,) probability that each cause is there."""
-        return np.asarray(probabilities @ self.members)
+        count, pairs = len(self.causes), probabilities[self.pairs]
+        return np.asarray(
+            probabilities[:count]
+            + np.bincount(self.first[self.pairs], pairs, count)
+            + np.bincount(self.second[self.pairs], pairs, count)
+        )
 
 
 def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
@@ -58,11 +77,7 @@ def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
     prior = np.append(listed * (1 - base.unlisted_share), base.unlisted_share)
     first = np.concatenate([single, i, [-1]])
     second = np.concatenate([single, j, [-1]])
-    members = np.zeros((len(first), len(names)))
-    rows = np.arange(len(first) - 1)
-    members[rows, first[:-1]] = 1.0
-    members[rows, second[:-1]] = 1.0
-    return Hypotheses(names, first, second, members, np.log(prior))
+    return Hypotheses(names, first, second, np.log(prior))
 
 
 def _pairs(causes: Sequence[Cause]) -> tuple[Ints, Ints]:

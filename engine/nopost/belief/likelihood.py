@@ -7,16 +7,15 @@ adjustment in Bayes networks: the generalized noisy OR-gate", UAI), by multiplyi
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from nopost.belief.hypotheses import Floats, Hypotheses
+from nopost.belief.hypotheses import Flags, Floats, Hypotheses, Ints
 from nopost.knowledge.model import Base, Cause, Combine, Finding
 
-Flags = NDArray[np.bool_]
+Table = Mapping[str, float]
 
 
 @dataclass(frozen=True)
@@ -30,19 +29,74 @@ class Channel:
     matrix: Floats
 
 
-def true_distributions(finding: Finding, causes: Mapping[str, Cause], h: Hypotheses, base: Base) -> Floats:
-    """(H, answers) P(true answer | hypothesis) of a finding that is not an instrument."""
+@dataclass(frozen=True)
+class Shown:
+    """P(answer | hypothesis) of a finding in little room: causes that show the same of it are of one kind.
+
+    `kind`: (C,) the kind of each cause; `single`: (U, answers) by kind; `pair`: (U, U, answers) by the kinds of both causes;
+    `unlisted`: (answers,).
+    """
+
+    kind: Ints
+    single: Floats
+    pair: Floats
+    unlisted: Floats
+
+    def table(self, h: Hypotheses) -> Floats:
+        """(H, answers) for every hypothesis."""
+        return self._each(h, self.single, self.pair, self.unlisted)
+
+    def chance(self, h: Hypotheses, seen: Floats) -> Floats:
+        """(H,) P(what was seen | hypothesis); `seen`: (answers,) P(what was seen | answer)."""
+        return self._each(h, self.single @ seen, self.pair @ seen, self.unlisted @ seen)
+
+    def given(self, seen: Floats) -> Shown:
+        """The same once something was seen of it."""
+        rows = (rows * seen for rows in (self.single, self.pair, self.unlisted))
+        return Shown(self.kind, *(row / row.sum(axis=-1, keepdims=True) for row in rows))
+
+    def through(self, channel: Channel) -> Shown:
+        """What is reported of it, or shown by an instrument."""
+        return Shown(self.kind, *(rows @ channel.matrix for rows in (self.single, self.pair, self.unlisted)))
+
+    def spread(self) -> float:
+        """Most that the probability of an answer differs between hypotheses."""
+        rows = np.vstack([self.single, self.pair.reshape(-1, len(self.unlisted)), self.unlisted])
+        return float(np.ptp(rows, axis=0).max())
+
+    def _each(self, h: Hypotheses, single: Floats, pair: Floats, unlisted: Floats) -> Floats:
+        pairs = pair[self.kind[h.first[h.pairs]], self.kind[h.second[h.pairs]]]
+        return np.concatenate([single[self.kind], pairs, np.asarray(unlisted)[None]])
+
+
+def shown_by(finding: Finding, causes: Mapping[str, Cause], h: Hypotheses, base: Base) -> Shown:
+    """P(true answer | hypothesis) of a finding that is not an instrument."""
     baseline = _vector(finding, finding.baseline)
-    shown = [causes[name].shows.get(finding.id) for name in h.causes]
+    kind, kinds = _kinds([causes[name].shows.get(finding.id) for name in h.causes])
+    i, j = np.indices((len(kinds), len(kinds))).reshape(2, -1)
     if finding.combine is Combine.HISTORY:
-        single, pairs = _history(finding, shown, baseline, h)
+        single, pairs = _history(finding, kinds, baseline, i, j)
     else:
-        single, pairs = _distributions(finding, shown, baseline, h)
+        single, pairs = _distributions(finding, kinds, baseline, i, j)
     weights = np.exp(h.log_prior[: len(h.causes)])
-    mean = weights @ single / weights.sum()
+    mean = weights @ single[kind] / weights.sum()
     spread = base.unlisted_spread
     unlisted = (1 - spread) * mean + spread / len(baseline)
-    return np.vstack([single, pairs, unlisted])
+    return Shown(kind, single, pairs.reshape(len(kinds), len(kinds), -1), unlisted)
+
+
+def _kinds(shown: Sequence[Table | None]) -> tuple[Ints, list[Table | None]]:
+    """(C,) the kind of each cause, and what each kind shows."""
+    numbers: dict[object, int] = {}
+    kinds: list[Table | None] = []
+    kind = np.zeros(len(shown), dtype=np.intp)
+    for place, table in enumerate(shown):
+        key = None if table is None else tuple(table.items())
+        if key not in numbers:
+            numbers[key] = len(kinds)
+            kinds.append(table)
+        kind[place] = numbers[key]
+    return kind, kinds
 
 
 def _vector(finding: Finding, table: Mapping[str, float]) -> Floats:
@@ -50,13 +104,10 @@ def _vector(finding: Finding, table: Mapping[str, float]) -> Floats:
     return np.asarray(values / values.sum())
 
 
-def _distributions(
-    finding: Finding, shown: list[Mapping[str, float] | None], baseline: Floats, h: Hypotheses
-) -> tuple[Floats, Floats]:
-    """Single causes and pairs of a graded or an either finding."""
+def _distributions(finding: Finding, shown: list[Table | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
+    """Single kinds and pairs of kinds of a graded or an either finding."""
     unnamed = _vector(finding, finding.unnamed) if finding.unnamed else baseline
     single = np.array([unnamed if table is None else _vector(finding, table) for table in shown])
-    i, j = h.first[h.pairs], h.second[h.pairs]
     if finding.combine is Combine.GRADED:
         return single, noisy_max(single[i], single[j], baseline)
     named = np.array([table is not None for table in shown])
@@ -78,11 +129,11 @@ def even_mixture(one: Floats, other: Floats, named: Flags, other_named: Flags) -
     return np.asarray(share * one + (1 - share) * other)
 
 
-def _history(finding: Finding, shown: list[Mapping[str, float] | None], baseline: Floats, h: Hypotheses) -> tuple[Floats, Floats]:
+def _history(finding: Finding, shown: list[Table | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
     """Ratios to the baseline multiply and are renormalised."""
     ratios = np.array([[(table or {}).get(a, 1.0) for a in finding.answer_ids] for table in shown])
     single = ratios * baseline
-    pairs = ratios[h.first[h.pairs]] * ratios[h.second[h.pairs]] * baseline
+    pairs = ratios[i] * ratios[j] * baseline
     return _normalised(single, baseline), _normalised(pairs, baseline)
 
 

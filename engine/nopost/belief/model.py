@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cached_property
 
 import numpy as np
 
 from nopost.belief.course import Course
 from nopost.belief.evidence import Evidence, Report
-from nopost.belief.hypotheses import Floats, build_hypotheses
-from nopost.belief.likelihood import Channel, channel, true_distributions
+from nopost.belief.hypotheses import Floats, Ints, build_hypotheses
+from nopost.belief.likelihood import Shown, channel, shown_by
+from nopost.belief.on_demand import OnDemand
+from nopost.belief.stack import Stack
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 
 SILENT = (UNKNOWN, ABSENT)
@@ -17,33 +20,49 @@ LEAST_LEFT = 0.005
 """A fix done once may have been done badly, so no cause is ever mended for certain by it (judgement)."""
 DECIBAN = np.log(10) / 10
 """One deciban as a natural logarithm (Good: a tenth of a factor ten)."""
+KEPT = 500_000
+"""Numbers of one finding that are kept; larger ones are made anew each time."""
 
 
 class BeliefModel:
     """Hypotheses, likelihoods and chances of one knowledge base.
 
-    `tables`: finding -> (H, answers) P(reported answer | hypothesis).
+    `true`, `tables`: finding -> (H, answers) P(true answer, reported answer | hypothesis), made when first asked for. What is
+    computed of all hypotheses goes by kinds of causes instead (`Shown`), so that a large base needs no such tables.
     """
 
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
         self.h = build_hypotheses(knowledge.causes, knowledge.base)
         self.index = {name: k for k, name in enumerate(self.h.causes)}
-        self.true: dict[str, Floats] = {}
-        self.channels: dict[str, Channel] = {}
-        self.tables: dict[str, Floats] = {}
-        for finding in knowledge.findings.values():
-            if finding.reads is None:
-                self.true[finding.id] = true_distributions(finding, knowledge.causes, self.h, knowledge.base)
-        for finding in knowledge.findings.values():
-            way = channel(finding, knowledge.findings)
-            self.channels[finding.id] = way
-            self.tables[finding.id] = self.true[way.target] @ way.matrix
+        self.channels = {f.id: channel(f, knowledge.findings) for f in knowledge.findings.values()}
+        self._shown: dict[str, Shown] = {}
+        self.true = OnDemand(
+            [f.id for f in knowledge.findings.values() if f.reads is None], lambda f: self.shown(f).table(self.h)
+        )
+        self.tables = OnDemand(list(knowledge.findings), self._table)
         self.answer_index = {f.id: {answer: k for k, answer in enumerate(f.answer_ids)} for f in knowledge.findings.values()}
         mending = {action for cause in knowledge.causes.values() for action in cause.fixes}
         self._stays = {a: np.maximum(1 - self.chances([a])[:, 0], LEAST_LEFT) for a in mending}
-        self.bearing = frozenset(name for name, table in self.tables.items() if np.ptp(table, axis=0).max() > 1e-12)
+
+    @cached_property
+    def bearing(self) -> frozenset[str]:
         """Findings whose answers bear on the causes at all."""
+        ways = self.channels.items()
+        return frozenset(name for name, way in ways if self.shown(way.target).through(way).spread() > 1e-12)
+
+    def shown(self, target: str) -> Shown:
+        """P(true answer | hypothesis) by kinds of causes, of a finding that is not an instrument."""
+        if target not in self._shown:
+            made = shown_by(self.knowledge.findings[target], self.knowledge.causes, self.h, self.knowledge.base)
+            if made.pair.size > KEPT:
+                return made
+            self._shown[target] = made
+        return self._shown[target]
+
+    def _table(self, finding: str) -> Floats:
+        way = self.channels[finding]
+        return self.true[way.target] @ way.matrix
 
     def chances(self, actions: Sequence[str]) -> Floats:
         """(C, actions) chance that each action mends each cause."""
@@ -61,11 +80,11 @@ class BeliefModel:
 
     def log_joint(self, evidence: Evidence) -> Floats:
         """(H,) logarithm of prior times likelihood of everything known."""
-        total = self.h.log_prior + self.course(evidence).log()
+        total = self.h.log_prior + self.log_course(evidence)
         for cause, decibans, _ in evidence.decibans:
-            total = total + decibans * DECIBAN * self.h.members[:, self.index[cause]]
+            total = total + decibans * DECIBAN * self.h.has(self.index[cause])
         for cause in evidence.ruled_out:
-            total = np.where(self.h.members[:, self.index[cause]] > 0, -np.inf, total)
+            total = np.where(self.h.has(self.index[cause]), -np.inf, total)
         return np.asarray(total)
 
     def left(self, tried: Sequence[str]) -> Floats:
@@ -74,6 +93,10 @@ class BeliefModel:
         for action in tried:
             rest *= self._stays.get(action, 1.0)
         return rest
+
+    def log_course(self, evidence: Evidence) -> Floats:
+        """(H,) log P(all that happened | hypothesis)."""
+        return self.course(evidence).log() if evidence.tried else self.log_reports([r for r in evidence.reports if not r.epoch])
 
     def course(self, evidence: Evidence) -> Course:
         """What happened, in order: the reports, and that the machine still does not start after each fix."""
@@ -94,10 +117,12 @@ class BeliefModel:
         again = {report.finding for report in reports}
         before = self._by_target([r for r in standing if r.finding not in again])
         for target, seen in self._by_target(reports).items():
+            shown = self.shown(target)
             if target in before:
-                total += np.log(self.true[target] @ (seen * before[target])) - np.log(self.true[target] @ before[target])
+                both, earlier = shown.chance(self.h, seen * before[target]), shown.chance(self.h, before[target])
+                total += np.log(both) - np.log(earlier)
             else:
-                total += np.log(self.true[target] @ seen)
+                total += np.log(shown.chance(self.h, seen))
         return total
 
     def _by_target(self, reports: Sequence[Report]) -> dict[str, Floats]:
@@ -125,17 +150,33 @@ class BeliefModel:
 
     def predict_now(self, finding: str, evidence: Evidence) -> Floats:
         """The same given what is still wrong now: every cause of the hypothesis is still there."""
+        return self.predicted(finding, evidence).table(self.h)
+
+    def predict_some(self, findings: Sequence[str], evidence: Evidence, hypotheses: Ints) -> list[Floats]:
+        """The same of many findings for some (N,) hypotheses: (N, answers) each."""
+        tables = self._stack.of(findings, hypotheses)
+        return [
+            self.predict_now(finding, evidence)[hypotheses] if self._same(finding, evidence) else table
+            for finding, table in zip(findings, tables, strict=True)
+        ]
+
+    @cached_property
+    def _stack(self) -> Stack:
+        return Stack((name, self.predict_now(name, Evidence())) for name in self.channels)
+
+    def predicted(self, finding: str, evidence: Evidence) -> Shown:
+        """The same by kinds of causes."""
+        way = self.channels[finding]
+        shown, same = self.shown(way.target), self._same(finding, evidence)
+        return (shown.given(self._by_target(same)[way.target]) if same else shown).through(way)
+
+    def _same(self, finding: str, evidence: Evidence) -> list[Report]:
+        """What else is known of the same target and still stands."""
         epoch = len(evidence.tried)
         target = self.channels[finding].target
         known = [r for r in evidence.reports if r.epoch == epoch]
         known += [r for r in evidence.standing(epoch) if r.finding != finding]
-        same = [r for r in known if self.channels[r.finding].target == target]
-        if not same:
-            return self.tables[finding]
-        seen = self._by_target(same)[target]
-        weighted = self.true[target] * seen
-        weighted /= weighted.sum(axis=1, keepdims=True)
-        return np.asarray(weighted @ self.channels[finding].matrix)
+        return [r for r in known if self.channels[r.finding].target == target]
 
 
 def as_reports(answers: Mapping[str, str]) -> tuple[Report, ...]:
@@ -145,7 +186,14 @@ def as_reports(answers: Mapping[str, str]) -> tuple[Report, ...]:
 
 def log_sum(values: Floats) -> float:
     """log of the sum of exponentials."""
-    return float(np.logaddexp.reduce(values))
+    return float(log_sums(values[None])[0])
+
+
+def log_sums(rows: Floats) -> Floats:
+    """(N,) log of the sum of exponentials of each row."""
+    most = rows.max(axis=1, keepdims=True, initial=-np.inf)
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(np.exp(rows - np.where(np.isfinite(most), most, 0.0)).sum(axis=1)) + most[:, 0])
 
 
 def _by_epoch(reports: Sequence[Report]) -> dict[int, list[Report]]:
