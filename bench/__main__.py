@@ -54,18 +54,25 @@ def run(name: str, options: Options, console: Console) -> Iterator[Section]:
 
 
 def fitting(section: Section, console: Console) -> Table:
-    """On its side when there are more columns than fit."""
-    table = drawn(section)
-    return drawn(section.turned()) if table.__rich_measure__(console, console.options).minimum > console.width else table
+    """As wide as need be if there is room; else with narrow columns, on its side when it only fits so."""
+    whole = drawn(section)
+    if whole.__rich_measure__(console, console.options).maximum <= console.width:
+        return whole
+    ways = [drawn(section, narrow=True), drawn(section.turned(), narrow=True)]
+    least = [way.__rich_measure__(console, console.options).minimum for way in ways]
+    return ways[0] if least[0] <= max(console.width, least[1]) else ways[1]
 
 
-def drawn(section: Section) -> Table:
-    """For the terminal."""
+def drawn(section: Section, narrow: bool = False) -> Table:
+    """For the terminal; narrow columns are as wide as their longest word."""
+    rows = [[shown(cell) for cell in row] for row in section.rows]
     table = Table(title=section.title, title_justify="left", title_style="bold")
     for k, column in enumerate(section.columns):
-        table.add_column(column, justify="right" if k else "left")
-    for row in section.rows:
-        table.add_row(*map(shown, row))
+        words = " ".join([column, *(row[k] for row in rows)]).split()
+        width = max(map(len, words)) if narrow and k else None
+        table.add_column(column, justify="right" if k else "left", width=width, min_width=max(map(len, words)))
+    for row in rows:
+        table.add_row(*row)
     return table
 
 

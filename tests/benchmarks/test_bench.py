@@ -58,7 +58,7 @@ def test_sizes_that_do_not_fit_are_told() -> None:
 
 def test_a_wide_table_lies_on_its_side() -> None:
     """Names down the side, no number cut, at 80 columns."""
-    names = tuple(f"a long name {k}" for k in range(12))
+    names = tuple(f"a-long-name-{k}" for k in range(12))
     section = Section("sizes", ("size", *names), [("1,000 × 1,000", *range(12))])
     console = Console(width=80, record=True, file=io.StringIO())
     console.print(bench.fitting(section, console))
