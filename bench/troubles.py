@@ -6,11 +6,11 @@ import random
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from advice.optimum import Trouble, World
-from advice.troubles import random_trouble
+from advice.optimum import Trouble
+from advice.troubles import random_knowledge, random_trouble, telling_knowledge, telling_trouble
+from nopost.knowledge.model import Knowledge
 
 MISREPORT = 0.15
-CAUSES = 4
 
 
 def with_dependent_fixes(seed: int) -> Trouble:
@@ -40,24 +40,9 @@ def with_all_of_it(seed: int) -> Trouble:
     return replace(with_dependent_fixes(seed), tables=misread.tables, ask=dear.ask)
 
 
-def with_telling_questions(seed: int, wrong: float = 0.05) -> Trouble:
-    """4 causes, each with a dear fix of its own; 4 cheap questions that part the causes, `wrong` of their answers not true."""
-    dice = random.Random(f"telling {seed}")
-    worlds: list[World] = [*(frozenset({c}) for c in range(CAUSES)), frozenset()]
-    weights = [*(dice.uniform(0.2, 1.0) for _ in range(CAUSES)), 0.05]
-    return Trouble(
-        prior={w: weight / sum(weights) for w, weight in zip(worlds, weights, strict=True)},
-        tables=[{w: dice.choice(((1 - wrong, wrong), (wrong, 1 - wrong))) for w in worlds} for _ in range(CAUSES)],
-        ask=[dice.uniform(0.5, 4.0) for _ in range(CAUSES)],
-        chance=[{c: dice.uniform(0.85, 1.0)} for c in range(CAUSES)],
-        fix=[dice.uniform(10.0, 50.0) for _ in range(CAUSES)],
-        shop=dice.uniform(100.0, 250.0),
-    )
-
-
 def with_telling_misreports(seed: int) -> Trouble:
     """Telling questions with 15 wrong answers in 100."""
-    return with_telling_questions(seed, MISREPORT)
+    return telling_trouble(seed, MISREPORT)
 
 
 def _misread(row: Sequence[float]) -> list[float]:
@@ -71,8 +56,9 @@ FAMILIES: Mapping[str, Callable[[int], Trouble]] = {
     "dear questions": with_dear_questions,
     "15 % misreports": with_misreports,
     "all of these": with_all_of_it,
-    "telling questions": with_telling_questions,
+    "telling questions": telling_trouble,
     "telling, 15 % misreports": with_telling_misreports,
 }
+BASES: Mapping[str, Callable[[int, float], Knowledge]] = {"whole base": random_knowledge, "telling base": telling_knowledge}
 PAIRS = (0.07, 0.3, 1.0)
 """Pairs of causes to each single one."""

@@ -1,4 +1,7 @@
-"""Small random troubles, by seed: with one fault at a time, and whole knowledge bases with pairs of faults."""
+"""Small random troubles, by seed: with one fault at a time, and whole knowledge bases with pairs of faults.
+
+In the telling ones asking is worth much: questions are cheap and sharp, fixes dear.
+"""
 
 from __future__ import annotations
 
@@ -7,6 +10,8 @@ import random
 import small
 from advice.optimum import Trouble, World
 from nopost.knowledge.model import Finding, Knowledge
+
+CAUSES = 4
 
 
 def random_trouble(seed: int) -> Trouble:
@@ -69,3 +74,31 @@ def _finding(rng: random.Random, name: str) -> Finding:
 def _abnormal(rng: random.Random, answers: tuple[str, ...]) -> dict[str, float]:
     """The more abnormal, the likelier."""
     return dict(zip(answers, sorted(_distribution(rng, len(answers))), strict=True))
+
+
+def telling_trouble(seed: int, wrong: float = 0.05) -> Trouble:
+    """4 causes, each with a dear fix of its own; 4 cheap questions that part the causes, `wrong` of their answers not true."""
+    dice = random.Random(f"telling {seed}")
+    worlds: list[World] = [*(frozenset({c}) for c in range(CAUSES)), frozenset()]
+    weights = [*(dice.uniform(0.2, 1.0) for _ in range(CAUSES)), 0.05]
+    return Trouble(
+        prior={w: weight / sum(weights) for w, weight in zip(worlds, weights, strict=True)},
+        tables=[{w: dice.choice(((1 - wrong, wrong), (wrong, 1 - wrong))) for w in worlds} for _ in range(CAUSES)],
+        ask=[dice.uniform(0.5, 4.0) for _ in range(CAUSES)],
+        chance=[{c: dice.uniform(0.85, 1.0)} for c in range(CAUSES)],
+        fix=[dice.uniform(10.0, 50.0) for _ in range(CAUSES)],
+        shop=dice.uniform(100.0, 250.0),
+    )
+
+
+def telling_knowledge(seed: int, two_faults: float) -> Knowledge:
+    """A whole base: 3 causes, alone and in pairs, each with a dear fix of its own; 3 cheap questions that part the causes."""
+    dice = random.Random(f"telling base {seed}")
+    asked = [small.finding(f"q{k}", {"fine": 0.95, "odd": 0.05}, misreport=0.03, cost=dice.uniform(0.5, 4.0)) for k in range(3)]
+    fixes = [small.fix(f"fix{k}", dice.uniform(10.0, 50.0)) for k in range(3)]
+    causes = []
+    for k, fix in enumerate(fixes):
+        shows = {f.id: {"fine": 0.07, "odd": 0.93} for f in asked if dice.random() < 0.5}
+        causes.append(small.cause(f"c{k}", dice.uniform(0.2, 1.0), shows, {fix.id: dice.uniform(0.85, 0.97)}))
+    base = small.base(two_faults=two_faults, unlisted=0.05, shop=dice.uniform(100.0, 250.0))
+    return small.knowledge(asked, causes, fixes, base_=base)
