@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import contextlib
 import errno
+import glob
 import os
 import stat
 import tempfile
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO
@@ -14,6 +16,9 @@ from typing import BinaryIO
 NOT_PLAIN = "it is a pipe or a device, not a plain file; pipe what it gives into standard input"
 _HANDED_OVER = ("/dev/stdin", "/dev/fd/", "/proc/self/fd/")
 """Names of what was opened for this process by another: a pipe there has a writer."""
+UNFINISHED = ".part"
+OLD = 3600
+"""Seconds after which no write is under way any more."""
 
 
 def leaves(path: Path, root: Path) -> bool:
@@ -52,9 +57,18 @@ def locked(folder: Path) -> Iterator[None]:
         os.close(handle)
 
 
+def _sweep(path: Path) -> None:
+    """Remove what writes of this file left that were killed; one that is under way is young."""
+    with contextlib.suppress(OSError):
+        for left in path.parent.glob(f".{glob.escape(path.name)}.*{UNFINISHED}"):
+            if time.time() - left.stat().st_mtime > OLD:
+                left.unlink()
+
+
 def write_atomically(path: Path, content: bytes) -> None:
     """Write beside, flush to disk, then rename over. Raises OSError; then the old file still stands."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
+    _sweep(path)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=UNFINISHED, dir=path.parent)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)

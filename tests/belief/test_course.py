@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 import small
 from belief.random_base import part_of, random_evidence, random_knowledge
 from belief.reference import enumerated
+from nopost.belief.course import Course
 from nopost.belief.evidence import Evidence, Report
 from nopost.belief.model import LEAST_LEFT, BeliefModel
 from nopost.knowledge.model import Knowledge
@@ -114,3 +115,11 @@ def test_perfect_fix_leaves_a_doubt() -> None:
     assert model.left(["refit"])[k] == LEAST_LEFT
     assert model.left(["refit", "refit"])[k] == pytest.approx(LEAST_LEFT**2)
     assert model.left(["press"])[k] == 1
+
+
+def test_what_cannot_be_leaves_numbers() -> None:
+    """A pair with which nothing that was seen is possible counts as whole, not as no number at all."""
+    h = BeliefModel(two_faults()).h
+    course = Course.start(h).seen(np.full(len(h.first), -np.inf)).failed(np.full(len(h.causes), 0.5))
+    assert course.left().sum(axis=0) == pytest.approx(1)
+    assert course.now(np.full(len(h.first), 1 / len(h.first))).sum() == pytest.approx(1)

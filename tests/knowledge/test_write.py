@@ -75,3 +75,14 @@ def test_no_folder_is_an_os_error(tmp_path: Path) -> None:
     """The caller says what to do."""
     with pytest.raises(FileNotFoundError):
         write_atomically(tmp_path / "none" / "file", b"new")
+
+
+def test_what_killed_writes_left_is_swept(file: Path) -> None:
+    """Old leftovers of this very file go with the next write; a write under way elsewhere and all else stay."""
+    old, young, other = (file.parent / name for name in (".file.json.a1b2c3d4.part", ".file.json.e5f6.part", ".file.json.txt"))
+    for path in (old, young, other):
+        path.write_bytes(b"half")
+    for path in (old, other):
+        os.utime(path, (0, 0))
+    write_atomically(file, b"new")
+    assert sorted(p.name for p in file.parent.iterdir()) == sorted([file.name, young.name, other.name])

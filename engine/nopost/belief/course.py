@@ -54,8 +54,10 @@ class Course:
         return total
 
     def left(self) -> Floats:
-        """(3, pairs) P(both, only the first, only the second is left | pair, events)."""
-        return np.asarray(np.exp(self.parts - np.logaddexp.reduce(self.parts, axis=0)))
+        """(3, pairs) P(both, only the first, only the second is left | pair, events); of a pair that cannot be, both."""
+        total = np.logaddexp.reduce(self.parts, axis=0)
+        can_be = np.isfinite(total)
+        return np.where(can_be, np.exp(self.parts - np.where(can_be, total, 0.0)), [[1.0], [0.0], [0.0]])
 
     def now(self, probabilities: Floats) -> Floats:
         """(H,) probability of what is left, from (H,) probabilities of what was there at first."""
