@@ -68,8 +68,10 @@ def drawn(section: Section, narrow: bool = False) -> Table:
     rows = [[shown(cell) for cell in row] for row in section.rows]
     table = Table(title=section.title, title_justify="left", title_style="bold")
     for k, column in enumerate(section.columns):
-        longest = max(map(len, [*column.split(), *(row[k] for row in rows)]))
-        table.add_column(column, justify="right" if k else "left", width=longest if narrow and k else None)
+        cells = [row[k] for row in rows]
+        longest = max(map(len, [*column.split(), *(cells if k else " ".join(cells).split())]))
+        limits = {"width": longest} if narrow and k else {"min_width": longest}
+        table.add_column(column, justify="right" if k else "left", **limits)
     for row in rows:
         table.add_row(*row)
     return table
