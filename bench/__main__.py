@@ -70,8 +70,7 @@ def drawn(section: Section, narrow: bool = False) -> Table:
     for k, column in enumerate(section.columns):
         cells = [row[k] for row in rows]
         longest = max(map(len, [*column.split(), *(cells if k else " ".join(cells).split())]))
-        limits = {"width": longest} if narrow and k else {"min_width": longest}
-        table.add_column(column, justify="right" if k else "left", **limits)
+        table.add_column(column, justify="right" if k else "left", width=longest if narrow and k else None, min_width=longest)
     for row in rows:
         table.add_row(*row)
     return table

@@ -29,7 +29,7 @@ def sections(options: Options) -> list[Section]:
     repeats = options.few(3, 1)
     table = Section(
         f"Batch decoding, medians of {repeats}",
-        ("codes a log", "logs", "work", "logs/s", "spread ms", "times the reference's time"),
+        ("codes a log", "logs", "work", "logs/s", "spread ms", "over the reference"),
     )
     for length in LENGTHS:
         logs = list(drawn_logs(knowledge, options.few(2000, 300) * LENGTHS[0] // length, length, options.seed))
