@@ -64,13 +64,13 @@ def fitting(section: Section, console: Console) -> Table:
 
 
 def drawn(section: Section, narrow: bool = False) -> Table:
-    """For the terminal; narrow columns break their headings at every space."""
+    """For the terminal; narrow columns are as wide as their longest word."""
     rows = [[shown(cell) for cell in row] for row in section.rows]
     table = Table(title=section.title, title_justify="left", title_style="bold")
     for k, column in enumerate(section.columns):
-        cells = [row[k] for row in rows]
-        longest = max(map(len, [*column.split(), *(cells if k else " ".join(cells).split())]))
-        table.add_column(column, justify="right" if k else "left", width=longest if narrow and k else None, min_width=longest)
+        words = " ".join([column, *(row[k] for row in rows)]).split()
+        width = max(map(len, words)) if narrow and k else None
+        table.add_column(column, justify="right" if k else "left", width=width, min_width=max(map(len, words)))
     for row in rows:
         table.add_row(*row)
     return table
