@@ -80,9 +80,11 @@ def caution_names(knowledge: Knowledge, assessment: Assessment, step: Step) -> l
 def cautions(
     knowledge: Knowledge, assessment: Assessment, step: Step, told: frozenset[str] = frozenset()
 ) -> Iterator[RenderableType]:
-    """The step's own cautions in full, and every stop that stands; in one line those told before and those that the work around
-    it raised."""
-    own, short = step_hazards(knowledge, step), []
+    """The step's own cautions in full, those of a rule that puts it first too, and every stop that stands; in one line those told
+    before and those that the work around it raised."""
+    why = knowledge.rules[step.rule].then if step.rule else ()
+    own = {*step_hazards(knowledge, step), *(c.target for c in why if c.verb is Verb.CAUTION)}
+    short = []
     for name in caution_names(knowledge, assessment, step):
         hazard, raised = knowledge.hazards[name], name in assessment.outcome.cautions
         if (hazard.stop and raised) or (name in own and name not in told):
@@ -115,6 +117,8 @@ def packed(items: Sequence[str], width: int) -> RenderableType:
 
 def why_now(knowledge: Knowledge, step: Step, prospects: Sequence[Prospect], now: float, minute_rate: float) -> str:
     """One or two sentences: what it would settle, and what is gained; costs from here `now` are in money."""
+    if step.rule:
+        return f"Before anything else. {knowledge.rules[step.rule].because}"
     if step.kind is StepKind.DO:
         return f"It has a {words.percent(step.chance)} chance to get the machine going, the best for what it takes."
     if step.kind is StepKind.SHOP:

@@ -11,7 +11,7 @@ from nopost.advice.assess import Assessor
 from nopost.advice.observations import Observations
 from nopost.advice.step import Step, StepKind
 from nopost.belief.evidence import Report
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Condition, Conditions, Consequence, Knowledge, Rule, Verb
 
 
 def two_causes(ask: float, opening: tuple[str, ...] = (), shop: float = 300.0) -> Knowledge:
@@ -70,6 +70,32 @@ def test_the_answer_decides_the_fix() -> None:
     """The lamp is on: it is the board."""
     first = steps(two_causes(ask=1.0), Observations(reports=(Report("lamp", "on"),)))[0]
     assert (first.kind, first.id) == (StepKind.DO, "replace-board")
+
+
+def with_rule(opening: tuple[str, ...] = ()) -> Knowledge:
+    """The dear fix is put first once the lamp is off, although the cheap one is the right one then."""
+    knowledge = two_causes(ask=1.0, opening=opening)
+    when = Conditions(all=(Condition(False, "lamp", ("off",)),))
+    rule = Rule("first", "First", when, (Consequence(Verb.DO_FIRST, "replace-board"),), "It is dangerous as it is.")
+    other = small.finding("sound", {"off": 0.5, "on": 0.5}, cost=1.0)
+    base = replace(knowledge.base, opening=opening)
+    return replace(knowledge, findings={**knowledge.findings, "sound": other}, rules={"first": rule}, base=base)
+
+
+def test_a_rule_may_put_a_fix_first() -> None:
+    """Whatever it is worth, and the step says which rule; not when the person cannot, nor when it was done."""
+    off = (Report("lamp", "off"),)
+    first = steps(with_rule(), Observations(off))[0]
+    assert (first.kind, first.id, first.rule) == (StepKind.DO, "replace-board", "first")
+    for seen in (Observations(off, skipped=frozenset({"replace-board"})), Observations(off, tried=("replace-board",))):
+        assert (steps(with_rule(), seen)[0].id, steps(with_rule(), seen)[0].rule) == ("replace-lead", "")
+    assert steps(with_rule(), Observations((Report("lamp", "on"),)))[0].rule == ""
+
+
+def test_opening_questions_come_before_a_fix_that_a_rule_puts_first() -> None:
+    """They are short looks, and some are about danger."""
+    seen = Observations((Report("lamp", "off"),))
+    assert steps(with_rule(opening=("sound",)), seen)[0].id == "sound"
 
 
 def test_a_fix_that_failed_is_not_advised_again() -> None:

@@ -16,7 +16,7 @@ LATER = ("g0", "g1", "g2", "g3", "g4")
 """Findings that random rules derive; the tame ones only from earlier to later."""
 FACTS = ("k0", "k1")
 VALUES = ("a", "b", "c")
-MILD = (Verb.RULE_OUT, Verb.CAUTION, Verb.OPEN_QUESTION, Verb.CLOSE_QUESTION, Verb.OPEN_ACTION, Verb.CLOSE_ACTION)
+MILD = (Verb.RULE_OUT, Verb.CAUTION, Verb.OPEN_QUESTION, Verb.CLOSE_QUESTION, Verb.OPEN_ACTION, Verb.DO_FIRST, Verb.CLOSE_ACTION)
 
 
 def run(rules: Mapping[str, Rule], answers: Mapping[str, str], facts: Mapping[str, str]) -> Outcome:

@@ -17,6 +17,7 @@ VERBS: Mapping[Verb, tuple[str, str]] = {
     Verb.WEIGH: ("causes", "evidence for or against a cause"),
     Verb.CAUTION: ("hazards", "show a caution from now on"),
     Verb.ASK_FIRST: ("findings", "ask this next, before anything else"),
+    Verb.DO_FIRST: ("actions", "do this fix next, before anything else"),
     Verb.OPEN_QUESTION: ("findings", "this may be asked now"),
     Verb.CLOSE_QUESTION: ("findings", "this makes no sense to ask"),
     Verb.OPEN_ACTION: ("actions", "this may be done now"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -36,7 +37,7 @@ class StepKind(StrEnum):
 @dataclass(frozen=True, slots=True)
 class Step:
     """A step: kind and id, what it costs itself, the expected total cost from here when it is taken, and for a fix the chance
-    that the machine starts after it."""
+    that the machine starts after it. `rule`: the rule that puts it first, whatever it is worth."""
 
     kind: StepKind
     id: str
@@ -44,6 +45,7 @@ class Step:
     total: float
     chance: float = 0.0
     opening: bool = False
+    rule: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,7 +79,7 @@ class Adviser:
         plan = problem.plan()
         asked = self._asked(questions, looked_at, evidence, person)
         steps = self._steps(problem, plan, fixes, asked)
-        first = self._opening(offers, person, plan) or steps[0]
+        first = self._put_first(offers, person, plan) or steps[0]
         others = tuple(s for s in steps if s.id != first.id)[:5]
         needed = tuple((fixes[k].id, share) for k, share in zip(plan.fixes, plan.needed, strict=True))
         return Advice(first, others, needed, plan.cost, looked_at.left_out)
@@ -153,11 +155,27 @@ class Adviser:
         haste = HASTE if chance < LIKELY and telling else 0.0
         return waiting if waiting < least * (1 - haste) else max(waiting, least)
 
-    def _opening(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
-        """The next of the findings that come before all others: the fixed ones, those that rules ask first, and stale ones."""
-        askable = {f.id: f for f in offers.questions()}
-        for name in (*self.knowledge.base.opening, *offers.outcome.first, *sorted(offers.seen.stale)):
+    def _put_first(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
+        """What comes before all others: opening questions, then what rules want done or asked first, then what is stale."""
+        opening, rules = self.knowledge.base.opening, offers.outcome.first
+        return (
+            self._asked_first(opening, offers, person, plan)
+            or self._done_first(offers, person, plan)
+            or self._asked_first((*rules, *sorted(offers.seen.stale)), offers, person, plan)
+        )
+
+    def _asked_first(self, names: Iterable[str], offers: Offers, person: Person, plan: Plan) -> Step | None:
+        askable = {f.id for f in offers.questions()}
+        for name in names:
             if name in askable:
-                own = cost(self.knowledge, finding_effort(self.knowledge, askable[name], person), person)
-                return Step(StepKind.ASK, name, own, plan.cost, opening=name in self.knowledge.base.opening)
+                opening, rule = name in self.knowledge.base.opening, offers.outcome.first.get(name, "")
+                own = self._own((StepKind.ASK, name), person)
+                return Step(StepKind.ASK, name, own, plan.cost, opening=opening, rule="" if opening else rule)
+        return None
+
+    def _done_first(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
+        doable = {a.id for a in offers.fixes()}
+        for name, rule in offers.outcome.do_first.items():
+            if name in doable:
+                return Step(StepKind.DO, name, self._own((StepKind.DO, name), person), plan.cost, rule=rule)
         return None

@@ -98,6 +98,7 @@ class Attempt:
         offers = Offers(self.knowledge, seen, now.outcome)
         total = self.assessor.adviser.total((kind, name), offers, now.evidence, now.posterior, self.person)
         first = {f.id for f in offers.questions()} & {*now.outcome.first, *seen.stale}
+        first |= {a.id for a in offers.fixes()} & now.outcome.do_first.keys()
         if (kind, name) == (now.advice.step.kind, now.advice.step.id) or name in first:
             return total, total
         return total, min(total, *(step.total for step in (now.advice.step, *now.advice.others)))

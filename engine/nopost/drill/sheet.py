@@ -14,7 +14,7 @@ from nopost.cases.summary import step_hazards, step_title
 from nopost.drill.attempt import Attempt, begin
 from nopost.drill.exercise import Exercise
 from nopost.knowledge.model import Knowledge
-from nopost.page import html_page, safe
+from nopost.page import html_page, markdown, safe
 
 LOOKS = 4
 """So many of the looks that the advice takes stand on the sheet."""
@@ -105,14 +105,14 @@ def _way(knowledge: Knowledge, exercise: Exercise) -> Iterator[str]:
 
 def markdown_sheets(knowledge: Knowledge, sheets: Sequence[Sheet], seed: int, answers: bool) -> str:
     """All exercises, then, if wanted, all answers."""
-    lines = [f"# {_title(knowledge, seed)}"]
+    lines = [f"# {markdown(_title(knowledge, seed))}"]
     for sheet in sheets:
-        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", "", *(f"* {text}" for text in sheet.seen), ""]
+        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", "", *(f"* {markdown(text)}" for text in sheet.seen), ""]
         lines += [f"{k}. {question}\n\n   ____________________________\n" for k, question in enumerate(QUESTIONS, 1)]
     for sheet in sheets if answers else ():
         lines += ["", f"## Answers to exercise {sheet.number}"]
         for title, texts in sheet.answers:
-            lines += ["", f"**{title}**", "", *(f"* {text}" for text in texts)]
+            lines += ["", f"**{title}**", "", *(f"* {markdown(text)}" for text in texts)]
     return "\n".join(lines) + "\n"
 
 

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from nopost.knowledge.check_findings import is_instrument
 from nopost.knowledge.context import Context
+from nopost.knowledge.model import Verb
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.yaml_file import Path_
 
@@ -22,7 +23,7 @@ def instruments_named(context: Context) -> Iterator[Problem]:
 
 
 def action_kinds(context: Context) -> Iterator[Problem]:
-    """A finding's action is a test, a cause's fixes are fixes."""
+    """A finding's action is a test; a cause's fixes, and what a rule puts first, are fixes."""
     for folder, item, where, name, kind in _actions_named(context):
         action = context.actions.get(name)
         if action and action.kind != kind:
@@ -40,3 +41,7 @@ def _actions_named(context: Context) -> Iterator[tuple[str, str, Path_, str, str
     for cause in context.causes.values():
         for name in cause.fixes:
             yield "causes", cause.id, ("fixes", name), name, "fix"
+    for rule in context.rules.values():
+        for index, consequence in enumerate(rule.then):
+            if consequence.verb is Verb.DO_FIRST:
+                yield "rules", rule.id, ("then", index, "do-first"), consequence.target, "fix"

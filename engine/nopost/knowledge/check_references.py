@@ -168,6 +168,7 @@ _ABOUT = {
     m.Verb.CAUTION: "hazard",
     m.Verb.OPEN_QUESTION: "finding",
     m.Verb.ASK_FIRST: "finding",
+    m.Verb.DO_FIRST: "action",
     m.Verb.CLOSE_QUESTION: "finding",
     m.Verb.OPEN_ACTION: "action",
     m.Verb.CLOSE_ACTION: "action",

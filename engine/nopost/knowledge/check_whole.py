@@ -9,7 +9,7 @@ from nopost.knowledge.context import Context
 from nopost.knowledge.layers import CycleError, rule_layers
 from nopost.knowledge.problem import Problem
 
-OPENERS = {"findings": (m.Verb.OPEN_QUESTION, m.Verb.ASK_FIRST), "actions": (m.Verb.OPEN_ACTION,)}
+OPENERS = {"findings": (m.Verb.OPEN_QUESTION, m.Verb.ASK_FIRST), "actions": (m.Verb.OPEN_ACTION, m.Verb.DO_FIRST)}
 """Folder of what can start closed -> the verbs that open it."""
 
 

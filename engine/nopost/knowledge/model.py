@@ -41,6 +41,7 @@ class Verb(StrEnum):
     CAUTION = "caution"
     OPEN_QUESTION = "open-question"
     ASK_FIRST = "ask-first"
+    DO_FIRST = "do-first"
     CLOSE_QUESTION = "close-question"
     OPEN_ACTION = "open-action"
     CLOSE_ACTION = "close-action"

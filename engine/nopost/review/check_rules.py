@@ -26,11 +26,17 @@ VERB_WORDS = {
     Verb.CAUTION: "the caution {}",
     Verb.OPEN_QUESTION: "opening the question {}",
     Verb.ASK_FIRST: "asking {} first",
+    Verb.DO_FIRST: "doing {} first",
     Verb.CLOSE_QUESTION: "closing the question {}",
     Verb.OPEN_ACTION: "opening the action {}",
     Verb.CLOSE_ACTION: "closing the action {}",
 }
-OPENS = {Verb.OPEN_QUESTION: Verb.CLOSE_QUESTION, Verb.ASK_FIRST: Verb.CLOSE_QUESTION, Verb.OPEN_ACTION: Verb.CLOSE_ACTION}
+OPENS = {
+    Verb.OPEN_QUESTION: Verb.CLOSE_QUESTION,
+    Verb.ASK_FIRST: Verb.CLOSE_QUESTION,
+    Verb.OPEN_ACTION: Verb.CLOSE_ACTION,
+    Verb.DO_FIRST: Verb.CLOSE_ACTION,
+}
 """What opens -> what undoes it."""
 
 
@@ -91,7 +97,7 @@ def _shadows(other: Stated, stated: Stated) -> bool:
 def _covers(one: m.Consequence, other: m.Consequence) -> bool:
     if other.verb in (Verb.WEIGH, Verb.CAUTION):
         return False
-    first_opens = one.verb is Verb.ASK_FIRST and other.verb is Verb.OPEN_QUESTION
+    first_opens = (one.verb, other.verb) in ((Verb.ASK_FIRST, Verb.OPEN_QUESTION), (Verb.DO_FIRST, Verb.OPEN_ACTION))
     return (one.verb is other.verb or first_opens) and one.answer == other.answer
 
 

@@ -83,5 +83,5 @@ def _fire(reach: Reach, rule: m.Rule) -> None:
                 reach.told.add(consequence.target)
             case m.Verb.OPEN_QUESTION | m.Verb.ASK_FIRST:
                 reach.opened.add(("finding", consequence.target))
-            case m.Verb.OPEN_ACTION:
+            case m.Verb.OPEN_ACTION | m.Verb.DO_FIRST:
                 reach.opened.add(("action", consequence.target))

@@ -59,6 +59,7 @@ class Outcome:
     weights: list[Weight] = field(default_factory=list)
     cautions: dict[str, str] = field(default_factory=dict)
     first: dict[str, str] = field(default_factory=dict)
+    do_first: dict[str, str] = field(default_factory=dict)
     opened: dict[Pair, str] = field(default_factory=dict)
     closed: dict[Pair, str] = field(default_factory=dict)
 
@@ -105,6 +106,9 @@ class Outcome:
             case Verb.ASK_FIRST:
                 self.first.setdefault(target, rule.id)
                 self.opened.setdefault(("finding", target), rule.id)
+            case Verb.DO_FIRST:
+                self.do_first.setdefault(target, rule.id)
+                self.opened.setdefault(("action", target), rule.id)
             case Verb.OPEN_QUESTION:
                 self.opened.setdefault(("finding", target), rule.id)
             case Verb.OPEN_ACTION:
