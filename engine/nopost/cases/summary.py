@@ -86,7 +86,6 @@ def step_data(knowledge: Knowledge, step: Step, person: Person) -> dict[str, Any
         "cost": round(step.cost, 4),
         "expected_total": round(step.total, 4),
         "chance": round(step.chance, 6),
-        "first_by": step.rule or None,
         "cautions": [caution_data(knowledge, name) for name in step_hazards(knowledge, step)],
     }
 
