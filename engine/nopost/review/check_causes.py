@@ -1,4 +1,4 @@
-"""Causes that nothing can tell apart, that nothing can mend, and weights that do not fit the others."""
+"""Causes that nothing can tell apart, that show the very same or that nothing can mend, and weights that do not fit."""
 
 from __future__ import annotations
 
@@ -39,6 +39,14 @@ def twins(view: View) -> Iterator[Remark]:
             yield _twin(view, telling, one, other)
 
 
+def copies(view: View) -> Iterator[Remark]:
+    """No cause is a copy whose signs were not changed yet; twins that are mended differently are told of as twins."""
+    for one, other in combinations(view.knowledge.causes.values(), 2):
+        if one.shows == other.shows and one_fix_serves(one, other):
+            message, hint = f"shows the very same as {one.id}", "change what differs with it, or make one cause of the two"
+            yield view.remark("causes", other.id, ("shows",), "shows-twice", message, hint, (f"causes/{one.id}",))
+
+
 def unmendable(view: View) -> Iterator[Remark]:
     """Each cause has a fix that can be offered one day."""
     for cause in view.knowledge.causes.values():
@@ -67,7 +75,7 @@ def weight_shares(view: View) -> Iterator[Remark]:
             yield view.remark("causes", cause.id, ("weight",), "weight-share", message, hint)
 
 
-CHECKS = (twins, unmendable, weight_sum, weight_shares)
+CHECKS = (twins, copies, unmendable, weight_sum, weight_shares)
 
 
 def _lift(view: View, cause: m.Cause) -> float:

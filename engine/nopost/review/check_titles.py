@@ -1,4 +1,4 @@
-"""Titles that stand twice, or say the same in the same words."""
+"""Titles that stand twice or say the same in the same words, and board records that stand for one variant."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from nopost.review.remark import Remark
 from nopost.review.view import View
 
-FOLDERS = ("causes", "findings", "actions", "rules", "hazards")
+FOLDERS = ("causes", "findings", "actions", "rules", "hazards", "codes", "boards", "cpus")
 _LITTLE = """a an and are as at be been by does for from has have in is it its of on or so that the then this to was"""
 LITTLE = frozenset(_LITTLE.split())
 """Words that set nothing apart; "not", "no" and "without" do."""
@@ -33,7 +33,17 @@ def titles(view: View) -> Iterator[Remark]:
                 yield view.remark(folder, name, ("title",), code, f"{message} {first}", hint, (f"{folder}/{first}",))
 
 
-CHECKS = (titles,)
+def variants(view: View) -> Iterator[Remark]:
+    """No two board records stand for one variant: images and releases are judged by it."""
+    known: dict[str, str] = {}
+    for name, board in view.knowledge.boards.items():
+        first = known.setdefault(" ".join(board.variant.casefold().split()), name)
+        if first != name:
+            message, hint = f"the same variant as {first}", "write what is printed on this board, or delete one of the records"
+            yield view.remark("boards", name, ("variant",), "variant-twice", message, hint, (f"boards/{first}",))
+
+
+CHECKS = (titles, variants)
 
 
 def content(title: str) -> frozenset[str]:

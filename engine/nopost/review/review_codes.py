@@ -15,6 +15,18 @@ _ERRORS = explained(
             "Add the hazard to the step; or, when the step is not meant, make the words in the hazard's applies narrower.",
         ),
         (
+            "variant-twice",
+            "Two board records for one variant",
+            "Images and releases are judged by the variant. With two records of it, the wrong one may be taken.",
+            "Write the variant as it is printed on this board, with every suffix; or delete one of the records.",
+        ),
+        (
+            "shows-twice",
+            "Two causes that show the very same",
+            "Mostly one was copied and its numbers not changed yet. The two share one chance, and no answer can part them.",
+            "Change what differs with it; or make one cause of the two, when one fix serves both.",
+        ),
+        (
             "never-asked",
             "A question that nobody is ever asked",
             "Its when asks for an answer that nothing gives, or its test is never offered, so its answers never help.",
