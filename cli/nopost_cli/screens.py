@@ -231,8 +231,12 @@ def rule_chain(console: Console, knowledge: Knowledge, assessment: Assessment) -
             continue
         held = ", ".join(f"{_finding_title(knowledge, name)} = {value}" for name, value in firing.support)
         parts += [Text(clean(f"{rule.title}  ({held})")), Padding(Text(clean(rule.because), style="dim"), INDENT)]
+    quiet = len(assessment.outcome.firings) - (len(parts) - 1) // 2
     if len(parts) == 1:
         parts.append(Text("None yet."))
+    if quiet:
+        only = "rule only opens, closes or puts" if quiet == 1 else "rules only open, close or put"
+        parts.append(Text(f"{quiet} more {only} first what can be asked or done.", style="dim"))
     return Group(*parts)
 
 

@@ -138,7 +138,9 @@ def _version(known: dict[str, str]) -> Check:
 
 
 def _date(text: str) -> str:
-    return "" if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text) and whole_date(text) else "write it as 2031-05-17"
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text):
+        return "write it as 2031-05-17"
+    return "" if whole_date(text) else "there is no such day"
 
 
 def family_check(text: str) -> str:

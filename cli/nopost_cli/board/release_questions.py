@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -80,7 +81,7 @@ def _version(earlier: list[str]) -> Callable[[str], str]:
 def _date(text: str) -> str:
     found = whole_date(text)
     if found is None:
-        return "write it as 2031-05-17"
+        return "there is no such day" if re.fullmatch(r"\d{4}-\d{2}-\d{2}", text) else "write it as 2031-05-17"
     return f"{text} has two readings: write it as 2031-05-17" if found.open else ""
 
 

@@ -98,6 +98,8 @@ def _show(trials: list[Trial], only_missed: bool) -> None:
 
 def _summary(trials: list[Trial]) -> str:
     """How many are met, and how often the cause stands first and among the first three."""
+    if not trials:
+        return "There are no cases here yet. To write one: nopost kb add case"
     ranked = [trial.rank for trial in trials if trial.cause]
     first, three = sum(rank == 1 for rank in ranked), sum(1 <= rank <= 3 for rank in ranked)
     causes = f"; cause first in {first} and among three in {three} of {len(ranked)}" if ranked else ""

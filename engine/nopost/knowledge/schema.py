@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import difflib
 import json
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -69,7 +70,7 @@ def _words(error: ValidationError) -> tuple[str, str]:
         return _unknown_key(error)
     if rule == "required":
         missing = [name for name in limit if name not in value]
-        return f"{', '.join(missing)} is missing", f"add {missing[0]}:"
+        return f"{', '.join(missing)} is missing", f"add {missing[0]}: {_wanted(error, missing[0])}".rstrip()
     if (rule == "type" and limit == "string" and isinstance(value, int | float | None)) or (rule == "enum" and shown in limit):
         return f"{shown} is not text", f'quote it: "{shown}"'
     if rule == "type":
@@ -86,6 +87,12 @@ def _words(error: ValidationError) -> tuple[str, str]:
     if names := _names_wanted(error):
         return f"one of {', '.join(names)} must stand here", f"write one of them{', not both' if rule == 'oneOf' else ''}"
     return error.message[:200], _description(error)
+
+
+def _wanted(error: ValidationError, key: str) -> str:
+    """What is to stand behind a key, where the schema allows only a few words."""
+    schema = error.schema.get("properties", {}).get(key, {}) if isinstance(error.schema, Mapping) else {}
+    return "true or false" if schema.get("type") == "boolean" else " or ".join(map(str, schema.get("enum", ())))
 
 
 def _names_wanted(error: ValidationError) -> list[str]:
