@@ -1,0 +1,224 @@
+"""What nopost is built from: its requirements, the table in DEVELOPERS.md with a reason for each, and the scripts in `.ci/`."""
+
+from __future__ import annotations
+
+import ast
+import os
+import re
+import shutil
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.metadata import PackageNotFoundError, files, metadata, packages_distributions, requires
+from pathlib import Path
+from typing import Any
+
+import pytest
+from packaging.requirements import Requirement
+from packaging.utils import canonicalize_name
+
+ROOT = Path(__file__).resolve().parents[1]
+HEADER = ["requirement", "for", "why", "licence", "newest release", "were it gone"]
+PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+OURS = {"nopost", "nopost_cli", "bench"}
+PROGRAMS = {"hatchling", "mypy", "pytest-xdist", "ruff", "types-jsonschema", "types-pyyaml"}
+"""Requirements that are run, not imported."""
+OPTIONAL = {"atheris", "clips"}
+"""Modules that need not be there for development."""
+BY_EXPERTA = {"frozendict"}
+"""Imported by the adapter as well, but in the release that experta asks for."""
+LICENCES = ("LGPL", "GPL", "MPL", "Apache", "BSD", "PSF|Python Software", "HPND", "MIT")
+"""Families of licences, the one with more duties first where a name holds another."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of the table."""
+
+    requirement: str
+    places: frozenset[str]
+    why: str
+    licence: str
+    newest: str
+
+    @property
+    def name(self) -> str:
+        """The project's name as indexes write it."""
+        return canonicalize_name(Requirement(self.requirement).name)
+
+    @property
+    def through(self) -> frozenset[str]:
+        """Requirements of ours that bring it; empty when it is asked for by ourselves."""
+        return frozenset(place.removeprefix("through ") for place in self.places if place.startswith("through "))
+
+
+def declared() -> dict[str, frozenset[str]]:
+    """Requirement as pyproject.toml writes it -> what it is for: to run, to build, or an extra."""
+    places = {"build": PROJECT["build-system"]["requires"], "run": PROJECT["project"]["dependencies"]}
+    places |= PROJECT["project"]["optional-dependencies"]
+    every = {requirement for listed in places.values() for requirement in listed}
+    return {one: frozenset(place for place, listed in places.items() if one in listed) for one in every}
+
+
+def table() -> list[Row]:
+    """Rows of the table of DEVELOPERS.md with our header."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    lines = [[cell.strip() for cell in line.split("|")[1:-1]] for line in text.splitlines()]
+    starts = [number for number, cells in enumerate(lines) if cells == HEADER]
+    assert len(starts) == 1, "DEVELOPERS.md needs one table with the columns: " + ", ".join(HEADER)
+    rows = []
+    for cells in lines[starts[0] + 2 :]:
+        if not cells:
+            break
+        assert len(cells) == len(HEADER), cells
+        rows.append(Row(cells[0].strip("`"), frozenset(cells[1].split(", ")), *cells[2:5]))
+    return rows
+
+
+def installed(name: str) -> bool:
+    """Whether it is there."""
+    try:
+        return bool(metadata(name))
+    except PackageNotFoundError:
+        return False
+
+
+def needs(name: str) -> Iterator[Requirement]:
+    """What an installed project asks for here, without its extras; nothing of one that is not there."""
+    for requirement in map(Requirement, (requires(name) if installed(name) else None) or ()):
+        if requirement.marker is None or requirement.marker.evaluate({"extra": ""}):
+            yield requirement
+
+
+def imported(*folders: str) -> set[str]:
+    """Names of projects whose modules the Python files of some folders import."""
+    own = OURS | {path.stem for path in (ROOT / "tests").rglob("*.py")} | {path.name for path in (ROOT / "tests").iterdir()}
+    modules = {module.split(".")[0] for folder in folders for module in modules_of(folder)} - own - sys.stdlib_module_names
+    known = packages_distributions()
+    assert modules - set(known) <= OPTIONAL, "not installed, so nobody knows whose they are"
+    return {canonicalize_name(known[one][0]) for one in modules if one in known}
+
+
+@lru_cache
+def modules_of(folder: str) -> frozenset[str]:
+    """Every module that the files of a folder import."""
+    texts = (path.read_text(encoding="utf-8") for path in (ROOT / folder).rglob("*.py"))
+    return frozenset(module for text in texts for module in _modules(ast.parse(text)))
+
+
+def _modules(tree: ast.AST) -> Iterator[str]:
+    for node in ast.walk(tree):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            yield str(node.module)
+        elif isinstance(node, ast.Call) and ast.unparse(node.func) in {"pytest.importorskip", "importlib.import_module"}:
+            yield from (str(one.value) for one in node.args if isinstance(one, ast.Constant))
+
+
+def names(*places: str) -> set[str]:
+    """Projects that are required for some purposes."""
+    return {canonicalize_name(Requirement(one).name) for one, where in declared().items() if where & set(places)}
+
+
+def family(text: str) -> str:
+    """First family that a text names."""
+    return next((one for one in LICENCES if re.search(one, text)), "")
+
+
+def own_family(name: str) -> str:
+    """Family that an installed project itself names: as an expression, in words, by its classifiers, or atop its text."""
+    told = metadata(name)
+    classes = " ".join(one for one in told.get_all("Classifier") or () if one.startswith("License"))
+    texts = [
+        file.read_text()[:200] for file in files(name) or () if file.name.startswith("LICENSE") and ".dist-info" in str(file)
+    ]
+    places = (told["License-Expression"] or "", (told["License"] or "")[:200], classes, *texts)
+    return next(filter(None, map(family, places)), "")
+
+
+def test_table_names_every_requirement_and_no_other() -> None:
+    """To the letter, bounds and purposes too."""
+    rows = [row for row in table() if not row.through]
+    assert {row.requirement: row.places for row in rows} == declared()
+    assert len(rows) == len(declared())
+
+
+def test_table_names_what_the_requirements_bring() -> None:
+    """What comes along when nopost is installed for use is listed with what brings it; nothing is listed that nobody brings."""
+    rows = table()
+    reached, waiting = set(direct := names("run", "draw", "parquet")), sorted(direct)
+    while waiting:
+        new = {canonicalize_name(one.name) for one in needs(waiting.pop())} - reached
+        reached |= new
+        waiting.extend(new)
+    assert reached <= {row.name for row in rows}
+    for by in {by for row in rows for by in row.through}:
+        asked = {canonicalize_name(Requirement(text).name) for text in (requires(by) if installed(by) else None) or ()}
+        newest = next(row.newest.split(",")[0] for row in rows if row.name == by)
+        if installed(by) and metadata(by)["Version"] == newest:
+            assert {row.name for row in rows if by in row.through} <= asked, f"{by} {newest} does not ask for all of these"
+    exact = {row.requirement for row in rows if "experta" in row.through}
+    assert exact == {str(one) for one in needs("experta")}
+
+
+def test_table_is_filled() -> None:
+    """A reason, and a release with its day, in every row."""
+    for row in table():
+        assert len(row.why) > 10, row
+        assert re.fullmatch(r"\S+, \d{4}-\d\d-\d\d", row.newest), row
+
+
+def test_licences_are_those_of_the_installed_packages() -> None:
+    """As their metadata says, by family; nothing that is installed for use is under the GPL."""
+    for row in table():
+        assert family(row.licence), row
+        if not row.places <= {"dev", "bench", "fuzz", "build"}:
+            assert family(row.licence) != "GPL", row
+        if installed(row.name):
+            assert own_family(row.name) in {one for one in LICENCES if re.search(one, row.licence)}, row
+
+
+def test_what_is_imported_is_required() -> None:
+    """By the engine and the commands for use, by benchmarks and tests for development; nothing comes in by luck."""
+    assert imported("engine", "cli") <= names("run", "draw", "parquet") | BY_EXPERTA
+    assert imported("bench") <= names("run", "bench", "fuzz", "dev")
+    assert imported("tests") <= names("run", "dev", "fuzz") | {"packaging"}, "pytest brings packaging"
+
+
+def test_what_is_required_is_used() -> None:
+    """Every requirement is imported where its purpose says, or is a program."""
+    used = imported("engine", "cli")
+    assert {one for one in names("run", "draw", "parquet") if installed(one)} <= used
+    asked = {one for one in names("dev", "bench", "fuzz") - PROGRAMS if installed(one)}
+    assert asked <= imported("engine", "tests", "bench")
+
+
+@pytest.mark.parametrize("requirement", sorted(declared()))
+def test_requirement_has_a_lowest_version(requirement: str) -> None:
+    """`.ci/lowest` tries them; only what is no longer kept is pinned."""
+    found = Requirement(requirement)
+    assert [one.operator for one in found.specifier] == (["=="] if found.name == "experta" else [">="])
+
+
+def test_extras_and_development_agree() -> None:
+    """What both ask for they ask for alike."""
+    by_name: dict[str, set[str]] = {}
+    for one in declared():
+        by_name.setdefault(canonicalize_name(Requirement(one).name), set()).add(one)
+    assert [found for found in by_name.values() if len(found) > 1] == []
+
+
+@pytest.mark.skipif(shutil.which("bash") is None, reason="the scripts are for bash")
+@pytest.mark.parametrize("path", sorted(path for path in (ROOT / ".ci").iterdir() if not path.suffix), ids=lambda path: path.name)
+def test_script_can_be_run(path: Path) -> None:
+    """It may be run, bash understands it, and it stops at the first failure."""
+    assert os.access(path, os.X_OK)
+    lines = path.read_text(encoding="utf-8").splitlines()
+    assert lines[0] == "#!/usr/bin/env bash"
+    assert "set -euo pipefail" in lines
+    done = subprocess.run(["bash", "-n", str(path)], capture_output=True, encoding="utf-8")
+    assert (done.returncode, done.stderr) == (0, "")
