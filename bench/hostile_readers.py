@@ -14,6 +14,8 @@ from firmware.test_image_any_bytes import looked_at as image_looked_at
 from firmware.test_smbios_any_bytes import looked_at as dump_looked_at
 from firmware.test_stick_any_bytes import IMAGES as STICKS
 from firmware.test_stick_any_bytes import answer as stick_answer
+from nopost.cases.batch_line import log_of_line
+from nopost.cases.given import read_answers
 from nopost.cases.store import load
 from nopost.codes.decode import decode
 from nopost.codes.tables import TableSet
@@ -58,6 +60,17 @@ def _codes(good: tuple[bytes, ...]) -> Callable[[Path], Reader]:
     return reader
 
 
+def _batch_line(folder: Path) -> Reader:
+    tables = TableSet(load_knowledge().codes)
+    good = b'"10 11 55"', b'{"id": "a", "codes": [33, "55"]}', json.dumps({"Id": "x", **page(NEW)}).encode()
+
+    def read(data: bytes) -> bool:
+        log = log_of_line(1, data)
+        return bool(log.problem) or not decode(log.content, tables)
+
+    return Reader(good, read)
+
+
 def _session(folder: Path) -> Reader:
     knowledge = load_knowledge()
     path = folder / "sessions" / "x.json"
@@ -72,6 +85,22 @@ def _session(folder: Path) -> Reader:
         load("x", knowledge)
 
     return Reader(tuple(json.dumps({**whole, "events": events}).encode() for events in ([], [event], [event, tried])), read)
+
+
+def _answers(folder: Path) -> Reader:
+    knowledge = load_knowledge()
+    path = folder / "x.json"
+
+    def read(data: bytes) -> None:
+        path.write_bytes(data)
+        read_answers(str(path), knowledge)
+
+    good = (
+        b'{"answers": {"screen": "no-signal"}, "tried": [{"action": "clear-settings", "outcome": "same"}]}',
+        b"screen: no-signal\nresponse: runs\n",
+    )
+    cases = sorted((ROOT / "kb" / "cases").glob("*.yaml"))[:6]
+    return Reader((*good, *(case.read_bytes() for case in cases)), read)
 
 
 def _scores(folder: Path) -> Reader:
@@ -121,11 +150,13 @@ READERS: Mapping[str, Callable[[Path], Reader]] = MappingProxyType(
         "code-text": _codes(CODES),
         "redfish": _codes((json.dumps(page(NEW)).encode(),)),
         "sel": _codes((SEL.encode(), LISTING.encode(), "\n".join(SBMR).encode())),
+        "batch-line": _batch_line,
         "image": _image,
         "stick": lambda folder: Reader(STICKS, lambda data: stick_answer(data)),
         "smbios": _dump,
         "release-list": _list,
         "rails-csv": _rails,
+        "answers": _answers,
         "session": _session,
         "scores": _scores,
     }

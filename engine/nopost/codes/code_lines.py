@@ -101,12 +101,15 @@ def _take_addresses(text: Text, lists: Sequence[int]) -> None:
         return
     if not all(w.kind is Kind.CODE and len(w.code) == 2 for _, row in rows for w in row[1:]):
         return
-    starts = [
-        int(row[0].text, 16) if 4 <= len(row[0].text) <= 8 and row[0].kind <= Kind.NUMBER and not row[0].strong else -1
-        for _, row in rows
-    ]
+    starts = [_address(row[0]) for _, row in rows]
     steps = [b - a for a, b in pairwise(starts)]
     if min(starts) >= 0 and all(step == len(row) - 1 for step, (_, row) in zip(steps, rows, strict=False)):
         for i, row in rows:
             text.words[i] = row[1:]
         text.notes.append("The first column counts bytes and was taken for addresses.")
+
+
+def _address(word: Word) -> int:
+    """The number of a first column; -1 when it is none, as a code with how often it came ("6B70x1") is."""
+    plain = 4 <= len(word.text) <= 8 and word.kind <= Kind.NUMBER and not word.strong and not set("xX") & set(word.text)
+    return int(word.text, 16) if plain else -1
