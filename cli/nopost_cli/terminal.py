@@ -10,7 +10,8 @@ from rich.console import Console
 
 NARROWEST, WIDEST = 20, 1000
 """Columns: in fewer nothing can be told, and no terminal has more (but COLUMNS can say so)."""
-_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff]")
+_CONTROL = re.compile(r"[\x00-\x08\x0b-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]")
+"""What moves the cursor, ends a line unasked, turns the direction of writing (Bidi_Control of Unicode), or is half a letter."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +41,8 @@ def glyphs(console: Console) -> Glyphs:
 
 
 def clean(text: str) -> str:
-    """Text without control characters and without halves of characters, wherever it came from."""
-    return _CONTROL.sub("�", text)
+    """Text in which nothing controls the terminal or the direction of writing, wherever it came from; a tab becomes a space."""
+    return _CONTROL.sub("�", text).replace("\t", " ")
 
 
 def is_interactive() -> bool:

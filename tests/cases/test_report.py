@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from html.parser import HTMLParser
 from typing import Any
@@ -155,6 +156,11 @@ def test_html_shows_text_as_it_is(assessor: Assessor, machine: dict[str, str]) -
         assert shown(f"{key}: {value}") in page.items
 
 
+def one_line(text: str) -> str:
+    """In one line, and what controls the terminal or turns the direction of writing replaced."""
+    return " ".join(shown(re.sub("[\t\n\r]", " ", text)).split())
+
+
 @settings(max_examples=60)
 @given(st.dictionaries(texts, texts, min_size=1, max_size=4))
 def test_markdown_shows_text_as_it_is(assessor: Assessor, machine: dict[str, str]) -> None:
@@ -164,7 +170,7 @@ def test_markdown_shows_text_as_it_is(assessor: Assessor, machine: dict[str, str
     page = Page(rendered)
     assert page.tags == {"h1", "h2", "ul", "li", "p"}
     for key, value in machine.items():
-        assert " ".join(f"{key}: {value}".split()) in [" ".join(item.split()) for item in page.items]
+        assert one_line(f"{key}: {value}") in [" ".join(item.split()) for item in page.items]
 
 
 @pytest.mark.parametrize("text", NASTY)
@@ -174,7 +180,7 @@ def test_markdown_of_a_line_alone(assessor: Assessor, text: str) -> None:
     rendered = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(markdown_report(*assessed(assessor, session)))
     page = Page(rendered)
     assert page.tags == {"h1", "h2", "ul", "li", "p"}
-    assert page.items[0] == " ".join(text.split())
+    assert page.items[0] == one_line(text)
 
 
 def test_what_was_dropped_is_told(assessor: Assessor) -> None:

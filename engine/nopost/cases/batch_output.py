@@ -8,6 +8,7 @@ from __future__ import annotations
 import contextlib
 import csv
 import io
+import itertools
 import json
 import os
 import secrets
@@ -46,7 +47,7 @@ class Writer:
 
     def finish(self, *, whole: bool = True) -> Path:
         """Close the file and name it: as asked for, or with `partial` in the name. Once more after Ctrl-C does the rest."""
-        name = self.path if whole else self.path.with_name(f"{self.path.stem}.partial{self.path.suffix}")
+        name = self.path if whole else self._partial()
         with self._told():
             if not self._stream.closed:
                 self._end()
@@ -57,6 +58,15 @@ class Writer:
                 os.replace(self.part, name)
                 self._finished = name
         return self._finished
+
+    def _partial(self) -> Path:
+        """A name that nothing has yet: an earlier part is kept."""
+        for number in itertools.count(1):
+            again = f"-{number}" if number > 1 else ""
+            name = self.path.with_name(f"{self.path.stem}.partial{again}{self.path.suffix}")
+            if not os.path.lexists(name):
+                break
+        return name
 
     def discard(self) -> None:
         """Leave nothing behind."""
@@ -95,8 +105,12 @@ class JsonLines(Writer):
         self._stream.write(json.dumps(row._asdict(), ensure_ascii=False).encode() + b"\n")
 
 
+FORMULA = tuple("=+-@\t\r\n\uff1d\uff0b\uff0d\uff20")
+"""A cell that begins so, the last four being wide forms, is run as a formula by spreadsheets (OWASP, "CSV Injection")."""
+
+
 class Csv(Writer):
-    """A line of names, then the rows (RFC 4180), in UTF-8."""
+    """A line of names, then the rows (RFC 4180), in UTF-8. Text that a spreadsheet would run has ' before it (OWASP)."""
 
     def _begin(self, stream: BinaryIO) -> None:
         self._line = io.StringIO(newline="")
@@ -105,7 +119,7 @@ class Csv(Writer):
         self._move()
 
     def _put(self, row: Row) -> None:
-        self._csv.writerow(row)
+        self._csv.writerow([f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA) else cell for cell in row])
         self._move()
 
     def _move(self) -> None:

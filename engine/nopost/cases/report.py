@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from typing import Any
 
@@ -12,7 +11,7 @@ from nopost.cases.plan_offer import PlanOffer, offer_data, offer_lines, plan_off
 from nopost.cases.session import EventKind, Session
 from nopost.cases.summary import assessment_data, step_title
 from nopost.knowledge.model import Knowledge
-from nopost.page import html_page, sections_html
+from nopost.page import html_page, markdown, sections_html
 
 LEADING = 5
 OUTCOMES = {"same": "nothing changed", "changed": "something else is seen now"}
@@ -110,10 +109,10 @@ def report_data(knowledge: Knowledge, session: Session, assessment: Assessment) 
 
 def markdown_report(knowledge: Knowledge, session: Session, assessment: Assessment) -> str:
     """The report in Markdown."""
-    parts = [f"# {_md(knowledge.base.words.machine)}: {_md(session.name)}", ""]
+    parts = [f"# {markdown(knowledge.base.words.machine)}: {markdown(session.name)}", ""]
     for section in report_sections(knowledge, session, assessment):
-        parts += [f"## {section.title}", "", *(f"- {_md(text)}" for text in section.lines), ""]
-    parts.append(_footer(knowledge, session))
+        parts += [f"## {section.title}", "", *(f"- {markdown(text)}" for text in section.lines), ""]
+    parts.append(markdown(_footer(knowledge, session)))
     return "\n".join(parts) + "\n"
 
 
@@ -128,9 +127,3 @@ def _footer(knowledge: Knowledge, session: Session) -> str:
     return (
         f"Written by nopost {__version__} from the knowledge base {base.name}, edition {base.edition}; begun {session.created}."
     )
-
-
-def _md(text: str) -> str:
-    """Text that Markdown shows as it is, in one line."""
-    line = "".join("\\" + c if c in "\\`*_[]<>#|&~!" else c for c in " ".join(text.split()))
-    return re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", line)  # else it would begin a list or a line across

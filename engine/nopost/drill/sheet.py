@@ -107,7 +107,8 @@ def markdown_sheets(knowledge: Knowledge, sheets: Sequence[Sheet], seed: int, an
     """All exercises, then, if wanted, all answers."""
     lines = [f"# {markdown(_title(knowledge, seed))}"]
     for sheet in sheets:
-        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", "", *(f"* {markdown(text)}" for text in sheet.seen), ""]
+        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", ""]
+        lines += [*(f"* {markdown(text)}" for text in sheet.seen), ""]
         lines += [f"{k}. {question}\n\n   ____________________________\n" for k, question in enumerate(QUESTIONS, 1)]
     for sheet in sheets if answers else ():
         lines += ["", f"## Answers to exercise {sheet.number}"]

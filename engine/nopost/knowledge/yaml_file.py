@@ -26,8 +26,11 @@ MAX_NODES = 50_000
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _CONSTANTS: dict[str, Any] = {"true": True, "false": False, "null": None}
-_FORBIDDEN = re.compile("[^\t\n\r -~\xa0-\u2027\u202a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-"""What moves a terminal's cursor, breaks lines where no editor shows a break, or is no character at all."""
+_FORBIDDEN = re.compile(
+    "[^\t\n\r -~\xa0-\u061b\u061d-\u200d\u2010-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+)
+"""What moves a terminal's cursor, breaks lines where no editor shows a break, turns the direction of writing so that a file
+reads otherwise than it is (Bidi_Control of Unicode), or is no character at all."""
 
 
 @dataclass(slots=True)

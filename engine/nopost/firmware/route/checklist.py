@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -13,7 +12,7 @@ from nopost.firmware.route.search import Route
 from nopost.firmware.route.state import Way
 from nopost.firmware.route.steps import Step
 from nopost.knowledge.model import Effort, Knowledge
-from nopost.page import html_page, safe
+from nopost.page import html_page, markdown, safe
 
 PARTS = (
     ("before", "Check before"),
@@ -165,12 +164,12 @@ def _step(step: Step) -> dict[str, Any]:
 
 def markdown_plan(knowledge: Knowledge, plan: Plan, currency: str = "") -> str:
     """The checklist in Markdown."""
-    parts = [f"# {_md(title_of(plan))}", ""]
+    parts = [f"# {markdown(title_of(plan))}", ""]
     for block in blocks(knowledge, plan, currency=currency):
         box = "- [ ] " if block.ticked else "- "
-        parts += [f"{'#' * (block.level + 1)} {_md(block.title)}", ""]
-        parts += [*(f"{box}{_md(text)}" for text in block.lines), *([""] if block.lines else [])]
-    return "\n".join([*parts, _footer(knowledge)]) + "\n"
+        parts += [f"{'#' * (block.level + 1)} {markdown(block.title)}", ""]
+        parts += [*(f"{box}{markdown(text)}" for text in block.lines), *([""] if block.lines else [])]
+    return "\n".join([*parts, markdown(_footer(knowledge))]) + "\n"
 
 
 def html_plan(knowledge: Knowledge, plan: Plan, currency: str = "") -> str:
@@ -191,9 +190,3 @@ def _list_html(lines: Sequence[str], mark: str) -> str:
 def _footer(knowledge: Knowledge) -> str:
     base = knowledge.base
     return f"Written by nopost {__version__} from the knowledge base {base.name}, edition {base.edition}."
-
-
-def _md(text: str) -> str:
-    """Text that Markdown shows as it is, in one line."""
-    line = "".join("\\" + c if c in "\\`*_[]<>#|&~!" else c for c in " ".join(text.split()))
-    return re.sub(r"^(\d*)([-+.)=])", r"\1\\\2", line)  # else it would begin a list or a line across

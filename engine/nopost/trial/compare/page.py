@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from nopost.knowledge.model import Knowledge
-from nopost.page import html_page, sections_html
+from nopost.page import html_page, markdown, sections_html
 from nopost.trial.case_trial import Trial
 from nopost.trial.compare.changes import Change, Value
 from nopost.trial.compare.crossplay import NEW, World
@@ -47,10 +47,10 @@ def sections(found: Comparison) -> list[tuple[str, list[str]]]:
 
 def markdown_comparison(found: Comparison) -> str:
     """As Markdown."""
-    parts = [f"# {found.title}"]
+    parts = [f"# {markdown(found.title)}"]
     for title, lines in sections(found):
-        parts.append(f"\n## {title}\n")
-        parts += [f"* {_marked(line)}" for line in lines]
+        parts.append(f"\n## {markdown(title)}\n")
+        parts += [f"* {markdown(line)}" for line in lines]
     return "\n".join(parts) + "\n"
 
 
@@ -108,7 +108,7 @@ def _short(found: Comparison) -> Iterator[str]:
             yield f"{what}: {', '.join(f'{kind} {count}' for kind, count in kinds.items())}"
     verdicts = [flip.verdict for flip in found.flips]
     told = [f"{verdicts.count(v)} {v}" for v in ("better", "worse", "moved", "same", "not in old", "not in new") if v in verdicts]
-    yield f"{len(verdicts)} cases: {', '.join(told) or 'none'}"
+    yield f"{len(verdicts)} case{'s' * (len(verdicts) != 1)}: {', '.join(told) or 'none'}"
 
 
 def _repairs(found: Comparison) -> Iterator[str]:
@@ -165,8 +165,3 @@ def _short_text(value: Any) -> str:
         return "(not there)"
     text = str(value)
     return text if len(text) <= LONGEST else f"{text[:LONGEST]}…"
-
-
-def _marked(line: str) -> str:
-    """A line of Markdown in which nothing is markup."""
-    return "".join(f"\\{c}" if c in "\\`*_{}[]<>#|" else c for c in line)
