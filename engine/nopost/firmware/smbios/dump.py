@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 
 from nopost.errors import DumpError
@@ -11,7 +12,9 @@ from nopost.firmware.smbios.structures import Structure, walk
 
 MAX_BYTES = 16 << 20
 """Real tables have some kilobytes."""
-COMPARED = (0, 1, 2, 4, 16, 17)
+LEAST = {0: 0x12, 1: 0x08, 2: 0x08, 4: 0x1A, 16: 0x0F, 17: 0x15}
+"""The structures that are compared, with the length of each in the first version of DSP0134 that has it; later ones only grew."""
+CONTROL = re.compile(r"[\x00-\x1f\x7f]")
 ADVICE = "give the table itself, on Linux a copy of /sys/firmware/dmi/tables/DMI"
 
 
@@ -44,9 +47,18 @@ def read_dump(data: bytes) -> Dump:
     walked = walk(table, entry.count if entry else 0)
     if walked.fault:
         notes.append(f"The table is damaged: {walked.fault}. What comes before was read.")
-    if not any(s.type in COMPARED for s in walked.structures):
+    sure = entry is not None and entry.sums_right
+    if not any(s.type in LEAST and (sure or _is_whole(s)) for s in walked.structures):
         raise DumpError(f"there is no SMBIOS table in this file; {ADVICE}")
     return _dump(entry, walked.structures, tuple(notes))
+
+
+def _is_whole(s: Structure) -> bool:
+    """Whether a structure is one and not chance bytes: as long as its type wants, with strings of characters.
+
+    The table itself has no mark to know it by; that is in the entry point.
+    """
+    return len(s.fixed) >= LEAST[s.type] and not any(map(CONTROL.search, s.strings))
 
 
 def _table_behind(data: bytes, entry: EntryPoint) -> tuple[bytes, list[str]]:
