@@ -18,9 +18,9 @@ from nopost.cases.summary import step_title
 from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
 from nopost_cli import screens
-from nopost_cli.ending import show_cause, show_hand_over, show_start
+from nopost_cli.ending import session_command, show_cause, show_hand_over, show_start
 from nopost_cli.pages import event_words, help_page, why_page
-from nopost_cli.plan_screen import plan_parts
+from nopost_cli.plan_screen import check_lines, plan_parts
 from nopost_cli.step_screen import choices_of, keys_of, step_screen
 from nopost_cli.terminal import clean
 from nopost_cli.typed import Choice, Understood, understand
@@ -29,13 +29,14 @@ CLEAR = 0.8
 """From this share on the mended cause is named without asking (judgement)."""
 POSSIBLE = 0.1
 NOT_SURE = Choice("not-sure", "Not sure")
+SEVERAL = "Several lines came at once and say nothing of codes; none of them was taken."
 
 
 class Dialog:
     """One session at a terminal. `read` gets a line (EOFError, KeyboardInterrupt: the person leaves); `keep` saves.
 
-    `waiting`: the lines that have been typed ahead already, as when several are pasted. When `run` is over, `unsaved` says why
-    the session is not on disk as it stands; empty when it is.
+    `waiting`: the lines that came at once with the one just read, as when several are pasted. When `run` is over, `unsaved` says
+    why the session is not on disk as it stands; empty when it is.
     """
 
     def __init__(
@@ -56,6 +57,8 @@ class Dialog:
         self.now_told: frozenset[str] = frozenset()
         self.unsaved = ""
         self.note = ""
+        self.typed_at_page = ""
+        self.ahead: list[str] = []
 
     def run(self) -> bool:
         """Until it ends or the person leaves; False when they left with Ctrl-C."""
@@ -76,8 +79,11 @@ class Dialog:
         """Show the step and act on a line; False when the dialogue is over."""
         assessment = self._assess()
         step = self.chosen or assessment.advice.step
-        self._show(assessment, step)
-        return self._handle(assessment, step, self.read())
+        typed, self.typed_at_page = self.typed_at_page, ""
+        if not typed:
+            self._show(assessment, step)
+            typed = self._line()
+        return self._handle(assessment, step, typed)
 
     def _assess(self) -> Assessment:
         return self.assessor.assess(observations(self.session, self.knowledge), self.session.person)
@@ -97,17 +103,29 @@ class Dialog:
         self.note = ""
 
     def _page(self, *parts: RenderableType) -> None:
-        """Show something beside the step and wait for Enter."""
+        """Show something beside the step and wait for Enter; what is typed instead is meant for the step."""
         self.console.print(*parts, sep="\n")
-        self.console.print(Text("Enter: back to the step", style="dim"))
-        self.read()
+        self.console.print(Text("Enter: back to the step; an answer or a key works here too", style="dim"))
+        typed = self._line()
+        if self.ahead:
+            self.note = SEVERAL
+        else:
+            self.typed_at_page = typed.strip()
 
     # -- understanding ------------------------------------------------------------------------------------------------
+
+    def _line(self) -> str:
+        """A line, and in `ahead` the lines behind it that came at once; Enter pressed twice is not one."""
+        self.ahead = []
+        typed = self.read()
+        more = self.waiting()
+        self.ahead = more if any(line.strip() for line in more) else []
+        return typed
 
     def _handle(self, assessment: Assessment, step: Step, typed: str) -> bool:
         """Act on a line; False when the dialogue is over."""
         meant = understand(typed, choices_of(self.knowledge, step), self._keys(assessment))
-        if meant.reply:
+        if meant.reply or self.ahead:
             self.note = self._not_understood(typed, meant.reply)
             return True
         return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
@@ -148,16 +166,16 @@ class Dialog:
     def _not_understood(self, typed: str, reply: str) -> str:
         """What to say to a line that is no choice: it may be codes, with more lines of them behind it.
 
-        One bare number is never codes: it is a choice mistyped. With 0x before it, it is.
+        One bare number is never codes: it is a choice mistyped. With 0x before it, it is. Of several lines that came at once none
+        is a choice: they were pasted, or typed before the step was on screen. Single digits are choices, never codes.
         """
-        more = self.waiting()
-        whole = "\n".join([typed, *more])
-        is_number = not more and typed.strip().isdecimal()
-        said = "" if is_number else self._take_codes(whole)
+        whole = [typed, *self.ahead]
+        is_number = len(whole) == 1 and typed.strip().isdecimal()
+        said = "" if is_number or all(len(line.strip()) < 2 for line in whole) else self._take_codes("\n".join(whole))
         if said:
             return said
-        if more:
-            return f"Several lines came at once and say nothing of codes; none of them was taken. {reply}"
+        if self.ahead:
+            return " ".join(filter(None, (SEVERAL, reply)))
         return f"{reply} If it is a code, type 0x{typed.strip()}." if is_number and 1 < len(typed.strip()) < 9 else reply
 
     def _take_codes(self, typed: str) -> str:
@@ -241,7 +259,10 @@ class Dialog:
     def _tell(self, assessment: Assessment) -> None:
         """Let the person answer a question that was not asked, or change an answer."""
         self.console.print("What is it about? Type a word, such as memory or beep:")
-        word = " ".join(self.read().split()).casefold()
+        word = " ".join(self._line().split()).casefold()
+        if self.ahead:
+            self.note = SEVERAL
+            return
         findings = [f for f in self.knowledge.findings.values() if f.question]
         found = [f for f in findings if word and word in f"{f.id} {f.title} {f.question}".casefold()]
         if not found:
@@ -255,14 +276,16 @@ class Dialog:
         """The whole firmware plan."""
         offer = plan_offer(self.knowledge, self.session, assessment)
         if offer is not None and offer.plan is not None:
-            self._page(*plan_parts(self.console, self.knowledge, offer.plan, self.session.currency))
+            parts = self.session.records
+            checks = list(check_lines(offer.plan, parts["board"], parts["cpu"], parts.get("kb", "")))
+            self._page(*plan_parts(self.console, self.knowledge, offer.plan, self.session.currency, checks))
 
     def _pick(self, title: str, choices: list[Choice]) -> str:
         """The id of the choice that the person picks; empty when none."""
         self.console.print(screens.heading(self.console, title), screens.numbered([c.text for c in choices]), sep="\n")
         self.console.print(Text("A number, or Enter to go back", style="dim"))
-        typed = self.read()
-        meant = understand(typed, choices, {}) if typed.strip() else Understood()
+        typed = self._line()
+        meant = Understood(reply=SEVERAL) if self.ahead else understand(typed, choices, {}) if typed.strip() else Understood()
         self.note = meant.reply
         return meant.choice
 
@@ -283,7 +306,7 @@ class Dialog:
         if self.unsaved:
             self._show_again()
             return
-        self.console.print(Text(f"\nKept. Go on with: nopost resume {self.session.name}"))
+        self.console.print(Text(clean(f"\nKept. Go on with: {session_command('resume', self.session)}")), soft_wrap=True)
 
     def _show_again(self) -> None:
         """The session could not be kept: what brings it back."""

@@ -45,6 +45,8 @@ def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session
         console.print(Text(clean(f"The file as it was is kept as {keep_copy(session.name)}"), overflow="fold"))
         console.print(Text("Enter: go on", style="dim"))
         read()
+        if is_interactive():
+            _waiting()  # what was pasted here is no answer to a step that was not on screen
     if is_interactive():
         import readline  # noqa: F401  # line editing at the prompt
     dialog = Dialog(assessor, session, console, read, keep, _waiting if is_interactive() else list)
@@ -66,7 +68,7 @@ def _first_line() -> str:
 
 
 def _waiting() -> list[str]:
-    """The lines at the terminal that were not asked for yet."""
+    """The lines at the terminal that came at once with the one just read: no person types the next within that time."""
     lines: list[str] = []
     try:
         while len(lines) < MOST_LINES and select.select([sys.stdin], [], [], PASTED)[0]:
