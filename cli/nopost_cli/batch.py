@@ -24,6 +24,7 @@ from nopost.knowledge.model import Knowledge
 from nopost_cli import words
 from nopost_cli.envelope import print_json
 from nopost_cli.options import knowledge_of
+from nopost_cli.output import refuse_existing
 from nopost_cli.terminal import clean, make_console
 
 TOP = 10
@@ -58,10 +59,11 @@ class Tally:
             self.causes[row.cause_1] += 1
 
 
-def run_batch(path: str, out: Path, kb: Path | None, workers: int | None, *, as_json: bool = False) -> None:
+def run_batch(path: str, out: Path, kb: Path | None, workers: int | None, *, force: bool = False, as_json: bool = False) -> None:
     """Decode the logs in `path` into `out`; Ctrl-C leaves what was done under a name with `partial` in it."""
     if path != "-" and os.path.exists(path) and out.exists() and os.path.samefile(path, out):
         raise NopostError(f"{out}: that is the file the logs are read from; give --out another name")
+    refuse_existing(out, force)
     knowledge = knowledge_of(kb)
     writer = open_writer(out)
     tally = Tally()

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import shlex
 import sys
+from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -39,6 +41,7 @@ NOTHING = "no codes were found; write digits such as 53 or 0x53, lamps such as '
 )
 @click.option("--batch", metavar="PATH", help="Decode a folder of logs, or a JSONL file with one log a line.")
 @click.option("--out", metavar="FILE", type=NamedPath(path_type=Path), help="Where --batch writes: .jsonl, .csv or .parquet.")
+@click.option("--force", is_flag=True, help="Write over a file that is there.")
 @click.option("--workers", type=click.IntRange(1, 64), help="How many processes --batch uses; default: all cores.")
 @json_option
 @kb_option
@@ -51,6 +54,7 @@ def command(
     batch: str | None,
     out: Path | None,
     workers: int | None,
+    force: bool,
     as_json: bool,
     kb: Path | None,
 ) -> None:
@@ -60,7 +64,7 @@ def command(
     Digits of a display, stage lamps and beeps in words, console captures, management logs and event records are understood.
     """
     if batch is not None or out is not None:
-        _batch(batch, out, workers, kb, as_json)
+        _batch(batch, out, workers, kb, force, as_json)
         return
     knowledge = knowledge_of(kb)
     tables = TableSet(knowledge.codes)
@@ -71,7 +75,8 @@ def command(
         raise NopostError(NOTHING)
     if named is None and not as_json and form == "text" and is_interactive() and (chosen := _ask_table(tables, found[0])):
         found = decode(text, tables, table=chosen, order=ordered)
-    _show(knowledge, tables, found, form, as_json)
+    records = {name: value for name, value in (("board", board), ("kb", str(kb or ""))) if value}
+    _show(knowledge, tables, found, form, as_json, records)
 
 
 def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
@@ -87,14 +92,14 @@ def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
     return understand(typed, choices, {}).choice or None if typed.strip() else None
 
 
-def _batch(path: str | None, out: Path | None, workers: int | None, kb: Path | None, as_json: bool) -> None:
+def _batch(path: str | None, out: Path | None, workers: int | None, kb: Path | None, force: bool, as_json: bool) -> None:
     if path is None or out is None:
         raise click.UsageError("--batch PATH and --out FILE go together")
     if not path:
         raise click.BadParameter("the name is empty: name a folder or a file, or - for standard input", param_hint="--batch")
     from nopost_cli.batch import run_batch
 
-    run_batch(path, out, kb, workers, as_json=as_json)
+    run_batch(path, out, kb, workers, force=force, as_json=as_json)
 
 
 def _text(file: str | None) -> bytes:
@@ -121,7 +126,9 @@ def read_bytes(file: str) -> bytes:
         raise NopostError(f"{file}: cannot be read: {error.strerror}") from None
 
 
-def _show(knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: str, as_json: bool) -> None:
+def _show(
+    knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: str, as_json: bool, records: Mapping[str, str]
+) -> None:
     session = session_of(knowledge, found)
     assessor = Assessor(knowledge)
     assessment = assessor.assess(observations(session, knowledge))
@@ -132,10 +139,12 @@ def _show(knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: st
         data = [decoded_data(decoded, tables) for decoded in found]
         print_json("decode", {"decoded": data, "assessment": assessment_data(knowledge, assessment, session.person)})
         return
+    from nopost.cases.again import again_command
     from nopost_cli import decode_screen
 
     if form == "text":
-        decode_screen.show(assessor, tables, found, assessment)
+        again = again_command(replace(session, records=records))
+        decode_screen.show(assessor, tables, found, assessment, again)
     else:
         click.echo(decode_screen.drawn(assessor, tables, found, assessment, form), nl=False)
 

@@ -24,14 +24,16 @@ CAUSES = 5
 STEPS = 3
 
 
-def show(assessor: Assessor, tables: TableSet, found: Sequence[Decoded], assessment: Assessment) -> None:
-    """Print everything."""
+def show(assessor: Assessor, tables: TableSet, found: Sequence[Decoded], assessment: Assessment, again: str) -> None:
+    """Print everything; `again`: the command that goes on from here."""
     console = make_console()
     for decoded in found:
         for part in _decoded(console, decoded, tables):
             console.print(part)
     for part in _advice(console, assessor.knowledge, assessment):
         console.print(part)
+    if assessment.evidence.reports:
+        console.print(Text(clean(f"To go on from here: {again}"), style="dim"), soft_wrap=True)
 
 
 def _decoded(console: Console, decoded: Decoded, tables: TableSet) -> Iterator[RenderableType]:
@@ -57,7 +59,6 @@ def _advice(console: Console, knowledge: Knowledge, assessment: Assessment) -> I
     for step in first[:1]:
         yield from screens.cautions(knowledge, assessment, step)
     yield screens.ordered([step_title(knowledge, step) for step in first])
-    yield Text("To go on from here: nopost diagnose --codes …", style="dim")
 
 
 def _steps(assessment: Assessment) -> list[Step]:

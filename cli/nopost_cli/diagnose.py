@@ -77,7 +77,7 @@ def command(
     given.answers += _seen(knowledge, codes, parts["board"])
     session = replace(new_session(name or "given", knowledge), person=person_of(knowledge, per_minute, have), currency=currency)
     session = _with_records(session, knowledge, {**given.records, **{k: v for k, v in parts.items() if v}})
-    if kb is not None and session.records:
+    if kb is not None:
         session = replace(session, records={**session.records, "kb": str(kb.resolve())})
     session = _with_given(session, given)
     session = _with_skipped(session, knowledge, skipped)

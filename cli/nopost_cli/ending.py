@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator
 
 from rich.console import Console
@@ -14,6 +15,7 @@ from nopost.firmware.route.state import Way
 from nopost.knowledge.model import Knowledge
 from nopost_cli import screens
 from nopost_cli.plan_screen import offer_parts
+from nopost_cli.terminal import clean
 
 
 def show_start(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:
@@ -29,7 +31,7 @@ def show_start(console: Console, knowledge: Knowledge, cause: str, session: Sess
     if reset and knowledge.base.reset_settings:
         title = "Settings that have gone back to their defaults"
         console.print(screens.bullet_list(console, title, knowledge.base.reset_settings))
-    _report_line(console, session.name)
+    _report_line(console, session)
 
 
 def _expected(knowledge: Knowledge, session: Session) -> Iterator[str]:
@@ -59,7 +61,7 @@ def show_hand_over(console: Console, knowledge: Knowledge, assessment: Assessmen
     console.print(screens.ranking(console, knowledge, assessment))
     show_offer(console, plan_offer(knowledge, session, assessment))
     console.print(screens.bullet_list(console, "Tell and bring", knowledge.base.shop.hand_over))
-    _report_line(console, session.name)
+    _report_line(console, session)
 
 
 def show_offer(console: Console, offer: PlanOffer | None) -> None:
@@ -70,5 +72,11 @@ def show_offer(console: Console, offer: PlanOffer | None) -> None:
             console.print(part)
 
 
-def _report_line(console: Console, name: str) -> None:
-    console.print(Text(f"\nTo pass it on: nopost report {name}"))
+def session_command(verb: str, session: Session) -> str:
+    """The command that takes the session up again, with its knowledge base when it is not the shipped one."""
+    kb = session.records.get("kb")
+    return shlex.join(["nopost", verb, session.name, *(("--kb", kb) if kb else ())])
+
+
+def _report_line(console: Console, session: Session) -> None:
+    console.print(Text(clean(f"\nTo pass it on: {session_command('report', session)}")), soft_wrap=True)

@@ -66,18 +66,27 @@ def _asking(question: str, room: int) -> str:
     return last
 
 
-def ask(question: str, default: str = "", check: Check = lambda text: "") -> str:
-    """A line of text; Enter takes the default, asked again until it is good. Ctrl-C and Ctrl-D raise click.Abort."""
+def _anything(_: str) -> str:
+    return ""
+
+
+def ask(question: str, default: str = "", check: Check = _anything) -> str:
+    """A line of text; Enter takes the default, asked again until it is good. Ctrl-C and Ctrl-D raise click.Abort.
+
+    With a check of its own a lone ? is no text: the person asks for help with it.
+    """
     while True:
         prompt = _asking(question, len(default) + 5 if default else 2)
         typed = " ".join(str(click.prompt(prompt, default=default, show_default=bool(default), err=True)).split())
         wrong = check(typed) if clean(typed) == typed else "there is a key in it that is no character; type it again"
+        if typed == ALL and not wrong and check is not _anything:
+            wrong = "what is meant, and where it is found, stands above; type it, or leave with Ctrl-C"
         if not wrong:
             return typed
         tell(wrong, 2)
 
 
-def ask_lines(question: str, least: int = 0, check: Check = lambda text: "", most: int = 1000) -> list[str]:
+def ask_lines(question: str, least: int = 0, check: Check = _anything, most: int = 1000) -> list[str]:
     """Lines of text, one at a time, until Enter alone; at least so many."""
     tell(f"{question} One per line, Enter alone ends.")
     lines: list[str] = []

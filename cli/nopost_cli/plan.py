@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import math
-import shlex
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import click
@@ -16,12 +15,12 @@ from nopost.firmware.records import find_board, find_cpu
 from nopost.firmware.route.checklist import html_plan, markdown_plan, plan_data
 from nopost.firmware.route.moves import prices_of
 from nopost.firmware.route.plan import Plan, make_plan
-from nopost.firmware.route.state import SECOND_MACHINE, STICK, WRITES, Way, make_task
+from nopost.firmware.route.state import SECOND_MACHINE, STICK, Way, make_task
 from nopost.knowledge.model import Board, Cpu, Knowledge
 from nopost_cli.dump_input import dump_of
 from nopost_cli.envelope import print_json
 from nopost_cli.options import currency_option, json_option, kb_option, knowledge_of
-from nopost_cli.plan_screen import plan_parts
+from nopost_cli.plan_screen import check_lines, plan_parts
 from nopost_cli.terminal import clean, make_console
 
 WAYS = {
@@ -99,7 +98,7 @@ def command(
     if as_json:
         print_json("plan", plan_data(plan))
     elif form == "text":
-        _show(knowledge, plan, currency, list(_checks(plan, board or record.id, cpu, kb)))
+        _show(knowledge, plan, currency, list(check_lines(plan, board or record.id, cpu, str(kb or ""))))
     else:
         click.echo(clean((html_plan if form == "html" else markdown_plan)(knowledge, plan, currency)), nl=False)
 
@@ -139,26 +138,6 @@ def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list
         else:
             raise UnknownNameError("thing at hand", item, (STICK, SECOND_MACHINE, "donor:CPU"))
     return tools, donors
-
-
-def _checks(plan: Plan, board: str, cpu: str, kb: Path | None) -> Iterator[str]:
-    """What to type before and after the steps; when nothing has to be written, what goes on from there."""
-    more = ["--kb", str(kb)] if kb else []
-    if plan.ready:
-        version = plan.task.version(plan.task.start.release)
-        words = ["nopost", "diagnose", "--board", board, "--cpu", cpu, "--firmware", version, *more]
-        yield f"If it does not start all the same: {shlex.join(words)}"
-        return
-    written = [step for step in plan.steps if step.way in WRITES]
-    for step in written:
-        words = ["nopost", "image", "FILE", "--board", board, "--release", step.to, *more]
-        yield f"The image of {step.to}: {shlex.join(words)}"
-    if any(step.way is Way.BUTTON for step in written):
-        yield f"The stick: {shlex.join(['nopost', 'stick', 'DEVICE', '--board', board, *more])}"
-    if plan.steps:
-        end = plan.task.version(plan.routes[0].moves[-1].after.release)
-        words = ["nopost", "verify", "--board", board, "--cpu", cpu, "--firmware", end, *more]
-        yield f"The machine, when it starts again: {shlex.join(words)}"
 
 
 def _show(knowledge: Knowledge, plan: Plan, currency: str, checks: Sequence[str]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Iterator, Sequence
 
 from rich.console import Console, RenderableType
@@ -11,6 +12,7 @@ from rich.text import Text
 from nopost.cases.plan_offer import PlanOffer, offer_lines
 from nopost.firmware.route.checklist import blocks, title_of
 from nopost.firmware.route.plan import Plan
+from nopost.firmware.route.state import WRITES, Way
 from nopost.knowledge.model import Knowledge
 from nopost_cli import screens
 from nopost_cli.terminal import clean
@@ -40,6 +42,26 @@ def plan_parts(
         yield Text()
         yield screens.heading(console, "Check with nopost")
         yield from (_marked("-", line) for line in with_nopost)
+
+
+def check_lines(plan: Plan, board: str, cpu: str, kb: str) -> Iterator[str]:
+    """What to type before and after the steps; when nothing has to be written, what goes on from there."""
+    more = ["--kb", kb] if kb else []
+    if plan.ready:
+        version = plan.task.version(plan.task.start.release)
+        words = ["nopost", "diagnose", "--board", board, "--cpu", cpu, "--firmware", version, *more]
+        yield f"If it does not start all the same: {shlex.join(words)}"
+        return
+    written = [step for step in plan.steps if step.way in WRITES]
+    for step in written:
+        words = ["nopost", "image", "FILE", "--board", board, "--release", step.to, *more]
+        yield f"The image of {step.to}: {shlex.join(words)}"
+    if any(step.way is Way.BUTTON for step in written):
+        yield f"The stick: {shlex.join(['nopost', 'stick', 'DEVICE', '--board', board, *more])}"
+    if plan.steps:
+        end = plan.task.version(plan.routes[0].moves[-1].after.release)
+        words = ["nopost", "verify", "--board", board, "--cpu", cpu, "--firmware", end, *more]
+        yield f"The machine, when it starts again: {shlex.join(words)}"
 
 
 def _heading(console: Console, title: str) -> RenderableType:

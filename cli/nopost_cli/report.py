@@ -9,10 +9,9 @@ import click
 from nopost.advice.assess import Assessor
 from nopost.cases.report import html_report, markdown_report, report_data
 from nopost.cases.session import observations
-from nopost.cases.store import load, session_names
-from nopost.errors import SessionError
 from nopost_cli.envelope import print_json
-from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.kept import kept_session
+from nopost_cli.options import kb_option
 from nopost_cli.terminal import clean
 
 
@@ -29,11 +28,7 @@ from nopost_cli.terminal import clean
 @kb_option
 def command(name: str | None, form: str, kb: Path | None) -> None:
     """Write down the session NAME, or the one that was worked on last, on standard output."""
-    names = session_names()
-    if name is None and not names:
-        raise SessionError("there are no sessions yet; begin with: nopost diagnose")
-    knowledge = knowledge_of(kb)
-    session = load(name or names[0], knowledge)
+    knowledge, session = kept_session(name, kb)
     assessor = Assessor(knowledge)
     assessment = assessor.assess(observations(session, knowledge), session.person)
     if form == "json":

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from nopost.advice.assess import Assessor
 from nopost.cases.report import end_line
-from nopost.cases.store import load, save, session_names
-from nopost.errors import SessionError
-from nopost_cli.options import kb_option, knowledge_of
+from nopost.cases.store import save
+from nopost_cli.kept import kept_session
+from nopost_cli.options import kb_option
 from nopost_cli.talk import talk
 
 
@@ -18,12 +19,13 @@ from nopost_cli.talk import talk
 @click.argument("name", required=False)
 @kb_option
 def command(name: str | None, kb: Path | None) -> None:
-    """Go on with the session NAME, or with the one that was worked on last."""
-    names = session_names()
-    if name is None and not names:
-        raise SessionError("there are no sessions yet; begin with: nopost diagnose")
-    knowledge = knowledge_of(kb)
-    session = load(name or names[0], knowledge)
+    """Go on with the session NAME, or with the one that was worked on last.
+
+    A session goes on with the knowledge base that it was begun with, unless --kb says another.
+    """
+    knowledge, session = kept_session(name, kb)
+    if kb is not None:
+        session = replace(session, records={**session.records, "kb": str(kb.resolve())})
     end = session.end
     if end is not None:
         click.echo(f"This session has ended ({end_line(knowledge, end.value).rstrip('.')}); it is opened again.")

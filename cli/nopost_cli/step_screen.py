@@ -31,6 +31,7 @@ KEYS = {
 }
 PLAN_KEY = {"p": "firmware plan in full"}
 """One more key while there is a plan."""
+NOTHING_YET = "Nothing is known yet. These are the most common causes; each answer ranks them anew."
 SHOP = (Choice("shop", "Take it to a shop and show what to tell them"),)
 
 
@@ -83,6 +84,7 @@ def step_screen(
     why = screens.why_now(knowledge, step, prospects, assessment.advice.now, rate(knowledge, session.person))
     return Group(
         screens.heading(console, f"{session.name}, step {count + 1}"),
+        *([] if session.events or session.facts else [Text(NOTHING_YET, style="dim")]),
         screens.ranking(console, knowledge, assessment),
         Text(),
         *screens.doubts(knowledge, assessment),

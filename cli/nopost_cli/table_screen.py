@@ -17,6 +17,8 @@ from nopost_cli.envelope import print_json
 from nopost_cli.terminal import clean, make_console
 
 LOW_BYTE = "by its low byte"
+WIDE = 80
+"""Columns from which the tables have a column for each thing."""
 
 
 class Hit(NamedTuple):
@@ -33,8 +35,15 @@ def tables(knowledge: Knowledge, as_json: bool) -> None:
     if as_json:
         print_json("code-tables", {"tables": listed})
         return
+    console = make_console()
+    if console.width < WIDE:
+        for each in listed:
+            console.print(Text(clean(f"{each['id']}: {each['form']}, {each['codes']} codes"), style="bold"))
+            console.print(screens.line("What", each["title"]))
+            console.print(screens.line("Source", each["source"]))
+        return
     rows = [(each["id"], each["form"], str(each["codes"]), f"{each['title']}\nSource: {each['source']}") for each in listed]
-    make_console().print(_grid(("Table", "Form", "Codes", "What it is"), rows, right=2))
+    console.print(_grid(("Table", "Form", "Codes", "What it is"), rows, right=2))
 
 
 def _about(table: Table) -> dict[str, Any]:
@@ -94,8 +103,11 @@ def _show_table(table: Table, as_json: bool) -> None:
         return
     console = make_console()
     console.print(Text(clean(table.table.title), style="bold"))
-    rows = [(code.code, code.phase, code.kind, _stage(code), code.meaning) for code in table.codes]
-    console.print(_grid(("Code", "Phase", "Kind", "Stage", "Meaning"), rows))
+    if console.width < WIDE:
+        console.print(_grid(("Code", "Meaning"), [(code.code, f"{code.meaning}\n({_place(code)})") for code in table.codes]))
+    else:
+        rows = [(code.code, code.phase, code.kind, _stage(code), code.meaning) for code in table.codes]
+        console.print(_grid(("Code", "Phase", "Kind", "Stage", "Meaning"), rows))
     console.print(Text(clean(f"Source: {table.table.source}"), style="dim"))
 
 
@@ -115,16 +127,17 @@ def _show_code(knowledge: Knowledge, code: str, hits: Sequence[Hit], as_json: bo
 
 def _lines(knowledge: Knowledge, code: Code) -> Iterator[tuple[str, str]]:
     yield "Meaning", code.meaning
-    yield (
-        "Place",
-        ", ".join(part for part in (code.kind, f"phase {code.phase}", f"stage {_stage(code)}" if code.stage else "") if part),
-    )
+    yield "Place", _place(code)
     if code.symbol or code.status:
         yield "Symbol", " ".join(part for part in (code.symbol, f"(status {code.status})" if code.status else "") if part)
     if code.suspects:
         yield "Suspects", "; ".join(knowledge.causes[name].title for name in code.suspects)
     if code.note:
         yield "Note", code.note
+
+
+def _place(code: Code) -> str:
+    return ", ".join(part for part in (code.kind, f"phase {code.phase}", f"stage {_stage(code)}" if code.stage else "") if part)
 
 
 def _stage(code: Code) -> str:
@@ -142,6 +155,13 @@ def found(knowledge: Knowledge, wanted: Sequence[str], as_json: bool) -> None:
     console = make_console()
     if not hits:
         console.print(Text(clean(f"No meaning, symbol or note has: {' '.join(parts)}")))
+        return
+    if console.width < WIDE:
+        for hit in hits:
+            console.print(Text(clean(f"{hit.table.id}: {hit.code.code}"), style="bold"))
+            console.print(screens.line("Meaning", hit.code.meaning))
+            if hit.code.symbol:
+                console.print(screens.line("Symbol", hit.code.symbol))
         return
     rows = [(hit.table.id, hit.code.code, hit.code.meaning, hit.code.symbol) for hit in hits]
     console.print(_grid(("Table", "Code", "Meaning", "Symbol"), rows))

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+
+SKIP = "s"
+UNSURE = frozenset(("cant tell", "dont know", "i dont know", "i do not know", "no idea", "not sure", "skip", "unsure"))
+"""What people type for the key that skips."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +37,8 @@ def understand(typed: str, choices: Sequence[Choice], keys: Mapping[str, str]) -
         return _number(text, choices)
     if text in keys:
         return Understood(key=text)
+    if SKIP in keys and text.replace("'", "").rstrip("!. ") in UNSURE:
+        return Understood(key=SKIP)
     return _letters(text, choices)
 
 
@@ -45,7 +52,7 @@ def _number(text: str, choices: Sequence[Choice]) -> Understood:
 
 
 def _letters(text: str, choices: Sequence[Choice]) -> Understood:
-    for test in (_is, _starts, _contains):
+    for test in (_is, _starts, _contains, _has_words):
         found = [choice for choice in choices if test(choice, text)]
         if len(found) == 1:
             return Understood(choice=found[0].id)
@@ -66,3 +73,8 @@ def _starts(choice: Choice, text: str) -> bool:
 
 def _contains(choice: Choice, text: str) -> bool:
     return len(text) >= 3 and text in choice.text.casefold()
+
+
+def _has_words(choice: Choice, text: str) -> bool:
+    words = text.split()
+    return len(words) > 1 and set(words) <= set(re.findall(r"[\w'-]+", choice.text.casefold()))

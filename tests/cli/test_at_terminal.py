@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shlex
+import shutil
 import signal
 import subprocess
 from collections.abc import Callable
@@ -12,7 +13,7 @@ from pathlib import Path
 import pytest
 from rich.cells import cell_len
 
-from cli.terminal import Terminal, command, environment, plain, words
+from cli.terminal import ROOT, Terminal, command, environment, plain, words
 from nopost.cases.session import End, EventKind, Session
 from nopost.cases.store import load, session_names
 from nopost.knowledge.model import UNKNOWN, Knowledge
@@ -130,6 +131,35 @@ def test_keys(terminal: Spawn, knowledge: Knowledge) -> None:
     session = kept(knowledge)
     assert len(given(session)) == 3
     assert "beep" in " ".join(given(session)[2])
+
+
+def test_pages_take_what_is_typed(terminal: Spawn, knowledge: Knowledge) -> None:
+    """An answer, a key or a slip at a page counts as at the step; only Enter leads back without one."""
+    with terminal("diagnose", "--name", "bench", "--ask", "--answer", "danger-signs=none") as t:
+        start(t, 2)
+        assert "Type the number of a choice" in words(t.say("?"))
+        assert "decibans" in words(t.say("w"))
+        slip = t.say("xyzzy")
+        assert step(slip) == 2
+        assert "'xyzzy' fits no choice" in words(slip)
+        t.say("c")
+        assert step(t.say("1")) == 3
+        t.say("?")
+        assert "Kept." in words(t.say("q"))
+        assert t.end() == 0
+    assert given(kept(knowledge)) == [("danger-signs", "none"), ("occasion", knowledge.findings["occasion"].answer_ids[0])]
+
+
+def test_own_base_stands_in_what_is_offered(terminal: Spawn, tmp_path: Path) -> None:
+    """A session with another knowledge base names it in the lines that go on and pass on, also without records of the parts."""
+    base = Path(shutil.copytree(ROOT / "kb", tmp_path / "my base"))
+    with terminal("diagnose", "--name", "bench", "--kb", str(base)) as t:
+        start(t)
+        line = plain(t.say("q")).rpartition("Go on with: ")[2].strip()
+    assert shlex.split(line) == ["nopost", "resume", "bench", "--kb", str(base)]
+    with terminal("resume", "bench") as t:  # it goes on with its own base in any case
+        last = plain(until_it_starts(t)).rpartition("To pass it on: ")[2].strip()
+    assert shlex.split(last) == ["nopost", "report", "bench", "--kb", str(base)]
 
 
 def test_undo_back_to_nothing(terminal: Spawn, knowledge: Knowledge) -> None:
@@ -476,7 +506,11 @@ def test_plan_beside_the_step(terminal: Spawn, knowledge: Knowledge) -> None:
         assert "1 step, 46 min: 1 Write with the board's button: 1.12 over 1.9." in screen
         assert "nopost plan --board tb-breakwater-x1 --firmware 1.9 --cpu wrack-820" in screen
         assert "p firmware plan in full" in screen
-        assert "TBBX1.ROM" in words(t.say("p"))
+        plan = words(t.say("p"))
+        assert "TBBX1.ROM" in plan
+        assert "Check with nopost" in plan
+        assert "nopost image FILE --board tb-breakwater-x1 --release 1.12" in plan
+        assert "nopost verify --board tb-breakwater-x1 --cpu wrack-820 --firmware 1.12" in plan
         assert step(t.say("")) == 3
         t.say("q")
     with terminal("resume", "bench") as t:

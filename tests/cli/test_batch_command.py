@@ -56,8 +56,8 @@ def test_folder(run: Run, logs: Path, tmp_path: Path) -> None:
 
 def test_json(run: Run, logs: Path, tmp_path: Path) -> None:
     """The same for programs; a result that lies in the folder is no log, now or the next time."""
-    for _ in range(2):
-        done = run("decode", "--batch", str(logs), "--out", str(logs / "out.csv"), "--json")
+    for more in ((), ("--force",)):
+        done = run("decode", "--batch", str(logs), "--out", str(logs / "out.csv"), "--json", *more)
         assert (done.returncode, done.stderr) == (0, "")
         data = json.loads(done.stdout)
         assert (data["format"], data["version"]) == ("nopost-batch", 1)
@@ -187,6 +187,17 @@ def test_bar_at_a_terminal(terminal: Callable[..., Terminal], tmp_path: Path) ->
         t.wait_for(f"in {tmp_path / 'out.csv'}")
         assert "Outcome" in t.text
         assert "%" in t.text
+
+
+def test_a_result_that_is_there_is_kept(run: Run, logs: Path, tmp_path: Path) -> None:
+    """It is written over only when that is asked for."""
+    out = tmp_path / "out.csv"
+    out.write_text("of yesterday")
+    done = run("decode", "--batch", str(logs), "--out", str(out))
+    assert (done.returncode, done.stderr) == (1, f"nopost: {out}: is there already; name another file, or say --force\n")
+    assert out.read_text() == "of yesterday"
+    assert run("decode", "--batch", str(logs), "--out", str(out), "--force").returncode == 0
+    assert out.read_text().startswith("name,")
 
 
 def test_the_logs_are_never_written_over(run: Run, tmp_path: Path) -> None:

@@ -53,6 +53,21 @@ def test_list(run: Run, knowledge: Knowledge) -> None:
     assert "Source:" in told
 
 
+def test_narrow(run: Run, knowledge: Knowledge) -> None:
+    """At 60 columns nothing is wider, and what columns cannot hold stands in lines: no id, symbol or word is broken."""
+    for words_ in (("list",), ("show", "edk2"), ("search", "memory")):
+        done = run("codes", *words_, env={"COLUMNS": "60"})
+        assert max(map(len, done.stdout.splitlines())) <= 60
+        told = words(done.stdout)
+        if words_ == ("list",):
+            assert all(f"{t.id}: {t.form}, {len(t.codes)} codes" in told for t in knowledge.codes.values())
+        elif words_[0] == "show":
+            assert all(code.meaning in told for code in knowledge.codes["edk2"].codes)
+        else:
+            hits = data(run, *words_)["codes"]
+            assert all(f"{hit['table']}: {hit['code']} Meaning {hit['meaning']}" in told for hit in hits)
+
+
 def test_every_table(run: Run, knowledge: Knowledge) -> None:
     """All codes in the order of the table."""
     for table in knowledge.codes.values():

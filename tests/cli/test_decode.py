@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shlex
 from collections.abc import Callable
 from pathlib import Path
 from xml.etree import ElementTree
@@ -27,6 +28,14 @@ def test_text(run: Run) -> None:
     assert "[edk2" in done.stdout
     assert "Causes" in done.stdout
     assert "First steps" in done.stdout
+
+
+def test_the_line_that_goes_on(run: Run) -> None:
+    """The command at the end can be typed as it stands, and knows what the codes said."""
+    line = shlex.split(run("decode", "--board", "tb-harbour-m2", stdin=STOPPED).stdout.splitlines()[-1].partition(": ")[2])
+    assert line[:5] == ["nopost", "diagnose", "--ask", "--board", "tb-harbour-m2"]
+    done = run(*(word for word in line[1:] if word != "--ask"), "--json")
+    assert json.loads(done.stdout)["causes"][0]["id"].startswith("memory")
 
 
 def test_json(run: Run) -> None:

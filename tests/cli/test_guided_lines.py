@@ -60,6 +60,13 @@ def test_indented_and_empty_lines(typed: Typed, capsys: pytest.CaptureFixture[st
     assert all(line.startswith("  ") for line in rest)
 
 
+def test_a_question_mark_is_no_text(typed: Typed, capsys: pytest.CaptureFixture[str]) -> None:
+    """Typed alone where a text is wanted it is never taken for one; within a text it is."""
+    typed("?", "Why?")
+    assert guided.ask("Title", check=lambda text: "" if text else "say something") == "Why?"
+    assert "stands above" in capsys.readouterr().err
+
+
 def test_confirm(typed: Typed, capsys: pytest.CaptureFixture[str]) -> None:
     """A slip is answered with what to type."""
     typed("all", "YES", "", "n")

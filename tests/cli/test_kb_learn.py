@@ -49,6 +49,20 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*.yaml"))}
 
 
+def test_narrow(tmp_path: Path, base: Path, cases: Path) -> None:
+    """At 60 columns nothing is wider, and the names and numbers of every proposal stand there unbroken."""
+    found = json.loads(run(tmp_path, str(cases), "--kb", str(base), "--json").stdout)["proposals"]
+    env = environment(tmp_path, COLUMNS="60")
+    line = command("kb", "learn", str(cases), "--kb", str(base))
+    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=120)
+    assert max(map(len, done.stdout.splitlines())) <= 60
+    told = set(done.stdout.split())
+    for proposal in found:
+        names = [proposal["cause"], proposal["item"]]
+        names += [entry["name"] for entry in proposal["entries"]] if proposal["kind"] == "shows" else []
+        assert all(not name or name in told or f"{name}:" in told for name in names)
+
+
 def test_shows_and_writes_nothing(tmp_path: Path, base: Path, cases: Path) -> None:
     """Counts, intervals and how many were left out; no file changes."""
     before = contents(base)

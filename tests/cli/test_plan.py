@@ -173,7 +173,7 @@ def test_html_is_well_formed_and_escaped(run: Run, tmp_path: Path) -> None:
         ((*BREAKWATER[:2], "--firmware", "1.10", *BREAKWATER[4:]), 1, "did you mean"),
         ((*BREAKWATER, "--to", "9"), 1, "no release"),
         ((*BREAKWATER, "--have", "stik"), 1, "did you mean stick"),
-        ((*BREAKWATER, "--have", "donor:nobody"), 1, "no cpu"),
+        ((*BREAKWATER, "--have", "donor:nobody"), 1, "no CPU"),
         ((*BREAKWATER, "--have", "donor:kelp-120"), 1, "socket"),
         ((*BREAKWATER, "--without", "magic"), 1, "no way"),
         ((*BREAKWATER, "--per-minute", "nan"), 2, "number"),

@@ -32,6 +32,7 @@ choices = st.lists(st.builds(Choice, st.text(min_size=1, max_size=12), st.text(m
         ("pic", "picture"),
         ("black", "no-picture"),
         ("picture", "picture"),
+        ("screen black", "no-picture"),
     ],
 )
 def test_choices(typed: str, choice: str) -> None:
@@ -43,6 +44,14 @@ def test_choices(typed: str, choice: str) -> None:
 def test_keys(typed: str, key: str) -> None:
     """A key wins over first letters, in either case."""
     assert understand(typed, CHOICES, KEYS) == Understood(key=key)
+
+
+@pytest.mark.parametrize("typed", ["no idea", "I don't know.", "dont know", "not sure", "Can't tell"])
+def test_who_cannot_tell_skips(typed: str) -> None:
+    """In the words that people use; without the key these are words like others."""
+    assert understand(typed, CHOICES, KEYS) == Understood(key="s")
+    assert understand(typed, CHOICES, {}).reply
+    assert understand("no idea", (Choice("none", "No idea at all"),), {}) == Understood(choice="none")
 
 
 def test_key_that_is_not_offered() -> None:

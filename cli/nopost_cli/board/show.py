@@ -57,7 +57,7 @@ def _show(board: Board) -> None:
     console.print(Text("+ CPU family known from here on, - no longer known; lines lead to releases that need an earlier one."))
     console.print()
     console.print(heading(console, "What can be written directly"))
-    console.print(_rows([(f"over {at}", to) for at, to in writable_words(nodes)]))
+    console.print(_rows([("On the board now", "Can be written over it"), *writable_words(nodes)]))
 
 
 def _rows(rows: list[tuple[str, str]]) -> Table:

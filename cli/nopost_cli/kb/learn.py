@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
+from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
@@ -25,9 +26,14 @@ from nopost_cli.terminal import clean, make_console
 if TYPE_CHECKING:
     from nopost.knowledge.model import Case
     from nopost.trial.learn.counts import Counts
-    from nopost.trial.learn.propose import Proposal
+    from nopost.trial.learn.propose import Entry, Proposal
 
 NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends it"}
+NUMBERS = ("Counted", "Now", "Proposed", "Interval")
+LONGEST_NAME = 30
+"""Columns that an answer's name gets unbroken in a narrow window."""
+UNBOUND = 10_000
+"""Columns in which every table has the room it would like."""
 
 
 @click.command("learn", short_help="Propose new numbers from closed cases.")
@@ -79,9 +85,9 @@ def command(
         data = {"cases": counts.cases, "open_cases": counts.open_cases, "strength": strength, "weight_strength": weight_strength}
         print_json("proposals", {**data, "proposals": [asdict(p) for p in found]})
         return
-    _show(knowledge, counts, found)
+    _show(counts, found)
     if accept:
-        _accept(knowledge, kb, found, counts)
+        _accept(kb, found, counts)
     elif patch:
         from nopost.trial.learn.patch import changed_files, unified_patch
 
@@ -120,7 +126,7 @@ def _kept(knowledge: Knowledge) -> Iterator[Case]:
             yield case
 
 
-def _show(knowledge: Knowledge, counts: Counts, found: Sequence[Proposal]) -> None:
+def _show(counts: Counts, found: Sequence[Proposal]) -> None:
     console = make_console()
     skipped = f"; {counts.open_cases} without a known cause left out" if counts.open_cases else ""
     closed = f"{counts.cases} closed case{'' if counts.cases == 1 else 's'}{skipped}."
@@ -133,31 +139,58 @@ def _show(knowledge: Knowledge, counts: Counts, found: Sequence[Proposal]) -> No
         of_kind = [p for p in found if p.kind == kind]
         if of_kind:
             console.print(screens.heading(console, noun[0].upper() + noun[1:]))
-            console.print(_table(knowledge, of_kind))
+            _print_table(console, of_kind)
 
 
-def _table(knowledge: Knowledge, found: Sequence[Proposal]) -> Table:
+def _print_table(console: Console, found: Sequence[Proposal]) -> None:
+    """One table; where the window is too narrow for it in words under each cause and item, so that no name is broken."""
+    table = _table(found)
+    if console.measure(table, options=console.options.update(width=UNBOUND)).maximum <= console.width:
+        console.print(table)
+        return
+    for proposal in found:
+        named = f"{proposal.cause}: {proposal.item}" if proposal.item else proposal.cause
+        console.print(Text(clean(named), style="bold"))
+        console.print(_in_words(proposal))
+
+
+def _in_words(proposal: Proposal) -> Table:
+    """The numbers of a proposal without columns for them."""
+    grid = Table.grid(padding=(0, 2))
+    names = [entry.name if proposal.kind == "shows" else "" for entry in proposal.entries]
+    grid.add_column(min_width=min(max(map(len, names), default=0), LONGEST_NAME), overflow="fold")
+    grid.add_column(ratio=1)
+    for name, entry in zip(names, proposal.entries, strict=True):
+        counted, now, proposed, interval = _numbers(entry)
+        grid.add_row(Text(clean(name)), Text(f"now {now}, proposed {proposed} ({interval}), counted {counted}"))
+    return grid
+
+
+def _numbers(entry: Entry) -> tuple[str, ...]:
+    numbers = (entry.counted, entry.old, entry.new)
+    return (*(f"{number:.3g}" for number in numbers), f"{entry.low:.3g} to {entry.high:.3g}")
+
+
+def _table(found: Sequence[Proposal]) -> Table:
     table = Table(box=None, padding=(0, 1))
-    for title in ("Cause", "What", "Counted", "Now", "Proposed", "Interval"):
+    for title in ("Cause", "What", *NUMBERS):
         table.add_column(title, overflow="fold", justify="left" if title in ("Cause", "What") else "right")
     for proposal in found:
         for place, entry in enumerate(proposal.entries):
             name = proposal.cause if place == 0 else ""
             what = f"{proposal.item}: {entry.name}" if proposal.kind == "shows" else proposal.item
-            numbers = (entry.counted, entry.old, entry.new)
-            cells = (name, what, *(f"{number:.3g}" for number in numbers), f"{entry.low:.3g} to {entry.high:.3g}")
-            table.add_row(*(Text(clean(cell)) for cell in cells))
+            table.add_row(*(Text(clean(cell)) for cell in (name, what, *_numbers(entry))))
     return table
 
 
-def _accept(knowledge: Knowledge, kb: Path, found: Sequence[Proposal], counts: Counts) -> None:
+def _accept(kb: Path, found: Sequence[Proposal], counts: Counts) -> None:
     """Ask for each; write what was accepted, also when the person leaves before the end."""
     accepted: list[Proposal] = []
     console = make_console()
     try:
         for number, proposal in enumerate(found, 1):
             console.print(Text(f"\nProposal {number} of {len(found)}: {NOUNS[proposal.kind]}", style="bold"))
-            console.print(_table(knowledge, [proposal]))
+            _print_table(console, [proposal])
             if proposal.bent:
                 console.print(Text("Bent so that the cause only pushes towards more abnormal answers."))
             answer = click.prompt("y accept, n not, q leave", type=click.Choice(["y", "n", "q"]), show_choices=False, err=True)

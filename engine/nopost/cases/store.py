@@ -152,6 +152,15 @@ def keep_copy(name: str) -> Path:
     return copy
 
 
+def recorded_kb(name: str) -> Path | None:
+    """The knowledge base that a session was begun with, when it was not the shipped one. Raises as `load` does."""
+    path = session_path(name)
+    if not path.exists():
+        raise UnknownNameError("session", name, session_names())
+    told = _read(path).get("records", {}).get("kb")
+    return Path(told) if told else None
+
+
 def load_all(knowledge: Knowledge) -> Iterator[tuple[str, Session | SessionError]]:
     """Every session, or what is wrong with its file."""
     for name in session_names():

@@ -47,7 +47,7 @@ def _find(name: str, kind: Kind, known: Mapping[str, Item]) -> Item:
     if path.suffix in (".yaml", ".yml") or os.path.isfile(name):
         item: Item = _read(path, kind)
         return item
-    raise UnknownNameError(kind.name, name, known)
+    raise UnknownNameError("CPU" if kind.name == "cpu" else kind.name, name, known)
 
 
 def _read(path: Path, kind: Kind) -> Any:
