@@ -21,6 +21,7 @@ from nopost.belief.evidence import Evidence
 from nopost.belief.model import BeliefModel
 
 ROUNDING = 1e-9
+HUGE = 10**9
 
 
 @pytest.fixture
@@ -65,12 +66,10 @@ def test_the_same_advice_by_ways(seed: int, monkeypatch: pytest.MonkeyPatch) -> 
     assessor = Assessor(generated(120, 60, seed))
     for answers in (0, 1, 6):
         seen = Observations(told(assessor.knowledge, answers, seed).reports)
+        monkeypatch.setattr(scopes, "MANY", HUGE)
         full = assessor.assess(seen)
         monkeypatch.setattr(scopes, "MANY", 0)
         assert_same(assessor.assess(seen), full, ROUNDING)
-        monkeypatch.undo()
-        monkeypatch.setattr(scopes, "NEGLIGIBLE", 0.0)
-        monkeypatch.setattr(scopes, "NEGLIGIBLE_WAYS", 0.0)
 
 
 def test_at_200_causes_what_is_left_out_hardly_matters(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -78,6 +77,7 @@ def test_at_200_causes_what_is_left_out_hardly_matters(monkeypatch: pytest.Monke
     assessor = Assessor(generated(200, 200, 7))
     seen = Observations(told(assessor.knowledge, 20, 7).reports)
     monkeypatch.setattr(scopes, "NEGLIGIBLE", 0.0)
+    monkeypatch.setattr(scopes, "MANY", HUGE)
     full = assessor.assess(seen)
     monkeypatch.setattr(scopes, "MANY", 0)
     ours = assessor.assess(seen)

@@ -33,7 +33,7 @@ def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both"
         ("5VSB=4.74", "standby", {"standby-voltage": "low"}),
         ("5VSB=0.5", "standby", {"standby-voltage": "low"}),
         ("5VSB=0.49", "standby", {"standby-voltage": "none"}),
-        ("5VSB=5.4", "standby", {}),
+        ("5VSB=5.26", "standby", {"standby-voltage": "high"}),
         ("5VSB=5", "off", {}),
         ("5VSB=0.02 PS_ON=0.1", "standby", {"standby-voltage": "none"}),
         ("5VSB=5 PS_ON=0.1", "standby", {"standby-voltage": "in-range", "ps-on-signal": "never-high"}),

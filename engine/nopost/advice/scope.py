@@ -19,8 +19,9 @@ NEGLIGIBLE = 1e-4
 """Probability mass that the look-ahead may leave out."""
 NEGLIGIBLE_WAYS = 1e-6
 """The same where it goes by ways to be broken."""
-MANY = 20_000
-"""With more hypotheses than this it goes by ways: tables of all answers for each of them would not fit into memory."""
+MANY = 4_000
+"""With more hypotheses than this it goes by ways: from here on that is quicker (measured), and in a large base tables of all answers
+for each hypothesis would not fit into memory."""
 
 
 class Scope(Protocol):

@@ -17,7 +17,7 @@ STANDBY, ASKED, RAILS, GOOD, ALONE = "standby-voltage", "ps-on-signal", "main-ra
 
 def answers(report: Report, findings: Mapping[str, Finding]) -> dict[str, str]:
     """Finding -> answer, those that this knowledge base knows."""
-    found = {STANDBY: roles.standby(report)}  # a voltage above the limit has no answer of its own
+    found = {STANDBY: roles.standby(report)}
     if report.alone:
         found[ALONE] = _alone(report)
     else:
