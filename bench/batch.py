@@ -32,7 +32,7 @@ def sections(options: Options) -> list[Section]:
         ("codes a log", "logs", "work", "logs/s", "spread ms", "over the reference"),
     )
     for length in LENGTHS:
-        logs = list(drawn_logs(knowledge, options.few(2000, 300) * LENGTHS[0] // length, length, options.seed))
+        logs = list(drawn_logs(knowledge, options.few(6000, 300) * LENGTHS[0] // length, length, options.seed))
         works = [partial(_look_up, knowledge, logs), *(partial(_decode, knowledge, logs, cores) for cores in CORES)]
         names = ["find and look up (reference)", *(f"nopost, {cores} core{'s' * (cores > 1)}" for cores in CORES)]
         timings = in_turn(works, repeats, time.perf_counter)

@@ -20,8 +20,8 @@ NEGLIGIBLE = 1e-4
 NEGLIGIBLE_WAYS = 1e-6
 """The same where it goes by ways to be broken."""
 MANY = 4_000
-"""With more hypotheses than this it goes by ways: from here on that is quicker (measured), and in a large base tables of all answers
-for each hypothesis would not fit into memory."""
+"""With more hypotheses than this it goes by ways: from here on that is quicker (measured), and in a large base tables of all
+answers for each hypothesis would not fit into memory."""
 
 
 class Scope(Protocol):

@@ -6,8 +6,6 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
 
-import networkx as nx
-
 from nopost.errors import RecordError
 from nopost.firmware.route.moves import Prices, moves
 from nopost.firmware.route.state import Move, State, Task
@@ -95,27 +93,19 @@ class Space:
         return len(self._ways)
 
     def shortest(self, criterion: str) -> tuple[Move, ...] | None:
-        """The best way to an end, by networkx's Dijkstra search; None when no end can be reached."""
+        """The best way to an end; None when no end can be reached."""
+        from nopost.firmware.route.growing import cheapest_path  # only here: networkx costs start-up time
 
         def weighed(state: object, after: object, ways: dict[str, list[Move]]) -> int:
             return min((self._weight(move, criterion) for move in ways["moves"]), default=0)
 
-        try:
-            _, path = nx.single_source_dijkstra(self._graph(), self.task.start, END, weight=weighed)
-        except nx.NetworkXNoPath:
+        path = cheapest_path(self._ways, self.task.start, END, weighed)
+        if path is None:
             return None
         return tuple(
             min(self._ways[state][after]["moves"], key=lambda move: self._weight(move, criterion))
             for state, after in pairwise(path[:-1])
         )
-
-    def _graph(self) -> nx.DiGraph:
-        """Only the start is a node; adding it empties its neighbours, which are asked for anew."""
-        self._ways.pop(self.task.start, None)
-        graph = _Growing(self._ways)
-        graph.add_node(self.task.start)
-        self._ways.pop(self.task.start, None)
-        return graph
 
     def _from(self, state: State) -> dict[object, dict[str, list[Move]]]:
         """Neighbours of a state, each with the moves that lead there; every end leads to the one END, for nothing."""
@@ -145,11 +135,3 @@ class _Ways(dict[object, dict[object, dict[str, list[Move]]]]):
     def __missing__(self, state: object) -> dict[object, dict[str, list[Move]]]:
         self[state] = ways = self.found(state) if isinstance(state, State) else {}
         return ways
-
-
-class _Growing(nx.DiGraph):  # type: ignore[misc]  # networkx has no types
-    """A graph with these neighbours: networkx asks a graph's own factory for the mapping that holds them."""
-
-    def __init__(self, ways: _Ways) -> None:
-        self.adjlist_outer_dict_factory = lambda: ways
-        super().__init__()
