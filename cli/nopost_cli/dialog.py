@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 from rich.console import Console, RenderableType
 from rich.text import Text
@@ -11,14 +10,13 @@ from rich.text import Text
 from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.mended import mended_by
 from nopost.advice.step import Step, StepKind
-from nopost.cases.again import again_command
 from nopost.cases.plan_offer import plan_offer
 from nopost.cases.session import End, EventKind, Session, observations
 from nopost.cases.summary import step_title
-from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
 from nopost_cli import screens
-from nopost_cli.ending import session_command, show_cause, show_hand_over, show_start
+from nopost_cli.ending import show_cause, show_hand_over, show_start
+from nopost_cli.keeper import Keeper
 from nopost_cli.pages import event_words, help_page, why_page
 from nopost_cli.plan_screen import check_lines, plan_parts
 from nopost_cli.step_screen import choices_of, keys_of, step_screen
@@ -35,8 +33,7 @@ SEVERAL = "Several lines came at once and say nothing of codes; none of them was
 class Dialog:
     """One session at a terminal. `read` gets a line (EOFError, KeyboardInterrupt: the person leaves); `keep` saves.
 
-    `waiting`: the lines that came at once with the one just read, as when several are pasted. When `run` is over, `unsaved` says
-    why the session is not on disk as it stands; empty when it is.
+    `waiting`: the lines that came at once with the one just read, as when several are pasted.
     """
 
     def __init__(
@@ -49,30 +46,26 @@ class Dialog:
         waiting: Callable[[], list[str]] = list,
     ) -> None:
         self.assessor, self.knowledge = assessor, assessor.knowledge
-        self.session, self.console = session, console
-        self.read, self.keep, self.waiting = read, keep, waiting
+        self.kept, self.console = Keeper(session, keep), console
+        self.read, self.waiting = read, waiting
         self.chosen: Step | None = None
         self.before: Step | None = None
         self.told: frozenset[str] = frozenset()
         self.now_told: frozenset[str] = frozenset()
-        self.unsaved = ""
         self.note = ""
         self.typed_at_page = ""
         self.ahead: list[str] = []
 
     def run(self) -> bool:
         """Until it ends or the person leaves; False when they left with Ctrl-C."""
-        self._keep(self.session)
+        self.kept.keep(self.kept.session)
         try:
             while self._go_on():
                 pass
         except (EOFError, KeyboardInterrupt) as left:
-            self._leave()
+            self._part()
             return isinstance(left, EOFError)
-        if self.unsaved:
-            self._keep(self.session)
-        if self.unsaved:
-            self._show_again()
+        self._part(ended=True)
         return True
 
     def _go_on(self) -> bool:
@@ -86,7 +79,7 @@ class Dialog:
         return self._handle(assessment, step, typed)
 
     def _assess(self) -> Assessment:
-        return self.assessor.assess(observations(self.session, self.knowledge), self.session.person)
+        return self.assessor.assess(observations(self.kept.session, self.knowledge), self.kept.session.person)
 
     # -- showing ------------------------------------------------------------------------------------------------------
 
@@ -96,8 +89,8 @@ class Dialog:
         if step != self.before:
             self.told |= self.now_told
             self.before, self.now_told = step, frozenset(screens.caution_names(self.knowledge, assessment, step))
-        self.console.print(step_screen(self.console, self.assessor, self.session, assessment, step, self.told))
-        for text in (self.unsaved, self.note):
+        self.console.print(step_screen(self.console, self.assessor, self.kept.session, assessment, step, self.told))
+        for text in (self.kept.unsaved, self.note):
             if text:
                 self.console.print(Text(clean(text), style="bold"))
         self.note = ""
@@ -131,11 +124,11 @@ class Dialog:
         return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
 
     def _keys(self, assessment: Assessment) -> dict[str, str]:
-        return keys_of(plan_offer(self.knowledge, self.session, assessment))
+        return keys_of(plan_offer(self.knowledge, self.kept.session, assessment))
 
     def _key(self, assessment: Assessment, step: Step, key: str) -> bool:
         if key == "q":
-            self._leave()
+            self._part()
             return False
         deeds: dict[str, Callable[[], None]] = {
             "?": lambda: self._page(help_page(self.console, self.assessor, assessment, step, self._keys(assessment))),
@@ -154,7 +147,7 @@ class Dialog:
         """A choice was made for the step."""
         self.chosen = None
         if step.kind is StepKind.ASK:
-            self._keep(self.session.add(EventKind.ANSWER, step.id, choice))
+            self.kept.keep(self.kept.session.add(EventKind.ANSWER, step.id, choice))
         elif step.kind is StepKind.SHOP:
             return self._end_at_shop(assessment)
         elif choice == "cannot":
@@ -190,16 +183,16 @@ class Dialog:
             return ""
         self.chosen = None
         for finding, answer in answers.items():
-            self._keep(self.session.add(EventKind.ANSWER, finding, answer))
+            self.kept.keep(self.kept.session.add(EventKind.ANSWER, finding, answer))
         return f"Read as codes. {told_outcome(found[0])}"
 
     def _tried(self, assessment: Assessment, step: Step, outcome: str) -> bool:
-        self._keep(self.session.add(EventKind.TRIED, step.id, outcome))
+        self.kept.keep(self.kept.session.add(EventKind.TRIED, step.id, outcome))
         if outcome != "starts":
             return True
         cause = self._ask_which(mended_by(self.knowledge, assessment, step.id))
-        self._keep(self.session.add(EventKind.END, cause, End.STARTS))
-        show_start(self.console, self.knowledge, cause, self.session)
+        self.kept.keep(self.kept.session.add(EventKind.END, cause, End.STARTS))
+        show_start(self.console, self.knowledge, cause, self.kept.session)
         return False
 
     def _ask_which(self, shares: tuple[tuple[str, float], ...]) -> str:
@@ -216,10 +209,10 @@ class Dialog:
     def _end_at_shop(self, assessment: Assessment) -> bool:
         end = {"cause-found": End.CAUSE_FOUND, "no-listed-cause": End.NO_LISTED_CAUSE}.get(assessment.verdict, End.SHOP)
         cause = assessment.ranking[0][0]
-        self._keep(self.session.add(EventKind.END, "" if end is End.NO_LISTED_CAUSE else cause, end))
+        self.kept.keep(self.kept.session.add(EventKind.END, "" if end is End.NO_LISTED_CAUSE else cause, end))
         if end is End.CAUSE_FOUND:
             show_cause(self.console, self.knowledge, cause)
-        show_hand_over(self.console, self.knowledge, assessment, self.session)
+        show_hand_over(self.console, self.knowledge, assessment, self.kept.session)
         return False
 
     # -- keys -----------------------------------------------------------------------------------------------------------
@@ -228,18 +221,18 @@ class Dialog:
         """Can't tell, or can't do; a test that cannot be done is not offered again."""
         self.chosen = None
         if step.kind is StepKind.ASK:
-            self._keep(self.session.add(EventKind.ANSWER, step.id, UNKNOWN))
+            self.kept.keep(self.kept.session.add(EventKind.ANSWER, step.id, UNKNOWN))
         elif step.kind is StepKind.DO:
-            self._keep(self.session.add(EventKind.SKIPPED, step.id, ""))
+            self.kept.keep(self.kept.session.add(EventKind.SKIPPED, step.id, ""))
         else:
             self.note = "The shop is the last step; o shows what else there is, q leaves."
 
     def _undo(self) -> None:
         if self.chosen is not None:
             self.chosen = None
-        elif self.session.events:
-            last = self.session.events[-1]
-            self._keep(self.session.undo())
+        elif self.kept.session.events:
+            last = self.kept.session.events[-1]
+            self.kept.keep(self.kept.session.undo())
             self.note = f"Taken back: {event_words(self.knowledge, last)}"
         else:
             self.note = "There is nothing to take back."
@@ -274,11 +267,11 @@ class Dialog:
 
     def _plan(self, assessment: Assessment) -> None:
         """The whole firmware plan."""
-        offer = plan_offer(self.knowledge, self.session, assessment)
+        offer = plan_offer(self.knowledge, self.kept.session, assessment)
         if offer is not None and offer.plan is not None:
-            parts = self.session.records
+            parts = self.kept.session.records
             checks = list(check_lines(offer.plan, parts["board"], parts["cpu"], parts.get("kb", "")))
-            self._page(*plan_parts(self.console, self.knowledge, offer.plan, self.session.currency, checks))
+            self._page(*plan_parts(self.console, self.knowledge, offer.plan, self.kept.session.currency, checks))
 
     def _pick(self, title: str, choices: list[Choice]) -> str:
         """The id of the choice that the person picks; empty when none."""
@@ -289,26 +282,6 @@ class Dialog:
         self.note = meant.reply
         return meant.choice
 
-    # -- keeping --------------------------------------------------------------------------------------------------------
-
-    def _keep(self, session: Session) -> None:
-        """Save; when the disk refuses, say so, hold the answers in memory, and try again with the next one."""
-        try:
-            self.session = self.keep(session)
-            self.unsaved = ""
-        except SessionError as error:
-            self.session = session
-            self.unsaved = f"Not kept: {error}. Your answers are held here; it is tried again after the next one."
-
-    def _leave(self) -> None:
-        if self.unsaved:
-            self._keep(replace(self.session))
-        if self.unsaved:
-            self._show_again()
-            return
-        self.console.print(Text(clean(f"\nKept. Go on with: {session_command('resume', self.session)}")), soft_wrap=True)
-
-    def _show_again(self) -> None:
-        """The session could not be kept: what brings it back."""
-        last = f"\n{self.unsaved.partition('. Your answers')[0]}.\nTo go on from here: {again_command(self.session)}"
-        self.console.print(Text(clean(last)), soft_wrap=True)
+    def _part(self, *, ended: bool = False) -> None:
+        if last := self.kept.parted(ended=ended):
+            self.console.print(Text(clean(last)), soft_wrap=True)

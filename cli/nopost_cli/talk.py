@@ -51,7 +51,7 @@ def talk(assessor: Assessor, session: Session, keep: Callable[[Session], Session
         import readline  # noqa: F401  # line editing at the prompt
     dialog = Dialog(assessor, session, console, read, keep, _waiting if is_interactive() else list)
     stayed = dialog.run()
-    if dialog.unsaved:
+    if dialog.kept.unsaved:
         raise click.exceptions.Exit(1)
     if not stayed:
         raise click.exceptions.Exit(130)  # as shells say it of Ctrl-C

@@ -38,7 +38,7 @@ def walk(assessor: Assessor, lines: Iterator[str], refuse: float = 0.0, width: i
     dialog = Dialog(assessor, new_session("walk", assessor.knowledge), console, read, keep)
     dialog.run()
     assert isinstance(console.file, io.StringIO)
-    return dialog.session, console.file.getvalue()
+    return dialog.kept.session, console.file.getvalue()
 
 
 @pytest.mark.parametrize("seed", range(12))

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from cli.terminal import words
+from nopost.knowledge.model import Knowledge
 
 Run = Callable[..., subprocess.CompletedProcess[str]]
 SVG = "{http://www.w3.org/2000/svg}"
@@ -84,10 +85,11 @@ def test_mistakes(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arg
     assert [path.name for path in tmp_path.iterdir() if path.is_file()] == []
 
 
-def test_date_and_edition_at_the_head(run: Run, tmp_path: Path) -> None:
+def test_date_and_edition_at_the_head(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
     """The date only when it is given."""
+    edition = f"edition {knowledge.base.edition}"
     for date in ("", "<5 May>"):
         target = tmp_path / f"{bool(date)}.svg"
         assert run("kb", "draw", "map", "--part", "display", "--out", str(target), "--date", date).returncode == 0
         lines = [text.text for text in ET.parse(target).getroot().iter(f"{SVG}text")]
-        assert ("edition 2, <5 May>" if date else "edition 2") in lines
+        assert (f"{edition}, <5 May>" if date else edition) in lines
