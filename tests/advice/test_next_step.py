@@ -92,10 +92,13 @@ def test_a_rule_may_put_a_fix_first() -> None:
     assert steps(with_rule(), Observations((Report("lamp", "on"),)))[0].rule == ""
 
 
-def test_opening_questions_come_before_a_fix_that_a_rule_puts_first() -> None:
-    """They are short looks, and some are about danger."""
+def test_only_harmless_questions_come_before_a_fix_that_a_rule_puts_first() -> None:
+    """Opening questions that need no power; those that need it wait."""
     seen = Observations((Report("lamp", "off"),))
-    assert steps(with_rule(opening=("sound",)), seen)[0].id == "sound"
+    knowledge = with_rule(opening=("sound",))
+    assert steps(knowledge, seen)[0].id == "sound"
+    powered = {**knowledge.findings, "sound": replace(knowledge.findings["sound"], powered=True)}
+    assert steps(replace(knowledge, findings=powered), seen)[0].id == "replace-board"
 
 
 def test_a_fix_that_failed_is_not_advised_again() -> None:

@@ -156,12 +156,14 @@ class Adviser:
         return waiting if waiting < least * (1 - haste) else max(waiting, least)
 
     def _put_first(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
-        """What comes before all others: opening questions, then what rules want done or asked first, then what is stale."""
+        """What comes before all others: opening questions that need no power, what rules want done first, the other opening
+        questions, what rules want asked first, what is stale."""
         opening, rules = self.knowledge.base.opening, offers.outcome.first
+        harmless = [name for name in opening if not self.knowledge.findings[name].powered]
         return (
-            self._asked_first(opening, offers, person, plan)
+            self._asked_first(harmless, offers, person, plan)
             or self._done_first(offers, person, plan)
-            or self._asked_first((*rules, *sorted(offers.seen.stale)), offers, person, plan)
+            or self._asked_first((*opening, *rules, *sorted(offers.seen.stale)), offers, person, plan)
         )
 
     def _asked_first(self, names: Iterable[str], offers: Offers, person: Person, plan: Plan) -> Step | None:
