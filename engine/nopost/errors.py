@@ -41,14 +41,15 @@ class KnowledgeError(NopostError):
 class UnknownNameError(NopostError):
     """A name that is not known, with the nearest known ones."""
 
-    def __init__(self, what: str, name: str, known: Iterable[str]) -> None:
+    def __init__(self, what: str, name: str, known: Iterable[str], way: str = "") -> None:
+        """`way`: what else can be done."""
         self.what, self.name = what, name
         names = list(known)
         self.nearest = tuple(difflib.get_close_matches(name, names, n=3, cutoff=0.5))
         hint = f"; did you mean {' or '.join(self.nearest)}?" if self.nearest else ""
         if names and not hint and len(names) <= FEW:
             hint = f"; there are {', '.join(names)}"
-        super().__init__(f"no {what} is called {name!r}{hint}")
+        super().__init__(f"no {what} is called {name!r}{hint}{f'; {way}' if way else ''}")
 
 
 class SessionError(NopostError):

@@ -168,7 +168,8 @@ def _power() -> list[str]:
 
 def _table(knowledge: Knowledge) -> str:
     tell("\n[Code table that the display follows: manual, list of codes]")
-    name = choose("table", {"none": "not known", **{name: table.title for name, table in knowledge.codes.items()}}, "none")
+    titles = {name: table.title for name, table in knowledge.codes.items() if table.form == "hex" and not table.generic}
+    name = choose("table", {"none": "not known", **titles}, "none")
     return "" if name == "none" else name
 
 

@@ -33,7 +33,8 @@ class PdfPages:
         try:
             from fpdf import FPDF
         except ImportError as error:
-            raise OutputError("a PDF needs the package fpdf2: install it, or name a file that ends in .svg") from error
+            needed = "a PDF is written by fpdf2, which is not installed; type: pip install 'nopost[draw]'"
+            raise OutputError(f"{needed}, or name a file that ends in .svg") from error
         for name in ("fpdf", "fontTools"):  # what they log about glyphs is said by `replaced`
             logging.getLogger(name).addHandler(logging.NullHandler())
         self._pdf: Any = FPDF(unit="pt")

@@ -47,7 +47,8 @@ def _find(name: str, kind: Kind, known: Mapping[str, Item]) -> Item:
     if path.suffix in (".yaml", ".yml") or os.path.isfile(name):
         item: Item = _read(path, kind)
         return item
-    raise UnknownNameError("CPU" if kind.name == "cpu" else kind.name, name, known)
+    what, way = ("CPU", "") if kind.name == "cpu" else (kind.name, "to write a record of your own: nopost board new")
+    raise UnknownNameError(what, name, known, way)
 
 
 def _read(path: Path, kind: Kind) -> Any:

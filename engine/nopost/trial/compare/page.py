@@ -125,7 +125,8 @@ def _repairs(found: Comparison) -> Iterator[str]:
 def _interval(estimate: Any) -> str:
     if estimate.margin is None:
         return f"{estimate.value:.3g}"
-    return f"{estimate.value:.3g} ({estimate.value - estimate.margin:.3g} to {estimate.value + estimate.margin:.3g})"
+    least = max(0.0, estimate.value - estimate.margin)  # an effort is never below nothing, however few machines tell it
+    return f"{estimate.value:.3g} ({least:.3g} to {estimate.value + estimate.margin:.3g})"
 
 
 def _flipped(flips: Sequence[Flip]) -> Iterator[str]:
