@@ -115,6 +115,50 @@ def test_finding_touches_a_cause(base: Path, terminal: At, run: Run) -> None:
     assert run("kb", "check", str(base)).returncode == 0
 
 
+def test_an_instrument(base: Path, terminal: At, run: Run) -> None:
+    """A finding that shows another one through a table: no baseline is asked, and no cause is offered to name it."""
+    with terminal("kb", "add", "finding", "--kb", str(base)) as at:
+        talk(
+            at,
+            [
+                ("What the person is asked", "Does the needle stand in the green?"),
+                ("The same as a headline", "Needle"),
+                ("Id", ""),
+                ("Part:", "1"),
+                ("Kind [graded]", "reads"),
+                ("Answer 1", "In the green"),
+                ("its id", "green"),
+                ("Answer 2", "In the red"),
+                ("its id", "red"),
+                ("Answer 3", ""),
+                ("Reads", "lamp"),
+                ("Lamp: It glows", "95 x"),
+                ("Numbers", "95 5"),
+                ("Lamp: It is dark", "red"),
+                ("report it wrongly", ""),
+                ("How to look", ""),
+                ("Minutes of work", "1"),
+                ("Money spent", ""),
+                ("Risk", ""),
+                ("Tool [-]", ""),
+                ("Must the power be on", "y"),
+                ("only after some other answer", ""),
+                ("Something rarer", ""),
+                SOURCE,
+                ("Write it?", ""),
+                ("always be asked first", ""),
+            ],
+        )
+        assert at.end() == 0
+    assert "Which existing causes" not in plain(at.text)
+    found = yaml.safe_load((base / "findings/needle.yaml").read_text("utf-8"))
+    assert found["reads"] == {"finding": "lamp", "table": {"glows": {"green": 0.95, "red": 0.05}, "dark": {"red": 1}}}
+    assert not {"combine", "baseline", "unnamed"} & found.keys()
+    assert run("kb", "check", str(base)).returncode == 0
+    told = json.loads(run("diagnose", "--kb", str(base), "--answer", "needle=red", "--json").stdout)
+    assert told["causes"][0]["probability"] > 0.8
+
+
 def test_draft(base: Path, terminal: At) -> None:
     """Ctrl-C keeps what was answered; the next start goes on from there and drops the draft when it is done."""
     with terminal("kb", "add", "finding", "--kb", str(base)) as at:

@@ -9,6 +9,7 @@ from typing import Any
 from nopost.authoring.names import id_fault, proposed_id
 from nopost.authoring.shares import ShareError, percent, read_shares, share_fault
 from nopost.knowledge.build import finding
+from nopost.knowledge.check_findings import has_own_way
 from nopost.knowledge.model import ABSENT, UNKNOWN
 from nopost_cli.guided import ask, ask_number, choose, choose_or_none, confirm, tell
 from nopost_cli.kb.add_form import Form, Steps
@@ -29,6 +30,8 @@ COMBINE = {
     "history": "what happened before: it makes causes more or less likely",
     "either": "one thing is shown, such as a code: with two faults it is one or the other",
 }
+READS = "reads"
+INSTRUMENT = {READS: "an instrument: it shows another finding, such as a lamp that shows how far it got"}
 MOST_ANSWERS = 14
 
 
@@ -40,9 +43,9 @@ def steps(form: Form) -> Steps:
         "title": lambda: ask("The same as a headline (Sound of the pump)", check=between(3, 100)),
         "id": lambda: ask_id(form, answers["title"]),
         "part": lambda: ask_part(form),
-        "combine": lambda: _combine(),
+        "combine": lambda: _combine(form),
         "answers": lambda: _answers(answers["combine"]),
-        "baseline": lambda: _baseline(answers),
+        "baseline": lambda: _reads(form) if answers["combine"] == READS else _baseline(answers),
         "misreport": lambda: ask_number("\nOf 100 people, how many report it wrongly", 0.1, 40, 3) / 100,
         "look": lambda: ask(
             "\nHow to look, for someone who never did (Enter: nothing to say)", check=between(3, 1500, empty=True)
@@ -62,19 +65,39 @@ def steps(form: Form) -> Steps:
 def item(answers: dict[str, Any]) -> dict[str, Any]:
     """The finding as data; what is empty or usual is left out."""
     always = {key: answers[key] for key in ("id", "title", "part", "question", "answers", "combine", "baseline", "source")}
+    if answers["combine"] == READS:
+        always = {READS if key == "baseline" else key: value for key, value in always.items() if key != "combine"}
     maybe = ("look", "unnamed", "effort", "needs", "action", "hazards", "powered", "when")
     misreport = {} if answers["misreport"] == 0.03 else {"misreport": round(answers["misreport"], 4)}
     return {**always, **misreport, **answers["more"], **{key: answers[key] for key in maybe if answers[key]}}
 
 
 def follow(form: Form, name: str, nested: bool) -> list[Path]:
-    """Asked first of all; and existing causes that show it. Within a cause only the first."""
-    return [*first_asked(form, name), *([] if nested else causes_showing(form, name))]
+    """Asked first of all; and existing causes that show it, but for an instrument. Within a cause only the first."""
+    return [*first_asked(form, name), *([] if nested or form.answers["combine"] == READS else causes_showing(form, name))]
 
 
-def _combine() -> str:
+def _combine(form: Form) -> str:
     tell("\nWhat kind of finding is it?")
-    return choose("Kind", COMBINE, "graded")
+    instrument = INSTRUMENT if form.asked_by != "cause" and _can_be_read(form) else {}  # a cause never names one
+    return choose("Kind", {**COMBINE, **instrument}, "graded")
+
+
+def _can_be_read(form: Form) -> dict[str, str]:
+    """Findings that an instrument can show."""
+    return {name: f.title for name, f in sorted(form.context.findings.items()) if has_own_way(f)}
+
+
+def _reads(form: Form) -> dict[str, Any]:
+    """What an instrument reads, and what it shows for each answer of that."""
+    tell("\nWhich finding does it show? Causes name that one, never the instrument.")
+    target = form.context.findings[choose("Reads", _can_be_read(form))]
+    tell("\nOf 100 machines in each state, how many show each answer? In the order above, or one answer's id for all of them.")
+    table = {}
+    for answer in target.answers:
+        tell(f"\n{target.title}: {answer.text}")
+        table[answer.id] = _shares(form.answers, need_all=False)
+    return {"finding": target.id, "table": table}
 
 
 def _answers(combine: str) -> list[dict[str, str]]:
@@ -105,7 +128,7 @@ def _baseline(answers: dict[str, Any]) -> dict[str, float]:
 
 def _unnamed(answers: dict[str, Any]) -> dict[str, float]:
     """Only for what a test shows: a fault that does not name it mostly leaves the machine as it was."""
-    if not answers["action"]:
+    if not answers["action"] or answers["combine"] == READS:
         return {}
     tell("\nThe test on a machine with a fault that has nothing to do with it: of 100, how many show each? Mostly: as before.")
     keys = ("id", "title", "part", "answers", "combine", "baseline")

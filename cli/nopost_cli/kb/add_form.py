@@ -25,10 +25,11 @@ MAPPINGS = ("shows", "shows-begun", "fixes", "fixes-begun", "effort", "baseline"
 
 
 class Form:
-    """One item that is being asked for. `answers`: step -> what was answered; each is kept at once."""
+    """One item that is being asked for. `answers`: step -> what was answered; each is kept at once. `asked_by`: the kind of item
+    whose form asks for this one on the way."""
 
-    def __init__(self, root: Path, kind: str, session: str = "") -> None:
-        self.root, self.kind = root, kind
+    def __init__(self, root: Path, kind: str, session: str = "", asked_by: str = "") -> None:
+        self.root, self.kind, self.asked_by = root, kind, asked_by
         self.answers: dict[str, Any] = {}
         place = hashlib.sha256(f"{root.resolve()}\0{session}".encode("utf-8", "surrogateescape")).hexdigest()[:12]
         self.draft = Draft(user_dir() / "drafts" / f"kb-{kind}-{place}.yaml")
@@ -144,7 +145,7 @@ def _change(form: Form, steps: Steps) -> None:
 def nested_item(form: Form, kind: str) -> str:
     """A new item of another kind, asked in between; its id."""
     tell(f"\nA new {kind}. The {form.kind} goes on after it.")
-    inner = Form(form.root, kind)
+    inner = Form(form.root, kind, asked_by=form.kind)
     path = add_item(inner, nested=True)[0]
     form.reload()
     tell(f"\nBack to the {form.kind}.")
