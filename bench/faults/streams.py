@@ -93,7 +93,7 @@ def hung_up(place: Path) -> str:
             at.prompt()
             at.say("1")
             at.say("1")
-            at.process.send_signal(number)
+            at.signal(number)
             at.end()
             assert "Traceback" not in at.text, at.text[-800:]
         data = json.loads((place / "sessions" / f"h{k}.json").read_text("utf-8"))

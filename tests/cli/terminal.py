@@ -116,6 +116,16 @@ class Terminal:
                     return
         raise AssertionError(f"{wanted!r} did not come:\n{plain(self.text)[-3000:]}")
 
+    def signal(self, number: int) -> None:
+        """Send a signal, again each second until the process has closed the terminal: as with the key, one can get lost."""
+        for _ in range(int(GENEROUS)):
+            self.process.send_signal(number)
+            last = time.monotonic() + 1.0
+            while (left := last - time.monotonic()) > 0:
+                if self._come(left) is False:
+                    return
+        raise AssertionError(f"signal {number} did not end it:\n{plain(self.text)[-3000:]}")
+
     def end(self) -> int:
         """Read to the end; the exit code."""
         self._read(0, lambda _: False, "")

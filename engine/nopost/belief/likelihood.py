@@ -46,6 +46,10 @@ class Shown:
         """(H, answers) for every hypothesis."""
         return self._each(h, self.single, self.pair, self.unlisted)
 
+    def alone(self) -> Floats:
+        """(C, answers) for each cause alone."""
+        return np.asarray(self.single[self.kind])
+
     def chance(self, h: Hypotheses, seen: Floats) -> Floats:
         """(H,) P(what was seen | hypothesis); `seen`: (answers,) P(what was seen | answer)."""
         return self._each(h, self.single @ seen, self.pair @ seen, self.unlisted @ seen)

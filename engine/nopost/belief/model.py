@@ -11,7 +11,7 @@ from nopost.belief.course import Course
 from nopost.belief.evidence import Evidence, Report
 from nopost.belief.hypotheses import Floats, Ints, build_hypotheses
 from nopost.belief.likelihood import Shown, channel, shown_by
-from nopost.belief.on_demand import OnDemand
+from nopost.belief.on_demand import KEPT, OnDemand
 from nopost.belief.stack import Stack
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 
@@ -20,8 +20,6 @@ LEAST_LEFT = 0.005
 """A fix done once may have been done badly, so no cause is ever mended for certain by it (judgement)."""
 DECIBAN = np.log(10) / 10
 """One deciban as a natural logarithm (Good: a tenth of a factor ten)."""
-KEPT = 500_000
-"""Numbers of one finding that are kept; larger ones are made anew each time."""
 
 
 class BeliefModel:
@@ -59,6 +57,11 @@ class BeliefModel:
                 return made
             self._shown[target] = made
         return self._shown[target]
+
+    def alone(self, finding: str) -> Floats:
+        """(C, answers) P(reported answer | this cause alone)."""
+        way = self.channels[finding]
+        return self.shown(way.target).through(way).alone()
 
     def _table(self, finding: str) -> Floats:
         way = self.channels[finding]

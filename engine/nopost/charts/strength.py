@@ -63,13 +63,13 @@ class Strength:
 
     def decibans(self, cause: str, finding: str) -> float:
         """Expected weight of evidence of a finding for a cause when it is there."""
-        inside = self.model.h.members[:, self.model.index[cause]] > 0
+        inside = self.model.h.has(self.model.index[cause])
         table = self.model.tables[finding]
         return _expected(self._mean(inside, table), self._mean(~inside, table))
 
     def shown(self, cause: str, finding: str) -> tuple[Floats, Floats]:
         """(answers,) each: what is reported with this cause alone, and when nothing touches the finding."""
-        table = self.model.tables[finding][self.model.index[cause]]
+        table = self.model.alone(finding)[self.model.index[cause]]
         item = self.model.knowledge.findings[self.model.channels[finding].target]
         usual = np.array([item.baseline.get(a, 0.0) for a in item.answer_ids])
         return table, np.asarray(usual / usual.sum() @ self.model.channels[finding].matrix)
@@ -86,7 +86,7 @@ class Strength:
         best = max(self._asked, key=lambda finding: self._apart[finding][one, two], default="")
         if not best or self._apart[best][one, two] < LEAST:
             return None
-        here, there = self.model.tables[best][one], self.model.tables[best][two]
+        here, there = self.model.alone(best)[[one, two]]
         k = int(np.argmax(here - there))
         answer = self.model.knowledge.findings[best].answers[k].text
         return Parting(other, best, float(self._apart[best][one, two]), answer, float(here[k]), float(there[k]))
@@ -94,16 +94,17 @@ class Strength:
     @cached_property
     def _apart(self) -> dict[str, Floats]:
         """Question -> (C, C) expected decibans between each two causes."""
-        return {finding: self._between(self.model.tables[finding]) for finding in self._asked}
+        return {finding: self._between(self.model.alone(finding)) for finding in self._asked}
 
     @cached_property
     def _together(self) -> Floats:
         """(C, C) of all true findings, so that instruments of one thing are not counted twice."""
-        return np.asarray(sum(map(self._between, self.model.true.values()), start=np.zeros((len(self.model.h.causes),) * 2)))
+        true = (self.model.shown(name).alone() for name in self.model.true)
+        return np.asarray(sum(map(self._between, true), start=np.zeros((len(self.model.h.causes),) * 2)))
 
-    def _between(self, table: Floats) -> Floats:
-        """(C, C) mean of both directions, so that it does not matter which of the two it is."""
-        single = np.maximum(table[: len(self.model.h.causes)], NEVER)
+    def _between(self, alone: Floats) -> Floats:
+        """(C, C) mean of both directions, so that it does not matter which of the two it is; of (C, answers)."""
+        single = np.maximum(alone, NEVER)
         logs = 10 * np.log10(single)
         one_way = np.maximum((single * logs).sum(axis=1)[:, None] - single @ logs.T, 0.0)
         return np.asarray((one_way + one_way.T) / 2)

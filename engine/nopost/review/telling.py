@@ -54,8 +54,7 @@ def telling_of(belief: BeliefModel, asked: Collection[str]) -> Telling:
 
 def _look(belief: BeliefModel, finding: Finding) -> Floats:
     """(C, C) mean of both directions of the expected weight of evidence, in decibans."""
-    count = len(belief.index)
-    table = np.maximum(belief.tables[finding.id][:count], 1e-12)
+    table = np.maximum(belief.alone(finding.id), 1e-12)
     logs = np.log(table)
     one_way = (table * logs).sum(axis=1)[:, None] - table @ logs.T
     comes_up = _chance(belief, finding.when)
@@ -67,14 +66,13 @@ def _look(belief: BeliefModel, finding: Finding) -> Floats:
 
 def _chance(belief: BeliefModel, when: Conditions) -> Floats:
     """(C,) chance that conditions hold under each cause, taken apart; what records say is taken as given."""
-    count = len(belief.index)
-    chance = np.ones(count)
+    chance = np.ones(len(belief.index))
     for wanted, conditions in ((True, when.all), (False, when.none)):
         for condition in conditions:
             if condition.of_fact:
                 continue
             known = belief.answer_index[condition.name]
             columns = [known[value] for value in condition.values if value in known]
-            holds = belief.tables[condition.name][:count, columns].sum(axis=1)
+            holds = belief.alone(condition.name)[:, columns].sum(axis=1)
             chance = chance * (holds if wanted else 1 - holds)
     return np.asarray(chance)

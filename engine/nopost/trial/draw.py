@@ -27,7 +27,7 @@ def draw_causes(
     if cause:
         if cause not in model.index:
             raise UnknownNameError("cause", cause, model.index)
-        weights = weights * h.members[:, model.index[cause]]
+        weights = weights * h.has(model.index[cause])
     return causes_of(model, pick(weights, rng.random()))
 
 
@@ -43,9 +43,10 @@ def hypothesis_of(model: BeliefModel, causes: Causes) -> int:
     for cause in causes:
         if cause not in model.index:
             raise UnknownNameError("cause", cause, model.index)
-    wanted = np.zeros(len(model.h.causes))
-    wanted[[model.index[cause] for cause in causes]] = 1.0
-    rows = np.flatnonzero((model.h.members == wanted).all(axis=1))
+    there = model.h.sizes == len(set(causes))
+    for cause in causes:
+        there &= model.h.has(model.index[cause])
+    rows = np.flatnonzero(there)
     if not len(rows):
         raise NopostError(f"{' and '.join(causes)} do not go together in this knowledge base")
     return int(rows[0])

@@ -99,7 +99,7 @@ def chance(game: Game) -> Move:
 def starting_mass(bench: Bench, found: Ranked) -> Floats:
     """(C,) probability that each cause keeps the machine from starting now; of a pair, half each, as the advice counts it."""
     now = bench.model.now(found.posterior, found.evidence)
-    return np.asarray(now @ (bench.model.h.members / np.maximum(bench.model.h.sizes[:, None], 1)))
+    return bench.model.h.marginals(now / np.maximum(bench.model.h.sizes, 1))
 
 
 def is_done(game: Game, fix: str) -> bool:

@@ -51,7 +51,7 @@ def _count_answer(model: BeliefModel, counts: Counts, cause: str, finding: str, 
     if answer in SILENT or model.channels[finding].target != finding:
         return  # what an instrument shows belongs to its own table, not to the cause
     matrix = model.channels[finding].matrix
-    share = model.true[finding][model.index[cause]] * matrix[:, model.answer_index[finding][answer]]
+    share = model.shown(finding).alone()[model.index[cause]] * matrix[:, model.answer_index[finding][answer]]
     share = share / share.sum() if share.sum() > 0 else np.eye(len(share))[model.answer_index[finding][answer]]
     counts.seen[cause, finding] = counts.seen.get((cause, finding), 0.0) + share
     counts.reports[cause, finding] += 1

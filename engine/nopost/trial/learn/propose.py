@@ -87,7 +87,7 @@ def _weights(model: BeliefModel, counts: Counts, strength: float) -> Iterator[Pr
 def _shows(model: BeliefModel, counts: Counts, strength: float) -> Iterator[Proposal]:
     for (name, finding_id), seen in counts.seen.items():
         cause, finding = model.knowledge.causes[name], model.knowledge.findings[finding_id]
-        old = model.true[finding_id][model.index[name]]
+        old = model.shown(finding_id).alone()[model.index[name]]
         alpha = strength * old + seen
         wanted = alpha / alpha.sum()
         baseline = _baseline(finding)
