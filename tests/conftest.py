@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import signal
 from pathlib import Path
 
 import pytest
@@ -21,6 +22,8 @@ settings.register_profile(
 )
 settings.register_profile("nightly", parent=settings.get_profile("ci"), max_examples=20_000, derandomize=False)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # begun in the background: what tests start must hear Ctrl-C all the same
+    signal.signal(signal.SIGINT, signal.default_int_handler)
 
 ROOT = Path(__file__).resolve().parents[1]
 

@@ -22,8 +22,11 @@ GENEROUS = 90.0
 
 _ESCAPE = re.compile(r"\x1b(\[[0-9;?]*[ -/]*[@-~]|\][^\x07\x1b]*(\x07|\x1b\\)|[@-_=>])")
 _OWN_TERMINAL = (
-    "import fcntl,os,sys,termios; fcntl.ioctl(0,termios.TIOCSCTTY,0); os.execv(sys.executable,[sys.executable,*sys.argv[1:]])"
+    "import fcntl,os,signal,sys,termios; fcntl.ioctl(0,termios.TIOCSCTTY,0);"
+    "[signal.signal(n,signal.SIG_DFL) for n in (signal.SIGINT,signal.SIGQUIT)];"
+    "os.execv(sys.executable,[sys.executable,*sys.argv[1:]])"
 )
+"""A terminal of its own, and Ctrl-C heard even when the tests run in the background, where shells have it ignored."""
 _LEFT_OUT = (
     "COLUMNS",
     "LINES",
