@@ -7,7 +7,8 @@ from functools import partial
 import numpy as np
 
 from belief.generated_base import generated, told
-from belief.reference import one_node_network, one_node_posterior, priors
+from belief.networks import one_node_network, one_node_posterior
+from belief.reference import priors
 from bench.clock import Timing, once, timed
 from bench.section import Cell, Options, Section
 from nopost.advice.assess import Assessor

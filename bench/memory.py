@@ -41,7 +41,7 @@ def sections(options: Options) -> list[Section]:
 
 def _cases(options: Options, notes: list[str]) -> dict[str, str]:
     network = (
-        f"{SHIPPED}\nfrom belief.generated_base import told\nfrom belief.reference import one_node_network, one_node_posterior\n"
+        f"{SHIPPED}\nfrom belief.generated_base import told\nfrom belief.networks import one_node_network, one_node_posterior\n"
         "one_node_posterior(*one_node_network(k, told(k, 10, 1)))"
     )
     cases = {

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
+from belief.networks import gum
 from belief.random_base import random_knowledge
-from belief.reference import gum
 from nopost.belief.bif import bif_lines, word
 from nopost.belief.evidence import Evidence
 from nopost.belief.model import BeliefModel, as_reports

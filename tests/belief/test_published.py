@@ -16,7 +16,7 @@ import numpy as np
 import pytest
 
 import small
-from belief.reference import gum
+from belief.networks import gum
 from nopost.belief.evidence import Evidence, Report
 from nopost.belief.explain import weights_of_evidence
 from nopost.belief.likelihood import noisy_max

@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 import small
+from belief.networks import gum, network, one_node
 from belief.random_base import part_of, pushed, random_evidence, random_knowledge
-from belief.reference import chance_of_report, enumerated, gum, network, one_node, own_effect, target_of, truth
+from belief.reference import chance_of_report, enumerated, own_effect, target_of, truth
 from nopost.belief.evidence import Evidence, Report
 from nopost.belief.hypotheses import Floats
 from nopost.belief.model import BeliefModel
