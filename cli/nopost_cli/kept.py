@@ -20,5 +20,8 @@ def kept_session(name: str | None, kb: Path | None) -> tuple[Knowledge, Session]
         name = next(iter(session_names()), None)
     if name is None:
         raise SessionError("there are no sessions yet; begin with: nopost diagnose")
-    knowledge = knowledge_of(kb or recorded_kb(name))
+    told = None if kb else recorded_kb(name)
+    if told and not (told / "base.yaml").is_file():
+        raise SessionError(f"{told}: the knowledge base that {name!r} was begun with is not there; give its place with --kb DIR")
+    knowledge = knowledge_of(kb or told)
     return knowledge, load(name, knowledge)

@@ -30,7 +30,7 @@ class Understood:
 
 def understand(typed: str, choices: Sequence[Choice], keys: Mapping[str, str]) -> Understood:
     """What a line means. Keys (letter -> meaning) win over first letters; `keys` holds those that can be used now."""
-    text = " ".join(typed.split()).casefold()
+    text = " ".join(typed.replace("\u2019", "'").split()).casefold()
     if not text:
         return Understood(reply="Type a number, the first letters of a choice, or ? for help.")
     if text.isdecimal():

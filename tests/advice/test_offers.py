@@ -128,6 +128,16 @@ def test_rules_close_fixes() -> None:
     assert offered(base(rule(Verb.CLOSE_ACTION, "mend")), saw(lamp="yes"))[1] == {"powered-mend"}
 
 
+def test_the_fix_that_ends_a_danger_is_offered_under_its_stop() -> None:
+    """Only that one, and only for the stop of the rule that puts it first."""
+    both = (Consequence(Verb.CAUTION, "smoke"), Consequence(Verb.DO_FIRST, "powered-mend"))
+    one = Rule("lamp-rule", "Lamp", LAMP_ON, both)
+    assert offered(base(one), saw(lamp="yes"))[1] == {"mend", "powered-mend"}
+    other = Rule("other", "Other", LAMP_ON, (Consequence(Verb.CAUTION, "smoke"),))
+    apart = Rule("lamp-rule", "Lamp", LAMP_ON, both[1:])
+    assert offered(base(apart, other), saw(lamp="yes"))[1] == {"mend"}
+
+
 def test_a_stopping_hazard_takes_all_that_needs_power_away() -> None:
     """Questions whose test needs power too; another hazard does not."""
     stop, mind = (

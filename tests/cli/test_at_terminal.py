@@ -19,6 +19,7 @@ from nopost.cases.store import load, session_names
 from nopost.knowledge.model import UNKNOWN, Knowledge
 
 Spawn = Callable[..., Terminal]
+Run = Callable[..., subprocess.CompletedProcess[str]]
 
 NO_SPACE = """\
 import errno, os
@@ -160,6 +161,23 @@ def test_own_base_stands_in_what_is_offered(terminal: Spawn, tmp_path: Path) -> 
     with terminal("resume", "bench") as t:  # it goes on with its own base in any case
         last = plain(until_it_starts(t)).rpartition("To pass it on: ")[2].strip()
     assert shlex.split(last) == ["nopost", "report", "bench", "--kb", str(base)]
+
+
+def test_own_base_that_is_gone(run: Run, tmp_path: Path, home: Path) -> None:
+    """One line that says what the session asks for and what mends it; also when its file was damaged there."""
+    base = Path(shutil.copytree(ROOT / "kb", tmp_path / "mine"))
+    assert run("diagnose", "--name", "own", "--kb", str(base), "--ask", stdin="1\nq\n").returncode == 0
+    moved = base.rename(tmp_path / "moved")
+    for verb in ("report", "resume"):
+        done = run(verb, "own", stdin="q\n")
+        assert done.returncode == 1
+        assert str(base) in done.stderr
+        assert "--kb DIR" in done.stderr
+    assert run("report", "own", "--kb", str(moved)).returncode == 0
+    path = home / "sessions" / "own.json"
+    path.write_text(path.read_text("utf-8").replace(json.dumps(str(base)), '"\\u0000"'), "utf-8")
+    done = run("report", "own")
+    assert (done.returncode, "Traceback" in done.stderr) == (1, False)
 
 
 def test_undo_back_to_nothing(terminal: Spawn, knowledge: Knowledge) -> None:

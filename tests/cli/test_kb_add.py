@@ -159,6 +159,28 @@ def test_an_instrument(base: Path, terminal: At, run: Run) -> None:
     assert told["causes"][0]["probability"] > 0.8
 
 
+def test_another_kind_at_the_end(base: Path, terminal: At, run: Run) -> None:
+    """An instrument that turns out to be none: its table is forgotten, and a baseline is asked."""
+    asked = [
+        ("What the person is asked", "Does the needle stand in the green?"),
+        ("The same as a headline", "Needle"),
+        ("Id", ""),
+    ]
+    answers = [("Answer 1", "In the green"), ("its id", "green"), ("Answer 2", "In the red"), ("its id", "red"), ("Answer 3", "")]
+    rest = [("report it wrongly", ""), ("How to look", ""), ("Minutes of work", "1"), ("Money spent", ""), ("Risk", "")]
+    last = [("Tool [-]", ""), ("Must the power be on", ""), ("only after some other answer", ""), ("Something rarer", ""), SOURCE]
+    table = [("Reads", "lamp"), ("Lamp: It glows", "95 5"), ("Lamp: It is dark", "red")]
+    change = [("Write it?", "n"), ("to be changed", "combine"), ("Kind [graded]", "graded"), ("Numbers", "95 5")]
+    end = [("Write it?", ""), ("always be asked first", ""), ("Cause [-]", "")]
+    with terminal("kb", "add", "finding", "--kb", str(base)) as at:
+        talk(at, [*asked, ("Part:", "1"), ("Kind [graded]", "reads"), *answers, *table, *rest, *last, *change, *end])
+        assert at.end() == 0
+    found = yaml.safe_load((base / "findings/needle.yaml").read_text("utf-8"))
+    assert (found["combine"], found["baseline"]) == ("graded", {"green": 0.95, "red": 0.05})
+    assert "reads" not in found
+    assert run("kb", "check", str(base)).returncode == 0
+
+
 def test_draft(base: Path, terminal: At) -> None:
     """Ctrl-C keeps what was answered; the next start goes on from there and drops the draft when it is done."""
     with terminal("kb", "add", "finding", "--kb", str(base)) as at:

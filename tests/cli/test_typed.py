@@ -46,7 +46,7 @@ def test_keys(typed: str, key: str) -> None:
     assert understand(typed, CHOICES, KEYS) == Understood(key=key)
 
 
-@pytest.mark.parametrize("typed", ["no idea", "I don't know.", "dont know", "not sure", "Can't tell"])
+@pytest.mark.parametrize("typed", ["no idea", "I don't know.", "I don\u2019t know", "dont know", "not sure", "Can't tell"])
 def test_who_cannot_tell_skips(typed: str) -> None:
     """In the words that people use; without the key these are words like others."""
     assert understand(typed, CHOICES, KEYS) == Understood(key="s")

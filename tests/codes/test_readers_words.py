@@ -88,6 +88,10 @@ def test_no_beeps(text: str) -> None:
         ("the CPU fan is on", []),
         ("memory training goes on", []),
         ("the machine is on", []),
+        ("the memory lamp is off", []),
+        ("cpu lamp is not lit", []),
+        ("all lamps are off", ["none"]),
+        ("cpu lamp off, memory lamp off, graphics lamp off, boot lamp off", ["none"]),
         ("10 11 55", []),
     ],
 )

@@ -32,6 +32,13 @@ COMBINE = {
 }
 READS = "reads"
 INSTRUMENT = {READS: "an instrument: it shows another finding, such as a lamp that shows how far it got"}
+RESTS = {
+    "combine": ("baseline", "unnamed"),
+    "answers": ("baseline", "unnamed"),
+    "baseline": ("unnamed",),
+    "action": ("unnamed", "effort", "needs"),
+}
+"""Answer -> those that mean nothing any more once it is another."""
 MOST_ANSWERS = 14
 
 

@@ -86,7 +86,7 @@ def _asked(form: Form, module: Any) -> Path:
         _ask(form, module.steps(form))
         if path := _written(form, module.item(form.answers)):
             return path
-        _change(form, module.steps(form))
+        _change(form, module.steps(form), getattr(module, "RESTS", {}))
 
 
 def _go_on(form: Form) -> None:
@@ -133,13 +133,16 @@ def _written(form: Form, data: dict[str, Any]) -> Path | None:
     return write_item(form.root, form.kind, name, text, over=over)
 
 
-def _change(form: Form, steps: Steps) -> None:
+def _change(form: Form, steps: Steps, rests: Mapping[str, tuple[str, ...]]) -> None:
+    """Forget an answer, so that it is asked again, and those that rest on it."""
     answered = {name: "ask it again" for name in steps}
     name = choose_or_none("Which answer is to be changed", answered, "none: leave, and keep the draft")
     if not name:
         raise click.Abort
-    for key in (name, f"{name}-begun"):
+    for key in (name, *rests.get(name, ())):
         form.answers.pop(key, None)
+        form.answers.pop(f"{key}-begun", None)
+    form.draft.keep(form.answers)
 
 
 def nested_item(form: Form, kind: str) -> str:

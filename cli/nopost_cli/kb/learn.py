@@ -107,7 +107,7 @@ def _proposals(
     model = BeliefModel(knowledge)
     closed = [*read_cases(paths, knowledge), *(_kept(knowledge) if sessions else ())]
     if not closed:
-        raise NopostError("no session is kept that ended with a mended machine")
+        raise NopostError("no session is kept that ended with a mended machine" if sessions else "there are no case files in it")
     counts = count(model, closed)
     if not counts.cases:
         raise NopostError(f"none of the {len(closed)} cases says what it turned out to be (expect: cause)")

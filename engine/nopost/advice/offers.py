@@ -9,6 +9,15 @@ from nopost.knowledge.model import Action, Finding, Knowledge
 from nopost.rules.outcome import Outcome
 
 
+def halting(knowledge: Knowledge, outcome: Outcome, fix: str = "") -> str:
+    """The hazard under which nothing that needs power is done; "" when there is none.
+
+    The fix that the rule raising it puts first is how it ends: for that one it does not count.
+    """
+    own = outcome.do_first.get(fix)
+    return next((name for name, rule in outcome.cautions.items() if knowledge.hazards[name].stop and rule != own), "")
+
+
 class Offers:
     """What is on offer in one state of a session."""
 
@@ -16,7 +25,7 @@ class Offers:
         self.knowledge, self.seen, self.outcome = knowledge, seen, outcome
         self.answers = outcome.answers()
         self._settled = seen.asked() | outcome.derived.keys()
-        self.stopped = any(knowledge.hazards[name].stop for name in outcome.cautions)
+        self.stopped = bool(halting(knowledge, outcome))
         """A hazard was raised under which nothing that needs power is done."""
 
     def questions(self) -> list[Finding]:
@@ -43,7 +52,7 @@ class Offers:
         return action.id not in self.seen.skipped and self._open(action, "action")
 
     def _open(self, item: Finding | Action, what: str) -> bool:
-        if self.stopped and item.powered:
+        if item.powered and halting(self.knowledge, self.outcome, item.id if what == "action" else ""):
             return False
         key = (what, item.id)
         if key in self.outcome.closed or (item.closed and key not in self.outcome.opened):

@@ -48,6 +48,11 @@ class Problem:
         """Probability of being here, 1 but for rounding in a problem of its own."""
         return float(self.mass().sum())
 
+    def chances(self) -> list[float]:
+        """(A,) chance that each fix starts the machine now."""
+        mass = self.mass()
+        return [float(chance) for chance in mass @ self.chance / mass.sum()]
+
     def plan(self) -> Plan:
         """The best plan when nothing is asked."""
         return best_plan(self.mass(), self.chance, self.cost, self.shop)

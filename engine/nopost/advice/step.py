@@ -79,7 +79,7 @@ class Adviser:
         plan = problem.plan()
         asked = self._asked(questions, looked_at, evidence, person)
         steps = self._steps(problem, plan, fixes, asked)
-        first = self._put_first(offers, person, plan) or steps[0]
+        first = self._put_first(offers, person, plan, problem, fixes) or steps[0]
         others = tuple(s for s in steps if s.id != first.id)[:5]
         needed = tuple((fixes[k].id, share) for k, share in zip(plan.fixes, plan.needed, strict=True))
         return Advice(first, others, needed, plan.cost, looked_at.left_out)
@@ -155,14 +155,14 @@ class Adviser:
         haste = HASTE if chance < LIKELY and telling else 0.0
         return waiting if waiting < least * (1 - haste) else max(waiting, least)
 
-    def _put_first(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
+    def _put_first(self, offers: Offers, person: Person, plan: Plan, problem: Problem, fixes: list[Action]) -> Step | None:
         """What comes before all others: opening questions that need no power, what rules want done first, the other opening
         questions, what rules want asked first, what is stale."""
         opening, rules = self.knowledge.base.opening, offers.outcome.first
         harmless = [name for name in opening if not self.knowledge.findings[name].powered]
         return (
             self._asked_first(harmless, offers, person, plan)
-            or self._done_first(offers, person, plan)
+            or self._done_first(offers, person, plan, problem, fixes)
             or self._asked_first((*opening, *rules, *sorted(offers.seen.stale)), offers, person, plan)
         )
 
@@ -175,9 +175,11 @@ class Adviser:
                 return Step(StepKind.ASK, name, own, plan.cost, opening=opening, rule="" if opening else rule)
         return None
 
-    def _done_first(self, offers: Offers, person: Person, plan: Plan) -> Step | None:
+    def _done_first(self, offers: Offers, person: Person, plan: Plan, problem: Problem, fixes: list[Action]) -> Step | None:
         doable = {a.id for a in offers.fixes()}
+        chances = dict(zip((fix.id for fix in fixes), problem.chances(), strict=True))
         for name, rule in offers.outcome.do_first.items():
             if name in doable:
-                return Step(StepKind.DO, name, self._own((StepKind.DO, name), person), plan.cost, rule=rule)
+                own = self._own((StepKind.DO, name), person)
+                return Step(StepKind.DO, name, own, plan.cost, chances.get(name, 0.0), rule=rule)
         return None

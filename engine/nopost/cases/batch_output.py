@@ -172,7 +172,7 @@ def open_writer(path: Path) -> Writer:
     if path.exists() and not path.is_file():
         raise NopostError(f"{path}: there is something of this name that is no plain file")
     if ending == ".parquet" and not _has_pyarrow():
-        raise NopostError("Parquet is written by pyarrow, which is not installed; type: pip install 'nopost[parquet]'")
+        raise NopostError("Parquet is written by pyarrow, which is not installed; type: pip install pyarrow")
     return WRITERS[ending](path)
 
 

@@ -33,7 +33,7 @@ class PdfPages:
         try:
             from fpdf import FPDF
         except ImportError as error:
-            needed = "a PDF is written by fpdf2, which is not installed; type: pip install 'nopost[draw]'"
+            needed = "a PDF is written by fpdf2, which is not installed; type: pip install fpdf2"
             raise OutputError(f"{needed}, or name a file that ends in .svg") from error
         for name in ("fpdf", "fontTools"):  # what they log about glyphs is said by `replaced`
             logging.getLogger(name).addHandler(logging.NullHandler())

@@ -12,16 +12,18 @@ STAGES = ("cpu", "memory", "graphics", "boot")
 
 @dataclass(slots=True)
 class Lamps:
-    """Lamps while the words go by. `lit`: now; `ever`: at any time; `set_now`: changed in this step."""
+    """Lamps while the words go by. `lit`: now; `ever`: at any time; `dark`: said to be off; `set_now`: changed in this step."""
 
     lit: set[str] = field(default_factory=set)
     ever: list[str] = field(default_factory=list)
+    dark: set[str] = field(default_factory=set)
     set_now: set[str] = field(default_factory=set)
     pending: list[str] = field(default_factory=list)
     last: list[str] = field(default_factory=list)
     fresh: bool = False
     early: bool = False
     negated: bool = False
+    never: bool = False
     blinks: bool = False
     turns: bool = False
     some: bool = False
@@ -51,6 +53,7 @@ class Lamps:
             self.lit, self.turns = set(), True
         self.fresh, self.spoke = False, True
         self.lit = self.lit | set(stages) if on else self.lit - set(stages)
+        self.dark |= set() if on else set(stages)
         self.set_now |= set(stages)
         self.ever += [s for s in stages if on and s not in self.ever]
         self.last, self.pending = stages, []

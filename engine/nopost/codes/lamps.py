@@ -113,7 +113,7 @@ def _follow(lamps: Lamps, words: Sequence[str]) -> None:
             if not (word == "memory" and after == "training") and after not in _OTHER:
                 lamps.name(_NAMES[word])
         elif word in _NOT:
-            lamps.negated = True
+            lamps.negated, lamps.never = True, lamps.never or word == "never"
             if word in ("no", "none") and not lamps.pending:
                 lamps.pending = list(STAGES)
         elif word in _ALL:
@@ -153,7 +153,10 @@ def _end(lamps: Lamps, *, fresh: bool) -> None:
 
 
 def _final(lamps: Lamps) -> list[Event]:
-    """Without the dark moments between two lamps; dark at the end after several lamps is a pass."""
+    """Without the dark moments between two lamps; dark at the end after several lamps is a pass. One lamp that is off, but may
+    have been on before, tells nothing of the others."""
+    if not lamps.ever and not lamps.some and not lamps.never and lamps.dark < set(STAGES):
+        return []
     events = [e for i, e in enumerate(lamps.events) if e.code != "none" or i == len(lamps.events) - 1]
     events = [e for i, e in enumerate(events) if i == 0 or e.code != events[i - 1].code]
     if events and events[-1].code == "none" and (lamps.some or len(lamps.ever) > 1 or "boot" in lamps.ever):

@@ -66,7 +66,7 @@ def _reading(found: Iterable[tuple[int, bytes]], lines: Sequence[Line], asked: O
     done = arrange(events, asked=asked, clock=max((line.clock for line in lines), default=""), indexes=indexes)
     notes = (*_said(debug, odd, severe), *done.notes)
     return Reading(
-        Form.HEX, "Arm SBMR records", done.events, done.order, done.given, notes, max(0, len(lines) - len(used)) if lines else 0
+        Form.HEX, "SBMR records", done.events, done.order, done.given, notes, max(0, len(lines) - len(used)) if lines else 0
     )
 
 

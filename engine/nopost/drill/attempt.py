@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 from nopost.advice.assess import Assessment, Assessor
 from nopost.advice.effort import Person, action_effort, cost, finding_effort
-from nopost.advice.offers import Offers
+from nopost.advice.offers import Offers, halting
 from nopost.advice.step import StepKind
 from nopost.cases.session import EventKind, Session, new_session, observations
 from nopost.knowledge.model import Knowledge, Rule
@@ -80,7 +80,7 @@ class Attempt:
             return ""
         outcome = self.assessment().outcome
         item = self.knowledge.findings[name] if kind is StepKind.ASK else self.knowledge.actions[name]
-        stops = next((h for h in outcome.cautions if self.knowledge.hazards[h].stop), "") if item.powered else ""
+        stops = halting(self.knowledge, outcome, name if kind is StepKind.DO else "") if item.powered else ""
         return stops or outcome.closed.get(("finding" if kind is StepKind.ASK else "action", name), "")
 
     def take(self, kind: StepKind, name: str) -> Attempt:
