@@ -1,6 +1,6 @@
 """A supply that gives too much: nothing that needs power until it is out, and nothing is held against the next one.
 
-Limit of the standby voltage: desktop power supply design guide 336521 rev 2.0, Table 4-2. That a supply above it is taken out
+Limits of the voltages: desktop power supply design guide 336521 rev 2.0, Table 4-2. That a supply above it is taken out
 before anything else: common practice, no source.
 """
 
@@ -15,11 +15,16 @@ from nopost.cases.session import EventKind, Session, new_session, observations
 HAZARD = "too-much-voltage"
 
 
-@pytest.fixture
-def measured(assessor: Assessor) -> Session:
-    """A dead machine, and a standby voltage above its limit."""
+READ = {"standby-voltage": ("nothing", "high"), "main-rails": ("restarts", "one-high")}
+"""What is measured -> what the machine does at the button, and what the meter shows."""
+
+
+@pytest.fixture(params=READ)
+def measured(request: pytest.FixtureRequest, assessor: Assessor) -> Session:
+    """A dead machine, and a voltage above its limit."""
     session = new_session("bench", assessor.knowledge)
-    answers = {"danger-signs": "none", "occasion": "new-build", "response": "nothing", "standby-voltage": "high"}
+    response, shown = READ[request.param]
+    answers = {"danger-signs": "none", "occasion": "new-build", "response": response, request.param: shown}
     for finding, answer in answers.items():
         session = session.add(EventKind.ANSWER, finding, answer)
     return session

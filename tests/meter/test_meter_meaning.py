@@ -45,6 +45,8 @@ def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both"
         (f"{GOOD} PS_ON=0.1", "running", {"main-rails": "all-within"}),
         ("12V=12 5V=5", "running", {}),
         ("12V=10.6", "running", {"main-rails": "one-outside"}),
+        ("12V=13.4", "running", {"main-rails": "one-high"}),
+        ("12V=13.4 5V=4.5", "running", {"main-rails": "one-high"}),
         ("12V=12 5V=0.1", "running", {"main-rails": "one-missing"}),
         ("12V=11.3 5V=5 3.3V=3.3", "running", {}),
         (f"{GOOD} PWR_OK=4.8", "running", {"main-rails": "all-within", "power-good": "high"}),

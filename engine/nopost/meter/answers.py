@@ -61,7 +61,9 @@ def _rails(report: Report) -> str:
         return ""
     if "none" in found.values():
         return "one-missing"
-    if {"low", "high"} & set(found.values()):
+    if "high" in found.values():
+        return "one-high"
+    if "low" in found.values():
         return "one-outside"
     whole = bool(report.board_rails) and set(report.board_rails) <= set(found)
     return "all-within" if whole and set(found.values()) == {"in-range"} else ""
@@ -69,7 +71,11 @@ def _rails(report: Report) -> str:
 
 def _good(report: Report) -> str:
     """The power-good signal while it runs and no main voltage is bad."""
-    if roles.gone_after_press(report) or _rails(report) in ("one-outside", "one-missing") or roles.standby(report) == "none":
+    if (
+        roles.gone_after_press(report)
+        or _rails(report) in ("one-high", "one-outside", "one-missing")
+        or roles.standby(report) == "none"
+    ):
         return ""
     seen = set(roles.levels(report, roles.answering(report), State.RUNNING))
     if not seen or "beyond" in seen:

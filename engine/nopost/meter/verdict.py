@@ -121,11 +121,10 @@ def _rails(report: Report) -> Iterator[Sentence]:
         names = [name for name, state in found.items() if state == sort]
         if names:
             verb = "is" if len(names) == 1 else "are"
-            more = "; stop, unplug: too much voltage destroys parts" if sort == "high" else ""
-            yield Sentence(
-                Weight.BAD,
-                f"{' and '.join(names)} {verb} {words} while it runs: the supply is weak or failing, or overloaded{more}.",
-            )
+            why = "the supply is weak or failing, or overloaded"
+            if sort == "high":  # a load pulls a voltage down, never up
+                why = "the supply is failing; stop, unplug: too much voltage destroys parts"
+            yield Sentence(Weight.BAD, f"{' and '.join(names)} {verb} {words} while it runs: {why}.")
     for name in (name for name, state in found.items() if state == "disputed"):
         yield Sentence(Weight.CHECK, f"The guides disagree on {name}: look how old the supply is, and choose with --guide.")
     if found and set(found.values()) == {"in-range"}:
