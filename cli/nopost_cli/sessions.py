@@ -10,8 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.cases.session import Session
-from nopost.cases.store import load_all, sessions_dir
-from nopost.errors import SessionError
+from nopost.cases.store import load, load_all, recorded_kb, sessions_dir
+from nopost.errors import NopostError, SessionError
 from nopost.knowledge.model import Knowledge
 from nopost_cli.envelope import print_json
 from nopost_cli.options import json_option, kb_option, knowledge_of
@@ -25,6 +25,8 @@ def command(as_json: bool, kb: Path | None) -> None:
     """List the sessions that are kept, the one worked on last first."""
     knowledge = knowledge_of(kb)
     rows = [_row(name, found, knowledge) for name, found in load_all(knowledge)]
+    if kb is None:
+        rows = [_by_its_own(row) for row in rows]
     if as_json:
         print_json("sessions", {"folder": str(sessions_dir()), "sessions": rows})
         return
@@ -39,6 +41,18 @@ def command(as_json: bool, kb: Path | None) -> None:
         cells = (row["name"], row["created"][:16].replace("T", " "), str(row["answers"]), str(row["tried"]), row["state"])
         table.add_row(*(Text(clean(cell)) for cell in cells))
     console.print(table)
+
+
+def _by_its_own(row: dict[str, Any]) -> dict[str, Any]:
+    """The row once more, by the knowledge base that the session was begun with, if that is another one and still there."""
+    try:
+        kb = recorded_kb(row["name"])
+        if kb is None or not (kb / "base.yaml").is_file():
+            return row
+        knowledge = knowledge_of(kb)
+        return _row(row["name"], load(row["name"], knowledge), knowledge)
+    except NopostError:
+        return row
 
 
 def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict[str, Any]:

@@ -163,6 +163,17 @@ def test_own_base_stands_in_what_is_offered(terminal: Spawn, tmp_path: Path) -> 
     assert shlex.split(last) == ["nopost", "report", "bench", "--kb", str(base)]
 
 
+def test_sessions_are_counted_by_their_own_base(run: Run, tmp_path: Path) -> None:
+    """A finding that only the session's own base has is counted too; without that base what is known is."""
+    base = Path(shutil.copytree(ROOT / "tests" / "bad_kb" / "_good", tmp_path / "mine"))
+    assert run("diagnose", "--name", "own", "--kb", str(base), "--answer", "fan=still", "--ask", stdin="q\n").returncode == 0
+    (row,) = json.loads(run("sessions", "--json").stdout)["sessions"]
+    assert (row["name"], row["answers"]) == ("own", 1)
+    base.rename(tmp_path / "moved")
+    (row,) = json.loads(run("sessions", "--json").stdout)["sessions"]
+    assert (row["name"], row["answers"]) == ("own", 0)
+
+
 def test_own_base_that_is_gone(run: Run, tmp_path: Path, home: Path) -> None:
     """One line that says what the session asks for and what mends it; also when its file was damaged there."""
     base = Path(shutil.copytree(ROOT / "kb", tmp_path / "mine"))
