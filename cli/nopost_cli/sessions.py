@@ -10,10 +10,11 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.cases.session import Session
-from nopost.cases.store import load, load_all, recorded_kb, sessions_dir
+from nopost.cases.store import load_all, recorded_kb, sessions_dir
 from nopost.errors import NopostError, SessionError
 from nopost.knowledge.model import Knowledge
 from nopost_cli.envelope import print_json
+from nopost_cli.kept import kept_session
 from nopost_cli.options import json_option, kb_option, knowledge_of
 from nopost_cli.terminal import clean, make_console
 
@@ -46,11 +47,10 @@ def command(as_json: bool, kb: Path | None) -> None:
 def _by_its_own(row: dict[str, Any]) -> dict[str, Any]:
     """The row once more, by the knowledge base that the session was begun with, if that is another one and still there."""
     try:
-        kb = recorded_kb(row["name"])
-        if kb is None or not (kb / "base.yaml").is_file():
+        if recorded_kb(row["name"]) is None:
             return row
-        knowledge = knowledge_of(kb)
-        return _row(row["name"], load(row["name"], knowledge), knowledge)
+        knowledge, session = kept_session(row["name"], None)
+        return _row(row["name"], session, knowledge)
     except NopostError:
         return row
 

@@ -52,7 +52,7 @@ class Offers:
         return action.id not in self.seen.skipped and self._open(action, "action")
 
     def _open(self, item: Finding | Action, what: str) -> bool:
-        if item.powered and halting(self.knowledge, self.outcome, item.id if what == "action" else ""):
+        if self.stopped and item.powered and halting(self.knowledge, self.outcome, item.id if what == "action" else ""):
             return False
         key = (what, item.id)
         if key in self.outcome.closed or (item.closed and key not in self.outcome.opened):

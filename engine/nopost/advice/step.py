@@ -177,9 +177,9 @@ class Adviser:
 
     def _done_first(self, offers: Offers, person: Person, plan: Plan, problem: Problem, fixes: list[Action]) -> Step | None:
         doable = {a.id for a in offers.fixes()}
-        chances = dict(zip((fix.id for fix in fixes), problem.chances(), strict=True))
         for name, rule in offers.outcome.do_first.items():
             if name in doable:
+                chances = dict(zip((fix.id for fix in fixes), problem.chances(), strict=True))
                 own = self._own((StepKind.DO, name), person)
                 return Step(StepKind.DO, name, own, plan.cost, chances.get(name, 0.0), rule=rule)
         return None

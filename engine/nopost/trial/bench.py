@@ -9,6 +9,7 @@ from typing import NamedTuple, TypeVar, cast
 from nopost.advice.assess import Assessor
 from nopost.advice.effort import Person, action_effort, cost, finding_effort
 from nopost.advice.observations import Observations
+from nopost.advice.offers import halting
 from nopost.knowledge.model import Action, Effort, Finding, Knowledge
 from nopost.rules.outcome import Outcome
 from nopost.trial.checklist import Entry
@@ -65,7 +66,7 @@ class Bench:
 
     def stops(self, outcome: Outcome) -> bool:
         """Whether a hazard is raised under which nothing that needs power is done."""
-        return any(self.knowledge.hazards[name].stop for name in outcome.cautions)
+        return bool(halting(self.knowledge, outcome))
 
     def item(self, move: Move) -> Finding | Action:
         """The finding or action of a move that is not the shop."""
