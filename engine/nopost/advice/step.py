@@ -133,26 +133,23 @@ class Adviser:
         costs = {q.name: q.cost for q in asked}
         branches = Branches.of(problem, asked)
         asks = [Step(StepKind.ASK, v.name, costs[v.name], v.total) for v in branches.values() if v.total < plan.cost]
-        first = self._first_fix(plan, branches, asks)
-        mass = problem.mass()
+        chances = problem.chances()
+        first = self._first_fix(plan, branches, asks, chances)
         steps = []
         for place, k in enumerate(plan.fixes):
-            chance = float(mass @ problem.chance[:, k] / mass.sum())
             total = plan.cost + place * 1e-6 if place else first
-            steps.append(Step(StepKind.DO, fixes[k].id, float(problem.cost[k]), total, chance))
+            steps.append(Step(StepKind.DO, fixes[k].id, float(problem.cost[k]), total, chances[k]))
         steps.append(Step(StepKind.SHOP, "shop", problem.shop, problem.shop if plan.fixes else plan.cost))
         return sorted([*asks, *steps], key=lambda step: step.total)
 
-    def _first_fix(self, plan: Plan, branches: Branches, asks: list[Step]) -> float:
+    def _first_fix(self, plan: Plan, branches: Branches, asks: list[Step], chances: list[float]) -> float:
         """Expected total cost when the best fix comes before any question."""
         if not plan.fixes or not asks:
             return plan.cost
         waiting = min(plan.cost, branches.waiting(plan.fixes[0]))
         least = min(step.total for step in asks)
-        mass = branches.problem.mass()
-        chance = float(mass @ branches.problem.chance[:, plan.fixes[0]] / mass.sum())
         telling = least < plan.cost * (1 - HASTE)
-        haste = HASTE if chance < LIKELY and telling else 0.0
+        haste = HASTE if chances[plan.fixes[0]] < LIKELY and telling else 0.0
         return waiting if waiting < least * (1 - haste) else max(waiting, least)
 
     def _put_first(self, offers: Offers, person: Person, plan: Plan, problem: Problem, fixes: list[Action]) -> Step | None:
