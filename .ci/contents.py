@@ -12,7 +12,7 @@ from pathlib import Path
 ROOT = Path(__file__).resolve().parents[1]
 FOLDERS = {"engine/nopost": "nopost", "cli/nopost_cli": "nopost_cli", "kb": "nopost/_data/kb", "schemas": "nopost/_data/schemas"}
 """Folder of the tree -> its place in the wheel; nothing else is installed."""
-WHOLE = (".ci", "bench", "cli", "engine", "kb", "schemas", "tests")
+WHOLE = (".ci", "cli", "engine", "kb", "schemas", "tests")
 SINGLE = ("README.md", "DEVELOPERS.md", "LICENSE", "pyproject.toml", ".gitignore", ".pre-commit-hooks.yaml", "PKG-INFO")
 FIELDS = ("Name", "Version", "Summary", "License-Expression", "License-File", "Keywords", "Classifier", "Requires-Python")
 

@@ -9,9 +9,9 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, settings
 
-from nopost.advice.assess import Assessor
-from nopost.knowledge.load import load_knowledge
+from nopost.diagnosis.diagnose import Diagnostician
 from nopost.knowledge.model import Knowledge
+from nopost.loading import load_knowledge
 
 settings.register_profile(
     "ci",
@@ -43,6 +43,6 @@ def knowledge() -> Knowledge:
 
 
 @pytest.fixture(scope="session")
-def assessor(knowledge: Knowledge) -> Assessor:
+def assessor(knowledge: Knowledge) -> Diagnostician:
     """The shipped knowledge base, compiled."""
-    return Assessor(knowledge)
+    return Diagnostician(knowledge)

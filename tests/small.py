@@ -32,7 +32,7 @@ def finding(
     misreport: float = 0.03,
     cost: float = 1.0,
     unnamed: Mapping[str, float] | None = None,
-    reads: m.Reading | None = None,
+    reads: m.Instrument | None = None,
 ) -> m.Finding:
     """A finding whose answers are the keys of the baseline (of the first row, for an instrument)."""
     answers = next(iter(reads.table.values())) if reads else baseline

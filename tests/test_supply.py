@@ -185,7 +185,7 @@ def test_licences_are_those_of_the_installed_packages() -> None:
 def test_what_is_imported_is_required() -> None:
     """By the engine and the commands for use, by benchmarks and tests for development; nothing comes in by luck."""
     assert imported("engine", "cli") <= names("run", "draw", "parquet") | BY_EXPERTA
-    assert imported("bench") <= names("run", "bench", "fuzz", "dev")
+    assert imported("tests/bench") <= names("run", "bench", "fuzz", "dev")
     assert imported("tests") <= names("run", "dev", "fuzz") | {"packaging"}, "pytest brings packaging"
 
 
@@ -194,7 +194,7 @@ def test_what_is_required_is_used() -> None:
     used = imported("engine", "cli")
     assert {one for one in names("run", "draw", "parquet") if installed(one)} <= used
     asked = {one for one in names("dev", "bench", "fuzz") - PROGRAMS if installed(one)}
-    assert asked <= imported("engine", "tests", "bench")
+    assert asked <= imported("engine", "tests")
 
 
 @pytest.mark.parametrize("requirement", sorted(declared()))

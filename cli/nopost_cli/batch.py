@@ -15,17 +15,16 @@ from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeRe
 from rich.table import Table
 from rich.text import Text
 
-from nopost.cases.batch import decode_logs
-from nopost.cases.batch_input import Logs, open_logs
-from nopost.cases.batch_output import Writer, open_writer
-from nopost.cases.batch_row import Row
+from nopost.batch.log_row import LogRow
+from nopost.batch.log_sources import LogSource, open_logs
+from nopost.batch.parallel_decoding import decode_logs
+from nopost.batch.row_writers import RowWriter, open_writer
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
-from nopost_cli import words
-from nopost_cli.envelope import print_json
-from nopost_cli.options import knowledge_of
-from nopost_cli.output import refuse_existing
-from nopost_cli.terminal import clean, make_console
+from nopost_cli.shared import screens
+from nopost_cli.shared.input_output import print_json, refuse_existing
+from nopost_cli.shared.options import knowledge_of
+from nopost_cli.shared.terminal import clean, make_console
 
 TOP = 10
 """So many causes are shown."""
@@ -37,7 +36,7 @@ PAUSE = 0.1
 """Seconds from one change of it to the next."""
 
 
-class Tally:
+class BatchTally:
     """What the rows come to. Causes are counted where they lead, for logs that show a fault."""
 
     def __init__(self) -> None:
@@ -47,7 +46,7 @@ class Tally:
         self.outcomes: Counter[str] = Counter()
         self.causes: Counter[str] = Counter()
 
-    def add(self, row: Row) -> None:
+    def add(self, row: LogRow) -> None:
         """Count a row."""
         self.logs += 1
         if row.problem is not None:
@@ -66,11 +65,11 @@ def run_batch(path: str, out: Path, kb: Path | None, workers: int | None, *, for
     refuse_existing(out, force)
     knowledge = knowledge_of(kb)
     writer = open_writer(out)
-    tally = Tally()
+    tally = BatchTally()
     began = time.monotonic()
     try:
         logs = open_logs(path, sys.stdin.buffer if sys.stdin else None, (out, writer.part))
-        with Meter(logs, began) as meter:
+        with BatchProgress(logs, began) as meter:
             for row in decode_logs(logs, knowledge, workers):
                 writer.write(row)
                 tally.add(row)
@@ -91,7 +90,7 @@ def run_batch(path: str, out: Path, kb: Path | None, workers: int | None, *, for
         _print(make_console(), data)
 
 
-def _stopped(writer: Writer) -> None:
+def _stopped(writer: RowWriter) -> None:
     if not writer.count:
         writer.discard()
         click.echo("Stopped before the first log was done.", err=True)
@@ -100,15 +99,15 @@ def _stopped(writer: Writer) -> None:
     click.echo(f"Stopped; the logs done so far ({writer.count}) are in {clean(str(kept))}.", err=True)
 
 
-class Meter:
+class BatchProgress:
     """A progress bar on standard error, if that is a terminal and it takes long enough to ask how long."""
 
-    def __init__(self, logs: Logs, began: float) -> None:
+    def __init__(self, logs: LogSource, began: float) -> None:
         self._logs, self._began, self._next = logs, began, began + PATIENCE
         self._progress: Progress | None = None
         self._watched = sys.stderr is not None and sys.stderr.isatty()
 
-    def __enter__(self) -> Meter:
+    def __enter__(self) -> BatchProgress:
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -136,7 +135,7 @@ class Meter:
         return progress
 
 
-def _data(tally: Tally, knowledge: Knowledge, out: Path, logs: Logs, seconds: float) -> dict[str, Any]:
+def _data(tally: BatchTally, knowledge: Knowledge, out: Path, logs: LogSource, seconds: float) -> dict[str, Any]:
     causes = [{"cause": name, "title": knowledge.causes[name].title, "logs": count} for name, count in _ranked(tally.causes)]
     return {
         "out": str(out),
@@ -181,5 +180,5 @@ def _table(title: str, rows: list[tuple[str, int]], total: int) -> RenderableTyp
     table.add_column("Share", justify="right")
     table.add_column(title, overflow="fold")
     for text, count in rows:
-        table.add_row(str(count), words.percent(count / total), Text(clean(text)))
+        table.add_row(str(count), screens.percent(count / total), Text(clean(text)))
     return table

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.options import json_option, kb_option, knowledge_of
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 
 
 @click.group("codes", short_help="Look into the code tables.", context_settings={"help_option_names": ["-h", "--help"]})
@@ -23,9 +23,9 @@ def command(ctx: click.Context, kb: Path | None) -> None:
 @click.pass_obj
 def list_tables(above: Path | None, as_json: bool, kb: Path | None) -> None:
     """List the tables: form of their signs, how many, where they come from."""
-    from nopost_cli import table_screen
+    from nopost_cli.shared import code_tables_screen
 
-    table_screen.tables(knowledge_of(kb or above), as_json)
+    code_tables_screen.show_tables(knowledge_of(kb or above), as_json)
 
 
 @command.command("show")
@@ -40,9 +40,9 @@ def show_table(above: Path | None, table: str, code: str | None, as_json: bool, 
     TABLE alone shows its codes in their normal order. With CODE, what it means there, then in the other tables. A code in place
     of TABLE shows what it means in all of them.
     """
-    from nopost_cli import table_screen
+    from nopost_cli.shared import code_tables_screen
 
-    table_screen.shown(knowledge_of(kb or above), table, code, as_json)
+    code_tables_screen.show_table_or_code(knowledge_of(kb or above), table, code, as_json)
 
 
 @command.command("search")
@@ -52,6 +52,6 @@ def show_table(above: Path | None, table: str, code: str | None, as_json: bool, 
 @click.pass_obj
 def search_tables(above: Path | None, words: tuple[str, ...], as_json: bool, kb: Path | None) -> None:
     """Search meanings, symbols and notes for all of the WORDS."""
-    from nopost_cli import table_screen
+    from nopost_cli.shared import code_tables_screen
 
-    table_screen.found(knowledge_of(kb or above), words, as_json)
+    code_tables_screen.show_search(knowledge_of(kb or above), words, as_json)

@@ -10,19 +10,19 @@ from pathlib import Path
 
 import click
 
-from nopost.advice.assess import Assessor
-from nopost.cases.session import EventKind, Session, new_session, observations
+from nopost.codes.code_events import CodeForm, EventOrder
 from nopost.codes.decode import Decoded, decode, known_answers
-from nopost.codes.event import Form, Order
 from nopost.codes.tables import TableSet
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.history import EventKind, Session, new_session, observations
 from nopost.errors import NopostError
 from nopost.files import open_plain
 from nopost.firmware.records import find_board
 from nopost.knowledge.model import Knowledge
-from nopost_cli.envelope import print_json
-from nopost_cli.options import NamedPath, json_option, kb_option, knowledge_of
-from nopost_cli.terminal import is_interactive
-from nopost_cli.typed import Choice, understand
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import NamedPath, json_option, kb_option, knowledge_of
+from nopost_cli.shared.prompts import Choice, understand
+from nopost_cli.shared.terminal import is_interactive
 
 MAX_BYTES = 64 * 1024 * 1024
 CLEAR = 0.8
@@ -34,8 +34,8 @@ NOTHING = "no codes were found; write digits such as 53 or 0x53, lamps such as '
 @click.argument("file", required=False)
 @click.option("--table", metavar="ID", help="The code table, when it is known; see: nopost codes list.")
 @click.option("--board", metavar="NAME|FILE", default="", help="Take the code table from this board record.")
-@click.option("--oldest-first", "order", flag_value=Order.OLDEST_FIRST.value, help="The codes are in order of time.")
-@click.option("--newest-first", "order", flag_value=Order.NEWEST_FIRST.value, help="The newest code comes first.")
+@click.option("--oldest-first", "order", flag_value=EventOrder.OLDEST_FIRST.value, help="The codes are in order of time.")
+@click.option("--newest-first", "order", flag_value=EventOrder.NEWEST_FIRST.value, help="The newest code comes first.")
 @click.option(
     "--format", "form", type=click.Choice(["text", "html", "svg"]), default="text", show_default=True, help="Form of the result."
 )
@@ -69,7 +69,7 @@ def command(
     knowledge = knowledge_of(kb)
     tables = TableSet(knowledge.codes)
     named = table or (find_board(board, knowledge).code_table if board else None) or None
-    text, ordered = _text(file), Order(order) if order else None
+    text, ordered = _text(file), EventOrder(order) if order else None
     found = decode(text, tables, table=named, order=ordered)
     if not found:
         raise NopostError(NOTHING)
@@ -82,9 +82,9 @@ def command(
 def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
     """The table that the person knows the board to follow; asked only when the codes leave it open."""
     inference = decoded.inference
-    if decoded.reading.form is not Form.HEX or inference.probability >= CLEAR:
+    if decoded.reading.form is not CodeForm.HEX or inference.probability >= CLEAR:
         return None
-    choices = [Choice(table.id, table.table.title) for table in tables.of_form(Form.HEX) if not table.generic]
+    choices = [Choice(table.id, table.table.title) for table in tables.of_form(CodeForm.HEX) if not table.generic]
     click.echo("Which table does this board follow? Its manual may say.")
     for number, choice in enumerate(choices, 1):
         click.echo(f"{number:4} {choice.text}")
@@ -130,21 +130,21 @@ def _show(
     knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: str, as_json: bool, records: Mapping[str, str]
 ) -> None:
     session = session_of(knowledge, found)
-    assessor = Assessor(knowledge)
+    assessor = Diagnostician(knowledge)
     assessment = assessor.assess(observations(session, knowledge))
     if as_json:
-        from nopost.cases.summary import assessment_data
-        from nopost.codes.telling import decoded_data
+        from nopost.codes.wording import decoded_data
+        from nopost.diagnosis.step_view import assessment_data
 
         data = [decoded_data(decoded, tables) for decoded in found]
         print_json("decode", {"decoded": data, "assessment": assessment_data(knowledge, assessment, session.person)})
         return
-    from nopost.cases.again import again_command
-    from nopost_cli import decode_screen
+    from nopost_cli.again import again_command
+    from nopost_cli.shared import decode_screen
 
     if form == "text":
         again = again_command(replace(session, records=records))
-        decode_screen.show(assessor, tables, found, assessment, again)
+        decode_screen.show_decoded(assessor, tables, found, assessment, again)
     else:
         click.echo(decode_screen.drawn(assessor, tables, found, assessment, form), nl=False)
 

@@ -10,16 +10,17 @@ from typing import Any
 
 import click
 
-from nopost.advice.assess import Assessor
-from nopost.cases.given import Given, read_answers, split_pairs
-from nopost.cases.session import EventKind, Session, check_answer, check_tried, new_session, observations
-from nopost.cases.store import free_name, save, save_as_free, session_path
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.given_answers import GivenAnswers, read_answers, split_pairs
+from nopost.diagnosis.history import EventKind, Session, check_answer, check_tried, new_session, observations
 from nopost.errors import NopostError, SessionError, UnknownNameError
-from nopost.firmware.facts import record_facts
+from nopost.firmware.record_facts import record_facts
 from nopost.firmware.records import find_board, records_of
-from nopost.knowledge.model import Board, Knowledge
-from nopost_cli.options import json_option, kb_option, knowledge_of, person_of, person_options
-from nopost_cli.terminal import is_interactive
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Board
+from nopost.store.sessions import free_name, save, save_as_free, session_path
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of, person_of, person_options
+from nopost_cli.shared.terminal import is_interactive
 
 
 def record_options(command: Any) -> Any:
@@ -87,8 +88,8 @@ def command(
         _print(knowledge, session, as_json)
 
 
-def _given(knowledge: Knowledge, answers: tuple[str, ...], file: str, tried: tuple[str, ...]) -> Given:
-    given = read_answers(file, knowledge) if file else Given()
+def _given(knowledge: Knowledge, answers: tuple[str, ...], file: str, tried: tuple[str, ...]) -> GivenAnswers:
+    given = read_answers(file, knowledge) if file else GivenAnswers()
     for finding, answer in split_pairs(answers, "--answer"):
         check_answer(knowledge, finding, answer)
         given.answers.append((finding, answer))
@@ -158,7 +159,7 @@ def _board_name(board: Board) -> str:
     return board.variant if board.revision in board.variant else f"{board.variant} rev {board.revision}"
 
 
-def _with_given(session: Session, given: Given) -> Session:
+def _with_given(session: Session, given: GivenAnswers) -> Session:
     for finding, answer in given.answers:
         session = session.add(EventKind.ANSWER, finding, answer)
     for action, outcome in given.tried:
@@ -175,7 +176,7 @@ def _with_skipped(session: Session, knowledge: Knowledge, skipped: tuple[str, ..
 
 
 def _ask(knowledge: Knowledge, session: Session, name: str) -> None:
-    from nopost_cli.talk import talk
+    from nopost_cli.dialogue.start import start_dialogue
 
     day = date.today().isoformat()
 
@@ -185,21 +186,21 @@ def _ask(knowledge: Knowledge, session: Session, name: str) -> None:
     session = replace(session, name=name or free_name(day))
     if session_path(session.name).exists():
         raise SessionError(f"there is a session {session.name!r} already; go on with: nopost resume {session.name}")
-    talk(Assessor(knowledge), session, keep)
+    start_dialogue(Diagnostician(knowledge), session, keep)
 
 
 def _print(knowledge: Knowledge, session: Session, as_json: bool) -> None:
-    from nopost.cases.plan_offer import offer_data, plan_offer
-    from nopost.cases.summary import assessment_data
-    from nopost_cli.envelope import print_json
+    from nopost.diagnosis.firmware_offer import offer_data, plan_offer
+    from nopost.diagnosis.step_view import assessment_data
+    from nopost_cli.shared.input_output import print_json
 
-    assessor = Assessor(knowledge)
+    assessor = Diagnostician(knowledge)
     assessment = assessor.assess(observations(session, knowledge), session.person)
     if as_json:
         data = assessment_data(knowledge, assessment, session.person)
         plan = offer_data(plan_offer(knowledge, session, assessment))
         print_json("assessment", {"facts": dict(session.facts), **data, "firmware_plan": plan})
         return
-    from nopost_cli.verdict import show_assessment
+    from nopost_cli.dialogue.session_screens import show_assessment
 
     show_assessment(assessor, session, assessment)

@@ -10,17 +10,17 @@ import click
 from rich.console import Console
 
 from nopost.errors import RecordError
-from nopost.firmware.image.judge import Fit, Judgement, judge
-from nopost.firmware.image.model import Capsule, Image, Volume
-from nopost.firmware.image.names import Mention, find_mentions
-from nopost.firmware.image.read import load, read_image
+from nopost.firmware.check_result import Level, byte_count, check_result_data
+from nopost.firmware.image.board_names import Mention, find_mentions
+from nopost.firmware.image.image_check import Fit, ImageVerdict, check_image
+from nopost.firmware.image.image_parts import Capsule, FirmwareImage, FirmwareVolume
+from nopost.firmware.image.image_reader import load, read_image
 from nopost.firmware.records import find_board
-from nopost.firmware.remark import Level, byte_count, remark_data
-from nopost.knowledge.model import Board
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
-from nopost_cli.screens import line
-from nopost_cli.terminal import make_console
+from nopost.knowledge.reference_records import Board
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of
+from nopost_cli.shared.screens import line
+from nopost_cli.shared.terminal import make_console
 
 LABELS = {Level.FIX: ("Fix", "bold"), Level.CHECK: ("Check", ""), Level.NOTE: ("Note", ""), Level.GOOD: ("Good", "")}
 SHOWN = 12
@@ -41,14 +41,14 @@ def command(file: Path, board: str, release: str, as_json: bool, kb: Path | None
     if release and record is None:
         raise RecordError("--release needs --board: releases belong to a board record")
     image, mentions = _looked(file, record)
-    found = judge(image, record, mentions, release, file.name)
+    found = check_image(image, record, mentions, release, file.name)
     if as_json:
         print_json("image", {"file": str(file), **_data(image, mentions, found)})
         return
     _show(make_console(), file, image, found, record is not None)
 
 
-def _looked(file: Path, board: Board | None) -> tuple[Image, tuple[Mention, ...]]:
+def _looked(file: Path, board: Board | None) -> tuple[FirmwareImage, tuple[Mention, ...]]:
     """Structures and names, with a bar on a terminal: a large file takes more than a second."""
     from rich.progress import BarColumn, Progress, TextColumn
 
@@ -63,18 +63,18 @@ def _looked(file: Path, board: Board | None) -> tuple[Image, tuple[Mention, ...]
         return image, find_mentions(data, board) if board else ()
 
 
-def _data(image: Image, mentions: tuple[Mention, ...], found: Judgement) -> dict[str, Any]:
+def _data(image: FirmwareImage, mentions: tuple[Mention, ...], found: ImageVerdict) -> dict[str, Any]:
     return {
         "fit": found.fit.value,
         "why": found.why,
         "release": found.release or None,
         "names": [dataclasses.asdict(mention) for mention in mentions],
-        "remarks": [remark_data(remark) for remark in found.remarks],
+        "remarks": [check_result_data(remark) for remark in found.remarks],
         "image": dataclasses.asdict(image),
     }
 
 
-def _show(console: Console, file: Path, image: Image, found: Judgement, judged: bool) -> None:
+def _show(console: Console, file: Path, image: FirmwareImage, found: ImageVerdict, judged: bool) -> None:
     console.print(line("Image", f"{file}, {byte_count(image.size)}"))
     if image.sha256:
         console.print(line("SHA-256", image.sha256))
@@ -110,7 +110,7 @@ def _capsule(capsule: Capsule) -> str:
     return ", ".join(parts)
 
 
-def _volume(volume: Volume) -> str:
+def _volume(volume: FirmwareVolume) -> str:
     system = volume.guid if volume.file_system == "another" else volume.file_system
     files = f", {volume.files} file{'' if volume.files == 1 else 's'}" if volume.files or volume.padding_files else ""
     packed = f", {volume.packed} packed section{'' if volume.packed == 1 else 's'}" if volume.packed else ""

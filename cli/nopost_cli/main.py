@@ -12,7 +12,7 @@ from typing import TextIO
 import click
 
 from nopost import __version__
-from nopost_cli.lazy import LazyGroup
+from nopost_cli.shared.lazy import LazyGroup
 
 COMMANDS = {
     "diagnose": "Find out why a machine does not start.",
@@ -57,7 +57,7 @@ def _drop_output(stream: TextIO | None = None) -> None:
 
 def _say(text: str) -> None:
     """A line on standard error; what is quoted in it cannot control the terminal."""
-    from nopost_cli.terminal import clean
+    from nopost_cli.shared.terminal import clean
 
     shown = text if len(text) <= LONGEST else f"{text[: LONGEST // 2]} … {text[-LONGEST // 2 :]}"
     with contextlib.suppress(OSError):  # nobody reads it any more; the exit code says it too

@@ -10,18 +10,18 @@ import click
 
 from nopost.errors import UnknownNameError
 from nopost.firmware.machine import machine_of
-from nopost.firmware.present import Given, present_of
 from nopost.firmware.records import find_board, find_cpu
-from nopost.firmware.route.checklist import html_plan, markdown_plan, plan_data
 from nopost.firmware.route.moves import prices_of
-from nopost.firmware.route.plan import Plan, make_plan
-from nopost.firmware.route.state import SECOND_MACHINE, STICK, Way, make_task
-from nopost.knowledge.model import Board, Cpu, Knowledge
-from nopost_cli.dump_input import dump_of
-from nopost_cli.envelope import print_json
-from nopost_cli.options import currency_option, json_option, kb_option, knowledge_of
-from nopost_cli.plan_screen import check_lines, plan_parts
-from nopost_cli.terminal import clean, make_console
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.task import SECOND_MACHINE, STICK, Way, make_task
+from nopost.firmware.verify_machine import StatedParts, plan_start
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Board, Cpu
+from nopost.render.route_checklist import html_plan, markdown_plan, plan_data
+from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
+from nopost_cli.shared.input_output import dump_of, print_json
+from nopost_cli.shared.options import currency_option, json_option, kb_option, knowledge_of
+from nopost_cli.shared.terminal import clean, make_console
 
 WAYS = {
     "inside": (Way.INSIDE,),
@@ -84,7 +84,7 @@ def command(
         raise click.UsageError("give --board and --firmware, or --from-dump with a table of the machine")
     knowledge = knowledge_of(kb)
     target = find_cpu(cpu, knowledge)
-    given = Given(
+    given = StatedParts(
         board=find_board(board, knowledge) if board else None,
         firmware=firmware.strip(),
         cpu=None if fitted.strip().casefold() in ("", "none") else find_cpu(fitted, knowledge),
@@ -103,10 +103,10 @@ def command(
         click.echo(clean((html_plan if form == "html" else markdown_plan)(knowledge, plan, currency)), nl=False)
 
 
-def _present(knowledge: Knowledge, given: Given, target: Cpu, dump: str) -> tuple[Board, str, Cpu | None]:
+def _present(knowledge: Knowledge, given: StatedParts, target: Cpu, dump: str) -> tuple[Board, str, Cpu | None]:
     """Board, release and fitted CPU; what a table settled is told on standard error."""
     if dump:
-        found = present_of(knowledge, machine_of(dump_of(dump)), given)
+        found = plan_start(knowledge, machine_of(dump_of(dump)), given)
         for note in found.notes:
             click.echo(clean(note), err=True)
         return found.board, found.firmware, found.cpu
@@ -140,7 +140,7 @@ def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list
     return tools, donors
 
 
-def _show(knowledge: Knowledge, plan: Plan, currency: str, checks: Sequence[str]) -> None:
+def _show(knowledge: Knowledge, plan: FirmwarePlan, currency: str, checks: Sequence[str]) -> None:
     console = make_console()
     for part in plan_parts(console, knowledge, plan, currency, checks):
         console.print(part)

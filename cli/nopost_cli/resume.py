@@ -7,12 +7,12 @@ from pathlib import Path
 
 import click
 
-from nopost.advice.assess import Assessor
-from nopost.cases.report import end_line
-from nopost.cases.store import save
-from nopost_cli.kept import kept_session
-from nopost_cli.options import kb_option
-from nopost_cli.talk import talk
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.render.report import end_line
+from nopost.store.sessions import save
+from nopost_cli.dialogue.start import start_dialogue
+from nopost_cli.sessions import kept_session
+from nopost_cli.shared.options import kb_option
 
 
 @click.command("resume", short_help="Go on with a session.")
@@ -29,4 +29,4 @@ def command(name: str | None, kb: Path | None) -> None:
     end = session.end
     if end is not None:
         click.echo(f"This session has ended ({end_line(knowledge, end.value).rstrip('.')}); it is opened again.")
-    talk(Assessor(knowledge), session.undo() if end else session, save)
+    start_dialogue(Diagnostician(knowledge), session.undo() if end else session, save)

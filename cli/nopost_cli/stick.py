@@ -8,15 +8,15 @@ from pathlib import Path
 import click
 from rich.console import Console
 
+from nopost.firmware.check_result import Level, byte_count, check_result_data
 from nopost.firmware.records import find_board
-from nopost.firmware.remark import Level, byte_count, remark_data
-from nopost.firmware.stick.inspect import inspect_path
-from nopost.firmware.stick.judge import Judgement, judge, wanted_of
-from nopost.firmware.stick.model import UNKNOWN, Stick, Volume
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
-from nopost_cli.screens import line
-from nopost_cli.terminal import make_console
+from nopost.firmware.stick.medium import UNKNOWN, Stick, StickVolume
+from nopost.firmware.stick.stick_check import StickVerdict, button_requirements, check_stick
+from nopost.firmware.stick.stick_reader import inspect_path
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of
+from nopost_cli.shared.screens import line
+from nopost_cli.shared.terminal import make_console
 
 LABELS = {Level.FIX: ("Fix", "bold"), Level.CHECK: ("Check", ""), Level.NOTE: ("Note", ""), Level.GOOD: ("Good", "")}
 SHOWN = 12
@@ -36,15 +36,15 @@ def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None)
     """
     record = find_board(board, knowledge_of(kb)) if board else None
     stick = inspect_path(path)
-    found = judge(stick, wanted_of(record, wanted))
+    found = check_stick(stick, button_requirements(record, wanted))
     if as_json:
-        remarks = [remark_data(remark) for remark in found.remarks]
+        remarks = [check_result_data(remark) for remark in found.remarks]
         print_json("stick", {"verdict": found.verdict.value, "remarks": remarks, "stick": dataclasses.asdict(stick)})
         return
     _show(make_console(), stick, found)
 
 
-def _show(console: Console, stick: Stick, found: Judgement) -> None:
+def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
     size = f", {byte_count(stick.size)}" if stick.size else ""
     console.print(line("Stick", f"{stick.path} ({stick.form}{size})"))
     if stick.table.kind != UNKNOWN:
@@ -67,7 +67,7 @@ def _show(console: Console, stick: Stick, found: Judgement) -> None:
         console.print("Nothing is found that would keep the button from reading it.")
 
 
-def _volume(volume: Volume) -> str:
+def _volume(volume: StickVolume) -> str:
     system = volume.file_system
     parts = ["file system not known" if system.kind == UNKNOWN else system.kind]
     if system.size:

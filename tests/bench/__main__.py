@@ -1,4 +1,4 @@
-"""`python -m bench`: measure all, or some sections by name."""
+"""`python -m tests.bench`: measure all, or some sections by name."""
 
 from __future__ import annotations
 
@@ -86,7 +86,7 @@ def parsed(arguments: Sequence[str] | None) -> argparse.Namespace:
     """The options."""
     lines = "\n".join(f"  {name:8} {what}" for name, what in SECTIONS.items())
     parser = argparse.ArgumentParser(
-        prog="python -m bench", description=f"Benchmarks, each with its reference in the same run.\n\nsections:\n{lines}",
+        prog="python -m tests.bench", description=f"Benchmarks, each with its reference in the same run.\n\nsections:\n{lines}",
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("sections", nargs="*", metavar="SECTION", help="which; all when none is named")

@@ -12,17 +12,17 @@ from contextlib import contextmanager
 
 import numpy as np
 
-from advice.optimum import SHOP, Move, State, Trouble, optimum, played, start
-from advice.play import Policy, advised, as_trouble, assessed
 from bench.section import Options, Section
 from bench.troubles import BASES, FAMILIES, PAIRS
-from nopost.advice import questions
-from nopost.advice.assess import Assessor
-from nopost.belief.hypotheses import Floats
-from nopost.knowledge.load import load_knowledge
-from nopost.trial.checklist import read_checklist
-from nopost.trial.score import summaries
-from nopost.trial.simulate import simulate
+from diagnosis.advice.optimum import SHOP, Move, State, Trouble, optimum, played, start
+from diagnosis.advice.play import Policy, advised, as_trouble, assessed
+from nopost.diagnosis.advice import value_of_information
+from nopost.diagnosis.belief.hypotheses import Floats
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.evaluation.episode import read_checklist
+from nopost.evaluation.scores import summaries
+from nopost.evaluation.simulation import simulate
+from nopost.loading import load_knowledge
 
 EQUAL = 1e-7
 PUBLISHED = {"all-knowing": 127, "advice": 154, "checklist": 298, "random": 457}
@@ -43,7 +43,7 @@ def _against_optimum(options: Options) -> Section:
         problems = [make(options.seed * 10_000 + k) for k in range(count)]
         table.add(name, *_row(problems, [advised(t) for t in problems], ahead=True))
     for (name, make_base), two_faults in itertools.product(BASES.items(), PAIRS):
-        assessors = [Assessor(make_base(options.seed * 10_000 + k, two_faults)) for k in range(few)]
+        assessors = [Diagnostician(make_base(options.seed * 10_000 + k, two_faults)) for k in range(few)]
         problems = [as_trouble(a) for a in assessors]
         table.add(f"{name}, {two_faults:g} pairs", *_row(problems, [assessed(a) for a in assessors]))
     table.notes.append(
@@ -82,12 +82,12 @@ def _row(problems: Sequence[Trouble], policies: Sequence[Policy], ahead: bool = 
 @contextmanager
 def one_question_ahead() -> Iterator[None]:
     """No two questions in a row are looked at."""
-    usual = questions.TWO_STEP_BRANCHES
-    questions.TWO_STEP_BRANCHES = 0
+    usual = value_of_information.TWO_STEP_BRANCHES
+    value_of_information.TWO_STEP_BRANCHES = 0
     try:
         yield
     finally:
-        questions.TWO_STEP_BRANCHES = usual
+        value_of_information.TWO_STEP_BRANCHES = usual
 
 
 def no_questions(trouble: Trouble) -> Callable[[State], Move]:

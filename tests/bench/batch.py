@@ -14,10 +14,10 @@ from functools import partial
 
 from bench.clock import in_turn
 from bench.section import Options, Section
-from nopost.cases.batch import decode_logs
-from nopost.cases.batch_log import Log
-from nopost.knowledge.load import load_knowledge
+from nopost.batch.log_sources import Log
+from nopost.batch.parallel_decoding import decode_logs
 from nopost.knowledge.model import Knowledge
+from nopost.loading import load_knowledge
 
 CORES = (1, 2)
 LENGTHS = (60, 400)

@@ -6,16 +6,16 @@ from functools import partial
 
 import numpy as np
 
-from belief.generated_base import generated, told
-from belief.networks import one_node_network, one_node_posterior
-from belief.reference import priors
 from bench.clock import Timing, once, timed
 from bench.section import Cell, Options, Section
-from nopost.advice.assess import Assessor
-from nopost.advice.observations import Observations
-from nopost.belief.evidence import Evidence
-from nopost.knowledge.load import load_knowledge
+from diagnosis.belief.generated_base import generated, told
+from diagnosis.belief.networks import one_node_network, one_node_posterior
+from diagnosis.belief.reference import priors
+from nopost.diagnosis.belief.evidence import Evidence
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
+from nopost.loading import load_knowledge
 
 ANSWERS = 10
 EXACT = 1e-9
@@ -52,8 +52,8 @@ def sections(options: Options) -> list[Section]:
 
 def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell, ...]:
     size = f"{len(knowledge.causes):,} × {len(knowledge.findings):,}"
-    assessors: list[Assessor] = []
-    compiled = Timing((once(lambda: assessors.append(Assessor(knowledge))),))
+    assessors: list[Diagnostician] = []
+    compiled = Timing((once(lambda: assessors.append(Diagnostician(knowledge))),))
     assessor, evidence = assessors[0], told(knowledge, ANSWERS, options.seed)
     posterior = timed(partial(assessor.model.posterior, evidence), options.repeats)
     states = len(assessor.model.h.first)
@@ -79,7 +79,7 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
     )
 
 
-def _reference(assessor: Assessor, evidence: Evidence, repeats: int) -> tuple[Timing, float]:
+def _reference(assessor: Diagnostician, evidence: Evidence, repeats: int) -> tuple[Timing, float]:
     """Time of the network, and the largest difference; raises AssertionError when they are not equal."""
     net, given = one_node_network(assessor.knowledge, evidence)
     theirs = np.array(one_node_posterior(net, given))
@@ -91,6 +91,6 @@ def _reference(assessor: Assessor, evidence: Evidence, repeats: int) -> tuple[Ti
     return timed(partial(one_node_posterior, net, given), repeats), difference
 
 
-def _members(assessor: Assessor) -> tuple[list[int], list[int]]:
+def _members(assessor: Diagnostician) -> tuple[list[int], list[int]]:
     h = assessor.model.h
     return h.first[:-1].tolist(), h.second[:-1].tolist()

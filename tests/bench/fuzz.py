@@ -1,4 +1,4 @@
-"""`python -m bench.fuzz READER`: search for inputs that crash a reader, led by which lines of nopost each input reaches.
+"""`python -m tests.bench.fuzz READER`: search for inputs that crash a reader, led by which lines of nopost each input reaches.
 
 Needs atheris (extra `fuzz`). The search begins with the good inputs of `bench.hostile_readers`. Our own errors are no crash. Each
 new crash or hang is kept under tests/regressions/READER, where `tests/benchmarks/test_hostile.py` runs it from then on.
@@ -22,7 +22,7 @@ from pathlib import Path
 from types import FrameType, TracebackType
 from typing import Any
 
-FOUND = Path(__file__).resolve().parents[1] / "tests" / "regressions"
+FOUND = Path(__file__).resolve().parents[1] / "regressions"
 LIMIT = 5.0
 """Seconds for one input."""
 MEMORY = 2048
@@ -38,7 +38,7 @@ class Hang(BaseException):
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Search or run one file again; 1 when something was found, 2 for wrong usage or without atheris."""
-    parser = argparse.ArgumentParser(prog="python -m bench.fuzz", description=(__doc__ or "").splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.fuzz", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("reader", help="a reader of bench.hostile_readers, such as yaml or smbios")
     parser.add_argument("--seconds", type=_seconds, default=60, help="how long to search (default 60)")
     parser.add_argument("--corpus", type=Path, help="folder of inputs to begin with; those that reach new lines are kept there")
@@ -141,9 +141,9 @@ def _searched(reader: str, seconds: int, corpus: Path) -> int:
     """Search in a process of its own, since what is found may end it; tell what is new."""
     before = _found(reader)
     (FOUND / reader).mkdir(parents=True, exist_ok=True)
-    inside = [sys.executable, "-m", "bench.fuzz", reader, "--inside", "--seconds", str(seconds), "--corpus", str(corpus)]
+    inside = [sys.executable, "-m", "tests.bench.fuzz", reader, "--inside", "--seconds", str(seconds), "--corpus", str(corpus)]
     try:
-        code = subprocess.run(inside, check=False, timeout=seconds + GRACE).returncode
+        code = subprocess.run(inside, check=False, timeout=seconds + GRACE, cwd=FOUND.parents[1]).returncode
     except subprocess.TimeoutExpired:
         code = -1
     except KeyboardInterrupt:
@@ -152,7 +152,7 @@ def _searched(reader: str, seconds: int, corpus: Path) -> int:
     with contextlib.suppress(OSError):  # it stays when something is in it
         (FOUND / reader).rmdir()
     for path in new:
-        print(f"found: {path}\n  again: python -m bench.fuzz {reader} --again {path}")
+        print(f"found: {path}\n  again: python -m tests.bench.fuzz {reader} --again {path}")
     if code and not new:
         print(f"the search ended by itself with {code}", file=sys.stderr)
     elif not new:

@@ -8,11 +8,11 @@ from functools import partial
 
 import numpy as np
 
-from belief.generated_base import generated, told
 from bench.clock import once, timed
 from bench.section import Options, Section
-from nopost.advice.assess import Assessor
-from nopost.advice.observations import Observations
+from diagnosis.belief.generated_base import generated, told
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 
 CAUSES, FINDINGS, ANSWERS = 100, 80, 10
@@ -49,11 +49,11 @@ def _grown(options: Options, steps: Sequence[int]) -> list[tuple[str, int, list[
 
 def _measured(knowledge: Knowledge, answers: int, options: Options) -> Measured:
     """Milliseconds; medians over machines, for what is told of one may settle more than what is told of another."""
-    assessor = Assessor(knowledge)
+    assessor = Diagnostician(knowledge)
     machines = [told(knowledge, answers, options.seed + k) for k in range(3 if options.quick else 9)]
     posterior = [timed(partial(assessor.model.posterior, e), 3).ms for e in machines]
     steps = [timed(partial(assessor.assess, Observations(e.reports)), 3).ms for e in machines]
-    compiled = 1e3 * once(lambda: Assessor(knowledge))
+    compiled = 1e3 * once(lambda: Diagnostician(knowledge))
     return dict(zip(WHAT, (compiled, float(np.median(posterior)), float(np.median(steps))), strict=True))
 
 

@@ -1,7 +1,8 @@
-"""`python -m bench.hostile`: damaged input for every reader; a table of how many inputs, crashes, hangs, and the most memory.
+"""`python -m tests.bench.hostile`: damaged input for every reader; a table of how many inputs, crashes, hangs, and the most
+memory.
 
-Each reader runs in a process of its own on inputs that are cut, spliced, flipped, repeated and stuffed from good ones. A refusal
-is one of our exceptions or a problem; any other exception is a crash, and more than five seconds a hang.
+Each reader runs in a process of its own on inputs that are cut, spliced, flipped, repeated and stuffed from good ones. A
+refusal is one of our exceptions or a problem; any other exception is a crash, and more than five seconds a hang.
 """
 
 from __future__ import annotations
@@ -49,7 +50,7 @@ class Hang(Exception):
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run and print; 1 when anything crashed or hung."""
-    parser = argparse.ArgumentParser(prog="python -m bench.hostile", description=(__doc__ or "").splitlines()[0])
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.hostile", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--inputs", type=int, default=10_000, help="inputs for each reader (default 10000)")
     parser.add_argument("--seed", type=int, default=1, help="to repeat a run")
     parser.add_argument("--reader", choices=sorted(READERS), help="only this one, in this process, as JSON")
@@ -60,7 +61,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     table = Section(f"Damaged input, seed {asked.seed}", ("reader", "inputs", "refused", "crashes", "hangs", "MiB at most"))
     for name in READERS:
         done = subprocess.run(
-            [sys.executable, "-m", "bench.hostile", "--reader", name, "--inputs", str(asked.inputs), "--seed", str(asked.seed)],
+            [
+                sys.executable,
+                "-m",
+                "tests.bench.hostile",
+                "--reader",
+                name,
+                "--inputs",
+                str(asked.inputs),
+                "--seed",
+                str(asked.seed),
+            ],
             capture_output=True,
             text=True,
             check=False,

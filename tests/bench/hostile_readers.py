@@ -14,22 +14,22 @@ from firmware.test_image_any_bytes import looked_at as image_looked_at
 from firmware.test_smbios_any_bytes import looked_at as dump_looked_at
 from firmware.test_stick_any_bytes import IMAGES as STICKS
 from firmware.test_stick_any_bytes import answer as stick_answer
-from nopost.cases.batch_line import log_of_line
-from nopost.cases.given import read_answers
-from nopost.cases.store import load
+from nopost.batch.log_sources import log_of_line
 from nopost.codes.decode import decode
 from nopost.codes.tables import TableSet
-from nopost.drill import scores
-from nopost.firmware.notes.families import known_families_of
-from nopost.firmware.notes.releases import read_list
-from nopost.knowledge.kinds import KINDS
-from nopost.knowledge.load import load_knowledge
+from nopost.diagnosis.given_answers import read_answers
+from nopost.firmware.release_list.list_reader import read_list
+from nopost.firmware.release_list.prose import known_families_of
+from nopost.knowledge.build import KINDS
 from nopost.knowledge.schema import schema_problems
-from nopost.knowledge.yaml_file import read_yaml
-from nopost.meter.csv_file import read_csv
-from nopost.meter.names import names_of
+from nopost.knowledge.yaml_reader import read_yaml
+from nopost.loading import load_knowledge
+from nopost.meter.measurand_names import names_of
+from nopost.meter.parse_readings import read_csv
+from nopost.store.sessions import load
+from nopost.training import progress
 
-ROOT = Path(__file__).resolve().parents[1]
+ROOT = Path(__file__).resolve().parents[2]
 CODES = (b"10 11 1D 1E 1F 20 53", b"0x53\n0x55\n[12:00:01] 92\n", b"1 long 2 short", b"memory lamp stays on", b"1-3-1")
 
 
@@ -112,7 +112,7 @@ def _scores(folder: Path) -> Reader:
 
     def read(data: bytes) -> None:
         path.write_bytes(data)
-        scores.cards_of(scores.load("ab"))
+        progress.cards_of(progress.load_scores("ab"))
 
     return Reader((json.dumps(whole).encode(),), read)
 

@@ -10,9 +10,9 @@ from pathlib import Path
 from bench import ROOT
 from bench.section import Options, Section
 
-SHIPPED = "from nopost.knowledge.load import load_knowledge; k = load_knowledge()"
+SHIPPED = "from nopost.loading import load_knowledge; k = load_knowledge()"
 ASSESS = (
-    "from nopost.advice.assess import Assessor; from nopost.advice.observations import Observations\n"
+    "from nopost.diagnosis.diagnose import Assessor; from nopost.diagnosis.observations import Observations\n"
     "from belief.generated_base import told\n"
     "a = Assessor(k); a.assess(Observations()); a.assess(Observations(told(k, 10, 1).reports))"
 )
@@ -47,7 +47,7 @@ def _cases(options: Options, notes: list[str]) -> dict[str, str]:
     cases = {
         "Python alone": "pass",
         "Python with numpy (reference)": "import numpy",
-        "all that the next step imports": "import nopost.advice.assess, belief.generated_base",
+        "all that the next step imports": "import nopost.diagnosis.diagnose, belief.generated_base",
         "shipped base, read": SHIPPED,
         "shipped base, next step": f"{SHIPPED}\n{ASSESS}",
         "shipped base, pyAgrum's posterior": network,

@@ -9,15 +9,15 @@ from typing import Any
 
 from bench.clock import in_turn, once
 from bench.section import Options, Section
-from nopost.knowledge.facts import FACTS
-from nopost.knowledge.load import load_knowledge
+from diagnosis.rules import oracle
+from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.engine import RuleEngine, firing_order
 from nopost.knowledge.model import Condition, Knowledge, Rule
-from nopost.rules.engine import RuleEngine, firing_order
-from nopost.rules.outcome import Outcome
-from rules import oracle
+from nopost.knowledge.reference_records import FACTS
+from nopost.loading import load_knowledge
 
 State = tuple[dict[str, str], dict[str, str]]
-Run = Callable[[Mapping[str, str], Mapping[str, str]], Outcome]
+Run = Callable[[Mapping[str, str], Mapping[str, str]], Inference]
 
 
 class ClipsRules:
@@ -25,15 +25,15 @@ class ClipsRules:
 
     def __init__(self, clips: Any, rules: Mapping[str, Rule]) -> None:
         self._env = clips.Environment()
-        self._rules, self._outcome = rules, Outcome({})
+        self._rules, self._outcome = rules, Inference({})
         self._env.define_function(self._fire, name="fire")
         order = firing_order(rules)
         for place, rule in enumerate(order):
             self._env.build(_defrule(rule, len(order) - place))
 
-    def run(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Outcome:
+    def run(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
         """All that follows."""
-        self._outcome = Outcome(dict(answers), dict(facts))
+        self._outcome = Inference(dict(answers), dict(facts))
         self._env.reset()
         for kind, known in (("finding", answers), ("fact", facts)):
             for name, value in known.items():
@@ -61,8 +61,8 @@ def plain_rules(rules: Mapping[str, Rule]) -> Run:
     """The tests' oracle with its order made once: as long as a rule holds that has not fired, the first one does."""
     order = firing_order(rules)
 
-    def run(answers: Mapping[str, str], facts: Mapping[str, str]) -> Outcome:
-        outcome, left = Outcome(dict(answers), dict(facts)), list(order)
+    def run(answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
+        outcome, left = Inference(dict(answers), dict(facts)), list(order)
         while (rule := next((r for r in left if r.when.hold(outcome.answers(), facts)), None)) is not None:
             left.remove(rule)
             outcome.fire(rule)

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from nopost.advice.scope import MANY
+from nopost.diagnosis.advice.lookahead import MANY
 
 Cell = str | int | float | None
 ANSWERS_EACH = 3.5

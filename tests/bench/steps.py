@@ -11,11 +11,11 @@ import numpy as np
 
 from bench.rules import plain_rules
 from bench.section import Options, Section
-from nopost.advice.assess import Assessor
-from nopost.advice.observations import Observations
-from nopost.advice.step import StepKind
-from nopost.belief.evidence import Report
-from nopost.knowledge.load import load_knowledge
+from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
+from nopost.loading import load_knowledge
 
 MOST_STEPS = 40
 AIM = 10.0
@@ -42,7 +42,7 @@ class Stopwatch:
 
 def sections(options: Options) -> list[Section]:
     """Sessions are played by the advice; causes are drawn by the prior and answer as the knowledge says, misreports included."""
-    assessor, watch, dice = Assessor(load_knowledge()), Stopwatch(), np.random.default_rng(options.seed)
+    assessor, watch, dice = Diagnostician(load_knowledge()), Stopwatch(), np.random.default_rng(options.seed)
     for name, owner, method in (
         ("rules (experta)", assessor.rules, "run"),
         ("belief", assessor.model, "posterior"),
@@ -62,7 +62,7 @@ def sections(options: Options) -> list[Section]:
     return [table]
 
 
-def play(assessor: Assessor, watch: Stopwatch, dice: np.random.Generator) -> None:
+def play(assessor: Diagnostician, watch: Stopwatch, dice: np.random.Generator) -> None:
     """One session: until the machine is mended or the shop is due."""
     model, knowledge, plain = assessor.model, assessor.knowledge, plain_rules(assessor.knowledge.rules)
     prior = np.exp(model.h.log_prior)

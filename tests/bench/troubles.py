@@ -6,8 +6,8 @@ import random
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from advice.optimum import Trouble
-from advice.troubles import random_knowledge, random_trouble, telling_knowledge, telling_trouble
+from diagnosis.advice.optimum import Trouble
+from diagnosis.advice.troubles import random_knowledge, random_trouble, telling_knowledge, telling_trouble
 from nopost.knowledge.model import Knowledge
 
 MISREPORT = 0.15

@@ -7,14 +7,14 @@ import io
 import json
 
 import pytest
+from rich.console import Console
+
 from bench import __main__ as bench
 from bench.clock import in_turn, timed
 from bench.growth import exponent
 from bench.section import Options, Section, shown
-from rich.console import Console
-
-from belief.generated_base import generated, told
-from nopost.belief.model import BeliefModel
+from diagnosis.belief.generated_base import generated, told
+from nopost.diagnosis.belief.posterior import BeliefModel
 
 TINY = Options(quick=True, seed=3, causes_findings=((12, 9),))
 

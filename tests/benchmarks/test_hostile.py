@@ -9,9 +9,9 @@ import time
 from pathlib import Path
 
 import pytest
+
 from bench import fuzz, hostile
 from bench.hostile_readers import READERS, ROOT, Reader
-
 from nopost.errors import NopostError
 
 ONCE = sorted(path for path in fuzz.FOUND.glob("*/*"))
@@ -19,7 +19,7 @@ ONCE = sorted(path for path in fuzz.FOUND.glob("*/*"))
 
 @pytest.mark.parametrize("name", list(READERS))
 def test_a_few_damaged_inputs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    """No reader crashes or hangs; a thousand times as many run by hand: python -m bench.hostile."""
+    """No reader crashes or hangs; a thousand times as many run by hand: python -m tests.bench.hostile."""
     monkeypatch.setenv("NOPOST_HOME", "replaced for each run")
     found = hostile.tried(name, 40, seed=7)
     assert (found["crashes"], found["hangs"]) == ([], [])
@@ -138,7 +138,7 @@ def test_fuzz_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pyt
 def test_fuzz_searches(tmp_path: Path) -> None:
     """A second of search: the corpus grows beyond the good inputs, so lines that are reached lead it."""
     pytest.importorskip("atheris")
-    words = [sys.executable, "-m", "bench.fuzz", "smbios", "--seconds", "1", "--corpus", str(tmp_path / "corpus")]
+    words = [sys.executable, "-m", "tests.bench.fuzz", "smbios", "--seconds", "1", "--corpus", str(tmp_path / "corpus")]
     done = subprocess.run(words, cwd=ROOT, capture_output=True, text=True, check=False)
     assert (done.returncode, done.stdout) == (0, "smbios: nothing found\n"), done.stderr[-2000:]
     assert "Instrumenting nopost.firmware.smbios" in done.stderr

@@ -11,14 +11,14 @@ from pathlib import Path
 
 import pytest
 
-from nopost.advice.assess import Assessor
-from nopost.cases.session import case_observations, check_answer, check_tried
-from nopost.firmware.facts import record_facts
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.history import case_observations, check_answer, check_tried
+from nopost.firmware.record_facts import record_facts
 from nopost.firmware.records import records_of
 from nopost.knowledge import build
 from nopost.knowledge.model import Case
 from nopost.knowledge.schema import schema_problems
-from nopost.knowledge.yaml_file import read_yaml
+from nopost.knowledge.yaml_reader import read_yaml
 
 FILES = sorted((Path(__file__).parent / "reference").glob("*.yaml"))
 FLOOR_FIRST = 0.34
@@ -32,7 +32,7 @@ def read(path: Path) -> Case:
     return build.case(document.data)
 
 
-def rank(assessor: Assessor, case: Case) -> int:
+def rank(assessor: Diagnostician, case: Case) -> int:
     """Place of the case's cause in the ranking, 1 is first."""
     facts = record_facts(records_of(case.records, assessor.knowledge))
     causes = [cause for cause, _ in assessor.assess(case_observations(case, facts, assessor.knowledge)).ranking]
@@ -51,13 +51,13 @@ class Tally:
 
 
 @pytest.fixture(scope="session")
-def tally(assessor: Assessor) -> Tally:
+def tally(assessor: Diagnostician) -> Tally:
     """All reference cases, ranked once."""
     return Tally([rank(assessor, read(path)) for path in FILES])
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
-def test_file_is_valid(assessor: Assessor, path: Path) -> None:
+def test_file_is_valid(assessor: Diagnostician, path: Path) -> None:
     """Schema, names and the file's own id hold, and a cause is expected that the knowledge base knows."""
     document, problems = read_yaml(path)
     assert problems == []

@@ -6,16 +6,16 @@ from pathlib import Path
 
 import pytest
 
-from nopost.advice.assess import Assessment, Assessor
-from nopost.cases.session import case_observations
-from nopost.firmware.facts import record_facts
+from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
+from nopost.diagnosis.history import case_observations
+from nopost.firmware.record_facts import record_facts
 from nopost.firmware.records import records_of
 from nopost.knowledge.model import Case, Knowledge
 
 CASES = sorted(path.stem for path in (Path(__file__).resolve().parents[2] / "kb" / "cases").glob("*.yaml"))
 
 
-def assess(assessor: Assessor, case: Case) -> Assessment:
+def assess(assessor: Diagnostician, case: Case) -> Diagnosis:
     """What the program makes of a case."""
     facts = record_facts(records_of(case.records, assessor.knowledge))
     return assessor.assess(case_observations(case, facts, assessor.knowledge))
@@ -28,7 +28,7 @@ def test_all_are_found(knowledge: Knowledge) -> None:
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_expectation(assessor: Assessor, name: str) -> None:
+def test_expectation(assessor: Diagnostician, name: str) -> None:
     """Cause, rules and next step are as the case expects."""
     case = assessor.knowledge.cases[name]
     assert case.expect
@@ -42,6 +42,6 @@ def test_expectation(assessor: Assessor, name: str) -> None:
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_record_does_not_contradict_the_answers(assessor: Assessor, name: str) -> None:
+def test_record_does_not_contradict_the_answers(assessor: Diagnostician, name: str) -> None:
     """In a case that we tell ourselves, what the records say and what was seen agree."""
     assert assess(assessor, assessor.knowledge.cases[name]).outcome.contradictions == []

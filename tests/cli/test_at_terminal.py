@@ -14,9 +14,9 @@ import pytest
 from rich.cells import cell_len
 
 from cli.terminal import ROOT, Terminal, command, environment, plain, words
-from nopost.cases.session import End, EventKind, Session
-from nopost.cases.store import load, session_names
+from nopost.diagnosis.history import End, EventKind, Session
 from nopost.knowledge.model import UNKNOWN, Knowledge
+from nopost.store.sessions import load, session_names
 
 Spawn = Callable[..., Terminal]
 Run = Callable[..., subprocess.CompletedProcess[str]]

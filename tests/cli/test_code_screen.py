@@ -12,11 +12,11 @@ from rich.console import Console
 
 from codes.courses import FULL, events
 from codes.timelines import timeline
-from nopost.codes.event import Event
+from nopost.codes.code_events import CodeEvent
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import Timeline
 from nopost.knowledge.model import Knowledge
-from nopost_cli.code_screen import timeline_lines
+from nopost_cli.shared.decode_screen import timeline_lines
 
 ROUND = "10 11 1D 1E 1F 21 "
 
@@ -38,11 +38,13 @@ def shown(found: Timeline, width: int, encoding: str = "utf-8") -> list[str]:
 
 
 @given(
-    st.lists(st.builds(Event, st.sampled_from([*FULL.split(), "53", "F0", "\x1b[2J", "ü–×", "[red]"])), min_size=1, max_size=90),
+    st.lists(
+        st.builds(CodeEvent, st.sampled_from([*FULL.split(), "53", "F0", "\x1b[2J", "ü–×", "[red]"])), min_size=1, max_size=90
+    ),
     st.sampled_from([60, 80, 200]),
     st.sampled_from(["utf-8", "ascii", "latin-1"]),
 )
-def test_fits_any_terminal(tables: TableSet, sequence: list[Event], width: int, encoding: str) -> None:
+def test_fits_any_terminal(tables: TableSet, sequence: list[CodeEvent], width: int, encoding: str) -> None:
     """No line is wider, and no code reaches the terminal as a command."""
     lines = shown(timeline(sequence, tables), width, encoding)
     assert all(len(line) <= width for line in lines)

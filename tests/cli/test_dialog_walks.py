@@ -9,17 +9,19 @@ from collections.abc import Iterator
 import pytest
 from rich.console import Console
 
-from nopost.advice.assess import Assessor
-from nopost.advice.step import Step, StepKind
-from nopost.cases.session import EventKind, Session, new_session, observations
+from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.history import EventKind, Session, new_session, observations
 from nopost.errors import SessionError
-from nopost_cli.dialog import Dialog
-from nopost_cli.step_screen import step_screen
+from nopost_cli.dialogue.dialogue import Dialogue
+from nopost_cli.dialogue.session_screens import step_screen
 
 TYPED = ["1", "2", "3", "4", "5", "s", "u", "w", "c", "o", "t", "?", "", "memory", "fan", "no", "zzz", "starts", "12", "%s"]
 
 
-def walk(assessor: Assessor, lines: Iterator[str], refuse: float = 0.0, width: int = 80, seed: int = 0) -> tuple[Session, str]:
+def walk(
+    assessor: Diagnostician, lines: Iterator[str], refuse: float = 0.0, width: int = 80, seed: int = 0
+) -> tuple[Session, str]:
     """Run the dialogue on these lines with a disk that refuses now and then; the session held at the end, and the screen."""
     rng = random.Random(seed)
     console = Console(file=io.StringIO(), width=width, markup=False, emoji=False, highlight=False)
@@ -35,14 +37,14 @@ def walk(assessor: Assessor, lines: Iterator[str], refuse: float = 0.0, width: i
             raise SessionError("full")
         return session
 
-    dialog = Dialog(assessor, new_session("walk", assessor.knowledge), console, read, keep)
+    dialog = Dialogue(assessor, new_session("walk", assessor.knowledge), console, read, keep)
     dialog.run()
     assert isinstance(console.file, io.StringIO)
     return dialog.kept.session, console.file.getvalue()
 
 
 @pytest.mark.parametrize("seed", range(12))
-def test_random_walk(assessor: Assessor, seed: int) -> None:
+def test_random_walk(assessor: Diagnostician, seed: int) -> None:
     """Sixty lines at random, in windows from very narrow to wide."""
     rng = random.Random(seed)
     width = rng.choice([20, 40, 80, 200])
@@ -50,7 +52,7 @@ def test_random_walk(assessor: Assessor, seed: int) -> None:
     assert "Kept. Go on with" in screen or "To go on from here" in " ".join(screen.split()) or "To pass it on" in screen
 
 
-def test_every_question_has_a_screen(assessor: Assessor) -> None:
+def test_every_question_has_a_screen(assessor: Diagnostician) -> None:
     """Each question can be shown, also one that would not be asked now, with each of its answers."""
     session = new_session("walk", assessor.knowledge)
     assessment = assessor.assess(observations(session, assessor.knowledge))
@@ -64,7 +66,7 @@ def test_every_question_has_a_screen(assessor: Assessor) -> None:
 
 
 @pytest.mark.parametrize("name", ["beeps", "memory-slots", "standby-voltage", "last-update"])
-def test_telling(assessor: Assessor, name: str) -> None:
+def test_telling(assessor: Diagnostician, name: str) -> None:
     """A question called up by a word is answered like any other."""
     findings = [f for f in assessor.knowledge.findings.values() if f.question]
     matching = [f.id for f in findings if name in f"{f.id} {f.title} {f.question}".casefold()]
@@ -73,14 +75,14 @@ def test_telling(assessor: Assessor, name: str) -> None:
     assert [(e.kind, e.item, e.value) for e in session.events] == [(EventKind.ANSWER, name, answers[-1])]
 
 
-def test_skipping_everything_ends_at_the_shop(assessor: Assessor) -> None:
+def test_skipping_everything_ends_at_the_shop(assessor: Diagnostician) -> None:
     """Who can tell nothing and do nothing comes to the shop in the end, and is told what to bring."""
     _, screen = walk(assessor, iter(["s"] * 180 + ["1"]))
     assert "The shop is the last step" in screen
     assert assessor.knowledge.base.shop.hand_over[0][:30] in screen
 
 
-def test_nothing_helps(assessor: Assessor) -> None:
+def test_nothing_helps(assessor: Diagnostician) -> None:
     """Every fix leaves everything as it was: it ends at the shop and never proposes a fix twice."""
     session, _ = walk(assessor, iter(["2"] * 100))
     tried = [event.item for event in session.events if event.kind is EventKind.TRIED]

@@ -25,14 +25,14 @@ import yaml
 
 from cli.terminal import Terminal, words
 from firmware import dumps, images
-from nopost.cases.session import EventKind, new_session
-from nopost.cases.store import load, save
-from nopost.knowledge.load import load_knowledge
+from nopost.diagnosis.history import EventKind, new_session
 from nopost.knowledge.model import Knowledge
-from nopost.knowledge.yaml_file import parse_yaml
-from nopost.page import safe
+from nopost.knowledge.yaml_reader import parse_yaml
+from nopost.loading import load_knowledge
+from nopost.render.page import escaped
+from nopost.store.sessions import load, save
 from nopost_cli.main import main
-from nopost_cli.terminal import clean
+from nopost_cli.shared.terminal import clean
 from stick_images import SECTOR, fat, long, mbr, short
 
 GOOD = Path(__file__).parents[1] / "bad_kb" / "_good"
@@ -393,7 +393,7 @@ def test_tables_of_many_logs(called: Run, tmp_path: Path, ending: str) -> None:
 def test_each_control_is_replaced_or_refused(character: str) -> None:
     """On the terminal and on pages it is replaced so that it is seen; YAML with it is refused with its line."""
     assert clean(f"a{character}b") == "a\ufffdb"
-    assert safe(f"a{character}b") == "a\ufffdb"
+    assert escaped(f"a{character}b") == "a\ufffdb"
     for text in (f"a: b\nc: x{character}y\n", f'a: b\nc: "\\u{ord(character):04x}"\n'):
         _, problems = parse_yaml(text, "x.yaml")
         assert [(p.line, p.code) for p in problems] in ([(2, "control-character")], [(2, "yaml-syntax")])
@@ -402,7 +402,7 @@ def test_each_control_is_replaced_or_refused(character: str) -> None:
 def test_right_to_left_words_stay() -> None:
     """Letters that run from right to left, joiners and accents are words, not controls."""
     for text in ("עברית", "\u0627\u0644\u0639\u0631", "e\u0301", "👩\u200d🔧", "\u0645\u06cc\u200c\u062e"):
-        assert clean(text) == text == safe(text)
+        assert clean(text) == text == escaped(text)
         document, problems = parse_yaml(f"a: {text}\n", "x.yaml")
         assert (document.data, problems) == ({"a": text}, [])
 

@@ -11,7 +11,7 @@ import click
 import pytest
 
 from cli.terminal import Terminal, plain
-from nopost_cli import guided
+from nopost_cli.shared import prompts
 
 Start = Callable[..., Terminal]
 Typed = Callable[..., None]
@@ -44,7 +44,7 @@ def broken(text: str, question: str) -> Iterator[str]:
 def test_a_long_question_is_wrapped(typed: Typed, capsys: pytest.CaptureFixture[str], default: str) -> None:
     """No line is wider than the terminal, and no word is broken."""
     typed("fine")
-    assert guided.ask(LONG, default) == "fine"
+    assert prompts.ask(LONG, default) == "fine"
     shown = capsys.readouterr().err
     assert all(len(line) <= 60 for line in shown.splitlines())
     assert not list(broken(shown, f"{LONG} [{default}]"))
@@ -53,7 +53,7 @@ def test_a_long_question_is_wrapped(typed: Typed, capsys: pytest.CaptureFixture[
 def test_indented_and_empty_lines(typed: Typed, capsys: pytest.CaptureFixture[str]) -> None:
     """An empty line before a question stays, and what is indented stays so on every line."""
     typed("1")
-    guided.ask(f"\n  {LONG}")
+    prompts.ask(f"\n  {LONG}")
     first, *rest = capsys.readouterr().err.splitlines()
     assert first == ""
     assert len(rest) > 1
@@ -63,23 +63,23 @@ def test_indented_and_empty_lines(typed: Typed, capsys: pytest.CaptureFixture[st
 def test_a_question_mark_is_no_text(typed: Typed, capsys: pytest.CaptureFixture[str]) -> None:
     """Typed alone where a text is wanted it is never taken for one; within a text it is."""
     typed("?", "Why?")
-    assert guided.ask("Title", check=lambda text: "" if text else "say something") == "Why?"
+    assert prompts.ask("Title", check=lambda text: "" if text else "say something") == "Why?"
     assert "stands above" in capsys.readouterr().err
 
 
 def test_confirm(typed: Typed, capsys: pytest.CaptureFixture[str]) -> None:
     """A slip is answered with what to type."""
     typed("all", "YES", "", "n")
-    assert guided.confirm("Go on?", default=False)
+    assert prompts.confirm("Go on?", default=False)
     assert "type y or n; Enter alone is no" in capsys.readouterr().err
-    assert guided.confirm("Go on?") is True
-    assert guided.confirm("Go on?") is False
+    assert prompts.confirm("Go on?") is True
+    assert prompts.confirm("Go on?") is False
 
 
 def test_choose_without_a_default(typed: Typed, capsys: pytest.CaptureFixture[str]) -> None:
     """Enter alone says what to type, and how to leave."""
     typed("", "b")
-    assert guided.choose("which", {"ale": "one", "beer": "two"}) == "beer"
+    assert prompts.choose("which", {"ale": "one", "beer": "two"}) == "beer"
     assert "type its number or its first letters" in " ".join(capsys.readouterr().err.split())
 
 

@@ -12,8 +12,8 @@ import yaml
 
 from cli.guided_talk import leave, talk
 from cli.terminal import Terminal, plain
-from nopost.authoring.fresh import Beginning, empty_files, write_base
 from nopost.errors import NopostError
+from nopost.knowledge.edit.new_base import NewBase, empty_files, write_base
 from nopost_cli.kb.add import own_base
 
 Run = Callable[..., CompletedProcess[str]]
@@ -97,7 +97,7 @@ SMELL_MORE = [
 def base(tmp_path: Path) -> Path:
     """A base with one finding, one fix and one cause."""
     folder = tmp_path / "base"
-    write_base(folder, {**empty_files(Beginning()), **{name: text.encode() for name, text in ITEMS.items()}})
+    write_base(folder, {**empty_files(NewBase()), **{name: text.encode() for name, text in ITEMS.items()}})
     return folder
 
 

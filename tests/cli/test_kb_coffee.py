@@ -15,7 +15,7 @@ import pytest
 from cli.guided_talk import Talk, talk
 from cli.manual_blocks import MANUAL, Block, blocks, missing
 from cli.terminal import Terminal, command, environment, plain, words
-from nopost_cli.kb.add_form import Form
+from nopost_cli.kb.forms.item_form import ItemForm
 
 Run = Callable[..., CompletedProcess[str]]
 At = Callable[..., Terminal]
@@ -328,7 +328,7 @@ def test_from_the_folder_itself(run: Run, tmp_path: Path) -> None:
 def test_a_draft_edited_into_nonsense(terminal: At, home: Path, tmp_path: Path, kind: str, text: str, said: str) -> None:
     """One line, and the draft stays under another name."""
     base = Path(shutil.copytree(COFFEE, tmp_path / "here"))
-    draft = Form(base, kind).draft.path
+    draft = ItemForm(base, kind).draft.path
     draft.parent.mkdir(parents=True)
     draft.write_text(text, encoding="utf-8")
     with terminal("kb", "add", kind, "--kb", str(base), columns=200) as at:

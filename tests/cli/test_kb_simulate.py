@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 
 from cli.terminal import ROOT, command, environment, words
-from nopost.trial.strategies import STRATEGIES
+from nopost.evaluation.strategies import STRATEGIES
 from nopost_cli.kb.simulate import NAMES
 
 GOOD = ROOT / "tests" / "bad_kb" / "_good"

@@ -7,9 +7,9 @@ from collections.abc import Callable
 import pytest
 
 from cli.terminal import Terminal, plain, words
-from nopost.cases.session import Event
-from nopost.cases.store import load
+from nopost.diagnosis.history import Event
 from nopost.knowledge.model import Knowledge
+from nopost.store.sessions import load
 
 Spawn = Callable[..., Terminal]
 UNMARKED = {"INPUTRC": "/dev/null", "TERM": "dumb"}

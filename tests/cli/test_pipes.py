@@ -14,8 +14,8 @@ import click
 import pytest
 
 from cli.terminal import ROOT, command, environment, words
-from nopost.cases.store import load, session_names
 from nopost.knowledge.model import Knowledge
+from nopost.store.sessions import load, session_names
 from nopost_cli.main import COMMANDS, cli
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost_cli.typed import Choice, Understood, understand
+from nopost_cli.shared.prompts import Choice, Understood, understand
 
 CHOICES = (
     Choice("no-signal", "No signal"),

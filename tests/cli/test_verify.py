@@ -11,11 +11,11 @@ import pytest
 
 from cli.terminal import Terminal, words
 from firmware import dumps
-from nopost.firmware.after import board_remark
+from nopost.firmware.check_result import Level
 from nopost.firmware.machine import Machine
-from nopost.firmware.remark import Level
+from nopost.firmware.verify_machine import check_board
 from nopost.knowledge.model import Knowledge
-from nopost_cli.verify_questions import board_names
+from nopost_cli.verify import board_names
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -71,7 +71,7 @@ def test_slots_in_small_letters(run: Run, tmp_path: Path) -> None:
 )
 def test_typed_board_names(knowledge: Knowledge, typed: str, level: Level) -> None:
     """A revision is written in many ways; another one or a suffix is never taken for this board."""
-    assert board_remark(knowledge.boards["tb-harbour-m2"], Machine(board=board_names(typed))).level is level
+    assert check_board(knowledge.boards["tb-harbour-m2"], Machine(board=board_names(typed))).level is level
 
 
 def test_several_wrong(run: Run, tmp_path: Path) -> None:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from nopost.codes.boots import Course, cut
-from nopost.codes.event import Event, Form, Order, Reading
-from nopost.codes.infer import Inference
-from nopost.codes.marks import marks_of
+from nopost.codes.boots import BootSequence, marks_of, split_boots
+from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
+from nopost.codes.table_inference import TableInference
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace, analyse
 
@@ -18,36 +17,36 @@ FULL = (
 invented."""
 
 
-def events(text: str, at: Sequence[float] | None = None, boot: Sequence[int] | None = None) -> tuple[Event, ...]:
+def events(text: str, at: Sequence[float] | None = None, boot: Sequence[int] | None = None) -> tuple[CodeEvent, ...]:
     """Codes between spaces; `21*5` came five times in a row. `at`: seconds; `boot`: number of the boot."""
     found = []
     for i, word in enumerate(text.split()):
         code, _, count = word.partition("*")
-        found.append(Event(code, at=at[i] if at else None, boot=boot[i] if boot else None, count=int(count or 1)))
+        found.append(CodeEvent(code, at=at[i] if at else None, boot=boot[i] if boot else None, count=int(count or 1)))
     return tuple(found)
 
 
-def course(sequence: Sequence[Event], tables: TableSet, table: str = "edk2", form: Form = Form.HEX) -> Course:
+def course(sequence: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX) -> BootSequence:
     """The sequence under one table; under no map at all for an empty name."""
     found = tables.named(table) if table else None
-    return cut(sequence, marks_of(sequence, found, form), own=found is not None and not found.generic)
+    return split_boots(sequence, marks_of(sequence, found, form), own=found is not None and not found.generic)
 
 
-def belief(posterior: dict[str, float], order_log_odds: float = 50.0) -> Inference:
+def belief(posterior: dict[str, float], order_log_odds: float = 50.0) -> TableInference:
     """An inference that says this."""
     ranked = tuple(sorted(posterior.items(), key=lambda pair: -pair[1]))
-    order = Order.OLDEST_FIRST if order_log_odds >= 0 else Order.NEWEST_FIRST
-    return Inference(posterior=ranked, best=ranked[0][0], order=order, order_log_odds=order_log_odds, fits=1.0, note="")
+    order = EventOrder.OLDEST_FIRST if order_log_odds >= 0 else EventOrder.NEWEST_FIRST
+    return TableInference(posterior=ranked, best=ranked[0][0], order=order, order_log_odds=order_log_odds, fits=1.0, note="")
 
 
 def traced(
-    sequence: Sequence[Event],
+    sequence: Sequence[CodeEvent],
     tables: TableSet,
     posterior: dict[str, float] | None = None,
     *,
-    form: Form = Form.HEX,
+    form: CodeForm = CodeForm.HEX,
     order_log_odds: float | None = None,
 ) -> Trace:
     """What the analysis says; the order is certain unless its odds are given."""
-    reading = Reading(form, "test", tuple(sequence), order_given=order_log_odds is None)
+    reading = CodeReading(form, "test", tuple(sequence), order_given=order_log_odds is None)
     return analyse(reading, tables, belief(posterior or {"edk2": 1.0}, 50.0 if order_log_odds is None else order_log_odds))

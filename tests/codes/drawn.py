@@ -9,8 +9,8 @@ from __future__ import annotations
 import random
 from collections.abc import Sequence
 
-from nopost.codes.event import Event
-from nopost.knowledge.model import CodeTable
+from nopost.codes.code_events import CodeEvent
+from nopost.knowledge.reference_records import CodeTable
 
 
 def shown(table: CodeTable, code: str) -> str:
@@ -48,6 +48,6 @@ def unknown(rng: random.Random, count: int, *, rising: bool = False) -> list[str
     return [f"{value:02X}" for value in ordered[first : first + count]]
 
 
-def events(codes: Sequence[str]) -> list[Event]:
+def events(codes: Sequence[str]) -> list[CodeEvent]:
     """Events with these codes and nothing else."""
-    return [Event(code) for code in codes]
+    return [CodeEvent(code) for code in codes]

@@ -8,8 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codes.courses import FULL, course, events
-from nopost.codes.boots import Began, boots_of
-from nopost.codes.event import Event
+from nopost.codes.boots import StartReason, boots_of
+from nopost.codes.code_events import CodeEvent
 from nopost.codes.tables import TableSet
 
 
@@ -59,7 +59,7 @@ def test_unknown_map(tables: TableSet) -> None:
 def test_the_source_is_believed(tables: TableSet) -> None:
     """Numbered boots are not cut anew."""
     found = course(events("10 1D 21 10 1D 10 21", boot=[1, 1, 1, 1, 1, 2, 2]), tables)
-    assert found.starts == ((0, Began.RECORD), (5, Began.SAID))
+    assert found.starts == ((0, StartReason.RECORD), (5, StartReason.SAID))
 
 
 def test_numbers_on_a_few(tables: TableSet) -> None:
@@ -77,7 +77,7 @@ def test_boot_in_full(tables: TableSet) -> None:
     assert first.dwell == (0.5, 0.5, 0.25, 2.75, 56.0)
     assert first.errors == ("53",)
     assert first.regressions == (2,)
-    assert (second.first, second.began, second.last) == (5, Began.FELL_BACK, "10")
+    assert (second.first, second.began, second.last) == (5, StartReason.FELL_BACK, "10")
     assert second.dwell == (None,)
 
 
@@ -96,11 +96,11 @@ def test_codes_of_no_table(tables: TableSet) -> None:
 SIGNS = st.sampled_from(
     ["00", "FF", "10", "11", "1D", "20", "21", "31", "53", "60", "92", "AD", "AF", "B3", "E3", "F2", "F9", "C7", "XX"]
 )
-EVENTS = st.lists(st.builds(Event, SIGNS, at=st.none() | st.floats(0, 1e6), boot=st.none() | st.integers(1, 3)), max_size=40)
+EVENTS = st.lists(st.builds(CodeEvent, SIGNS, at=st.none() | st.floats(0, 1e6), boot=st.none() | st.integers(1, 3)), max_size=40)
 
 
 @given(EVENTS, st.sampled_from(["edk2", "coreboot", "generic-hex", ""]))
-def test_boots_are_a_partition(tables: TableSet, sequence: list[Event], table: str) -> None:
+def test_boots_are_a_partition(tables: TableSet, sequence: list[CodeEvent], table: str) -> None:
     """Every event belongs to one boot, in order; nothing else is invented."""
     found = boots_of(course(sequence, tables, table))
     assert [event for boot in found for event in boot.events] == sequence

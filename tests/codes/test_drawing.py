@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from codes.courses import FULL, events
 from codes.timelines import timeline
-from nopost.codes.drawing import timeline_html, timeline_svg
-from nopost.codes.event import Event, Form
-from nopost.codes.spread import spread
+from nopost.codes.code_events import CodeEvent, CodeForm
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import Timeline
+from nopost.render.svg import spread_labels
+from nopost.render.timeline_svg import timeline_html, timeline_svg
 
 SPACE = "{http://www.w3.org/2000/svg}"
 WIDTH, TALLEST = 900.0, 1500.0
@@ -24,7 +24,7 @@ ROUND = "10 11 1D 1E 1F 21 "
 Box = tuple[float, float, float, float, str]
 _MOVE = re.compile(r"translate\(([-\d.]+) ([-\d.]+)\)")
 ANY_EVENT = st.builds(
-    Event,
+    CodeEvent,
     code=st.one_of(st.sampled_from(FULL.split()), st.text(min_size=1, max_size=60)),
     at=st.one_of(st.none(), st.floats(-1e9, 1e9)),
     boot=st.one_of(st.none(), st.integers(1, 9)),
@@ -78,10 +78,15 @@ def texts(root: ElementTree.Element) -> list[str]:
     return [element.text or "" for element in root.iter(f"{SPACE}text")]
 
 
-@given(st.lists(ANY_EVENT, min_size=1, max_size=70), st.sampled_from(list(Form)))
-def test_any_events(tables: TableSet, sequence: list[Event], form: Form) -> None:
+@given(st.lists(ANY_EVENT, min_size=1, max_size=70), st.sampled_from(list(CodeForm)))
+def test_any_events(tables: TableSet, sequence: list[CodeEvent], form: CodeForm) -> None:
     """Markup, control characters, halves of characters, wild times and counts."""
-    table = {Form.HEX: "edk2", Form.BEEPS: "generic-beeps", Form.LAMPS: "generic-lamps", Form.STATES: "redfish-boot-progress"}
+    table = {
+        CodeForm.HEX: "edk2",
+        CodeForm.BEEPS: "generic-beeps",
+        CodeForm.LAMPS: "generic-lamps",
+        CodeForm.STATES: "redfish-boot-progress",
+    }
     drawn(timeline(sequence, tables, table.get(form, "ipmi-firmware"), form))
 
 
@@ -91,7 +96,7 @@ def test_any_course_with_times(tables: TableSet, codes: list[str], step: float, 
     at, sequence = 0.0, []
     for k, code in enumerate(codes):
         at += step * (seed >> (k % 32) & 1)
-        sequence.append(Event(code, at=at))
+        sequence.append(CodeEvent(code, at=at))
     drawn(timeline(sequence, tables))
 
 
@@ -108,13 +113,13 @@ def test_any_course_with_times(tables: TableSet, codes: list[str], step: float, 
         events(FULL, at=[0.0] * 40 + [1e-12]),
         events(ROUND * 7),
         events("10 11 1D 21*2 10 11 1D 21*5 10 11 1D 21*9"),
-        [Event(f"{k * 7919 % 65536:04X}") for k in range(100_000)],
-        [Event(f"{k * 7919 % 256:02X}", at=k / 7) for k in range(100_000)],
+        [CodeEvent(f"{k * 7919 % 65536:04X}") for k in range(100_000)],
+        [CodeEvent(f"{k * 7919 % 256:02X}", at=k / 7) for k in range(100_000)],
         events(ROUND * 16_667),
     ],
     ids=lambda sequence: f"{len(sequence)} codes",
 )
-def test_sizes(tables: TableSet, sequence: list[Event]) -> None:
+def test_sizes(tables: TableSet, sequence: list[CodeEvent]) -> None:
     """One code, two, a whole course, a loop, a hundred thousand codes; no times, equal ones, known ones."""
     drawn(timeline(sequence, tables))
 
@@ -167,7 +172,7 @@ def test_page_escapes_everything(tables: TableSet, title: str, sections: list[tu
 def test_spread(labels: list[tuple[float, float]], lanes: int) -> None:
     """In order, apart, inside; None only without room."""
     wanted, widths = [x for x, _ in labels], [w for _, w in labels]
-    found = spread(wanted, widths, 0.0, 900.0, 6.0, lanes)
+    found = spread_labels(wanted, widths, 0.0, 900.0, 6.0, lanes)
     if found is None:
         assert sum(widths) + 6.0 * len(widths) > 900 / 2
         return

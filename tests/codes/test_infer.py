@@ -14,13 +14,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codes.drawn import events, trace, unknown
-from nopost.codes.event import Event, Form, Order
-from nopost.codes.infer import Inference, infer_table, meanings
-from nopost.codes.likelihood import MapModel, Run, runs, unknown_map
-from nopost.codes.scores import UNKNOWN_MAP
-from nopost.codes.tables import Table, TableSet
+from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
+from nopost.codes.table_inference import UNKNOWN_MAP, TableInference, code_meanings, infer_table
+from nopost.codes.table_likelihood import CodeRun, TableModel, code_runs, unknown_log_likelihood
+from nopost.codes.tables import IndexedTable, TableSet
 from nopost.errors import UnknownNameError
-from nopost.knowledge.model import Code, CodeTable, Knowledge
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Code, CodeTable
 
 HEX_TABLES = ("edk2", "coreboot", "silicon-binary")
 TRACES = 200
@@ -31,8 +31,8 @@ def tables(knowledge: Knowledge) -> TableSet:
     return TableSet(knowledge.codes)
 
 
-def inferred(codes: Sequence[str], tables: TableSet, **more: Any) -> Inference:
-    return infer_table(events(codes), tables, form=Form.HEX, **more)
+def inferred(codes: Sequence[str], tables: TableSet, **more: Any) -> TableInference:
+    return infer_table(events(codes), tables, form=CodeForm.HEX, **more)
 
 
 @pytest.mark.parametrize("name", HEX_TABLES)
@@ -41,8 +41,8 @@ def test_drawn_sequences_are_recognised_both_ways(knowledge: Knowledge, tables: 
     drawn = [trace(knowledge.codes[name], random.Random(seed)) for seed in range(TRACES)]
     forward = [inferred(codes, tables) for codes in drawn]
     backward = [inferred(codes[::-1], tables) for codes in drawn]
-    assert sum(i.best == name and i.order is Order.OLDEST_FIRST for i in forward) >= 0.95 * TRACES
-    assert sum(i.best == name and i.order is Order.NEWEST_FIRST for i in backward) >= 0.95 * TRACES
+    assert sum(i.best == name and i.order is EventOrder.OLDEST_FIRST for i in forward) >= 0.95 * TRACES
+    assert sum(i.best == name and i.order is EventOrder.NEWEST_FIRST for i in backward) >= 0.95 * TRACES
 
 
 @pytest.mark.parametrize(("rising", "share"), [(False, 0.95), (True, 0.9)])
@@ -51,7 +51,7 @@ def test_maps_nobody_knows_are_unknown(tables: TableSet, rising: bool, share: fl
     drawn = [unknown(random.Random(seed), 12, rising=rising) for seed in range(TRACES)]
     found = [inferred(codes, tables) for codes in drawn]
     assert sum(i.best == UNKNOWN_MAP for i in found) >= share * TRACES
-    assert sum(i.order is Order.OLDEST_FIRST for i in found) >= 0.95 * TRACES
+    assert sum(i.order is EventOrder.OLDEST_FIRST for i in found) >= 0.95 * TRACES
 
 
 def test_probabilities_are_calibrated(knowledge: Knowledge, tables: TableSet, record_property: Any) -> None:
@@ -88,7 +88,7 @@ def test_no_bare_claim_for_codes_with_two_meanings(tables: TableSet) -> None:
     """E3, 92 and F8 alone: every map that may be the right one has its say, likeliest first, named."""
     for code in ("E3", "92", "F8"):
         found = inferred([code], tables)
-        said = meanings(code, tables, found)
+        said = code_meanings(code, tables, found)
         assert {"edk2", "coreboot", "generic-hex"} <= {m.table for m in said}
         assert [m.probability for m in said] == sorted((m.probability for m in said), reverse=True)
         assert all(m.rows and 0.02 <= m.probability < 0.9 for m in said)
@@ -96,9 +96,9 @@ def test_no_bare_claim_for_codes_with_two_meanings(tables: TableSet) -> None:
 
 def test_context_settles_a_code_with_two_meanings(tables: TableSet) -> None:
     before = inferred(["01", "10", "21", "34", "36", "92", "98", "13", "39", "6E", "6F", "70", "71", "E3"], tables)
-    assert [m.table for m in meanings("E3", tables, before)] == ["coreboot"]
+    assert [m.table for m in code_meanings("E3", tables, before)] == ["coreboot"]
     edk2 = inferred(["10", "11", "1D", "1E", "1F", "20", "21", "31", "32", "33", "E1", "E3"], tables)
-    assert [m.table for m in meanings("E3", tables, edk2)] == ["edk2"]
+    assert [m.table for m in code_meanings("E3", tables, edk2)] == ["edk2"]
 
 
 def test_a_named_table_gets_everything(tables: TableSet) -> None:
@@ -106,14 +106,14 @@ def test_a_named_table_gets_everything(tables: TableSet) -> None:
     assert found.posterior[0] == ("coreboot", 1.0)
     assert sum(p for _, p in found.posterior) == 1.0
     assert found.best == found.closest == "coreboot"
-    assert [m.table for m in meanings("10", tables, found)] == ["coreboot"]
+    assert [m.table for m in code_meanings("10", tables, found)] == ["coreboot"]
 
 
 @pytest.mark.parametrize("name", ["generic-hex", UNKNOWN_MAP])
 def test_a_generic_table_stands_for_the_unknown_map(tables: TableSet, name: str) -> None:
     found = inferred(["10", "11", "1D"], tables, given=name)
     assert found.posterior[0] == (UNKNOWN_MAP, 1.0)
-    assert [m.table for m in meanings("92", tables, found)] == ["generic-hex"]
+    assert [m.table for m in code_meanings("92", tables, found)] == ["generic-hex"]
 
 
 def test_no_such_table(tables: TableSet) -> None:
@@ -124,9 +124,9 @@ def test_no_such_table(tables: TableSet) -> None:
 
 def test_order_that_is_certain_is_kept(tables: TableSet) -> None:
     codes = ["35", "34", "33", "32", "31", "21", "20", "1F", "1E", "1D", "11", "10"]
-    assert inferred(codes, tables).order is Order.NEWEST_FIRST
+    assert inferred(codes, tables).order is EventOrder.NEWEST_FIRST
     kept = inferred(codes, tables, order_given=True)
-    assert kept.order is Order.OLDEST_FIRST
+    assert kept.order is EventOrder.OLDEST_FIRST
     assert kept.order_log_odds < 0
 
 
@@ -150,26 +150,26 @@ def test_beeps_lamps_states_and_events(tables: TableSet) -> None:
     assert infer_table(events(["OSBootStarted", "OSRunning"]), tables).best == "redfish-boot-progress"
     assert infer_table(events(["02:01", "02:13"]), tables).best == "ipmi-firmware"
     assert infer_table(events(["cpu", "memory"]), tables).best == "generic-lamps"
-    assert infer_table(events(["1-3-1"]), tables, form=Form.BEEPS).best == "generic-beeps"
-    assert infer_table(events(["7"]), tables, form=Form.BEEPS).best == "edk2-beeps"
+    assert infer_table(events(["1-3-1"]), tables, form=CodeForm.BEEPS).best == "generic-beeps"
+    assert infer_table(events(["7"]), tables, form=CodeForm.BEEPS).best == "edk2-beeps"
 
 
 def test_kind_of_the_source_is_used(tables: TableSet) -> None:
     """Facts, section 1: 03021000 as progress is the early core, as error a missing core or restart service."""
-    found = infer_table([Event("03021000", kind="error")], tables, form=Form.HEX)
-    edk2 = next(m for m in meanings("03021000", tables, found, "error") if m.table == "edk2")
+    found = infer_table([CodeEvent("03021000", kind="error")], tables, form=CodeForm.HEX)
+    edk2 = next(m for m in code_meanings("03021000", tables, found, "error") if m.table == "edk2")
     assert all(row.kind == "error" for row in edk2.rows)
 
 
-def small_model() -> MapModel:
+def small_model() -> TableModel:
     codes = (*(Code(f"{n:02X}", "pei", "progress", "step") for n in (16, 17, 32, 33)), Code("E0", "pei", "error", "bad"))
-    return MapModel(Table(CodeTable("small", "Small", "small", "hex", 1.0, codes)))
+    return TableModel(IndexedTable(CodeTable("small", "Small", "small", "hex", 1.0, codes)))
 
 
 def test_chances_of_the_next_code_sum_to_one() -> None:
     """From every step but the last, where a step forward cannot be, over all 256 values; and at the start."""
     model = small_model()
-    spots = [model.spot(Run(f"{n:02X}", log_values=math.log(256))) for n in range(256)]
+    spots = [model.spot(CodeRun(f"{n:02X}", log_values=math.log(256))) for n in range(256)]
     foreign = sum(not spot.known for spot in spots) / 256 * 0.04
     for at in (-1, 0, 1, 2):
         known = sum(math.exp(s.log_chances[at]) + math.exp(s.log_chances[at] + s.log_again) for s in spots if s.known)
@@ -184,15 +184,15 @@ def test_unknown_map_is_the_dirichlet_predictive() -> None:
     log_gamma = math.lgamma
     each = 50 / 256
     closed = log_gamma(50) - log_gamma(57) + sum(log_gamma(each + n) - log_gamma(each) for n in (3, 2, 1, 1))
-    assert unknown_map(runs(events(codes), Form.HEX)) == pytest.approx(closed + 7 * math.log(0.8))
+    assert unknown_log_likelihood(code_runs(events(codes), CodeForm.HEX)) == pytest.approx(closed + 7 * math.log(0.8))
 
 
 WORDS = st.lists(st.one_of(st.text(max_size=12), st.from_regex("[0-9A-F]{2}", fullmatch=True), st.sampled_from(["00", "1092"])))
 
 
-@given(codes=WORDS, kinds=st.sampled_from(["", "progress", "error"]), form=st.sampled_from([None, *Form]))
-def test_anything_has_a_posterior(tables: TableSet, codes: list[str], kinds: str, form: Form | None) -> None:
-    found = infer_table([Event(code, kind=kinds) for code in codes], tables, form=form)
+@given(codes=WORDS, kinds=st.sampled_from(["", "progress", "error"]), form=st.sampled_from([None, *CodeForm]))
+def test_anything_has_a_posterior(tables: TableSet, codes: list[str], kinds: str, form: CodeForm | None) -> None:
+    found = infer_table([CodeEvent(code, kind=kinds) for code in codes], tables, form=form)
     assert sum(p for _, p in found.posterior) == pytest.approx(1.0)
     assert [p for _, p in found.posterior] == sorted((p for _, p in found.posterior), reverse=True)
     assert found.posterior[0][0] == found.best
@@ -200,7 +200,7 @@ def test_anything_has_a_posterior(tables: TableSet, codes: list[str], kinds: str
     assert math.isfinite(found.order_log_odds)
     assert 0 <= found.known <= 1
     for code in codes[:3]:
-        assert all(m.rows and m.probability >= 0.02 for m in meanings(code, tables, found))
+        assert all(m.rows and m.probability >= 0.02 for m in code_meanings(code, tables, found))
 
 
 def calls(codes: Sequence[str], tables: TableSet) -> int:
@@ -215,7 +215,7 @@ def calls(codes: Sequence[str], tables: TableSet) -> int:
     before = sys.getprofile()
     sys.setprofile(count)
     try:
-        infer_table(handed, tables, form=Form.HEX)
+        infer_table(handed, tables, form=CodeForm.HEX)
     finally:
         sys.setprofile(before)
     return counted

@@ -7,14 +7,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codes.courses import FULL, events, traced
-from nopost.advice.assess import Assessor
-from nopost.advice.observations import Observations
-from nopost.belief.evidence import Report
-from nopost.codes.marks import group_of
-from nopost.codes.observe import OUTCOMES, observed
+from nopost.codes.boot_outcome import BootOutcome
+from nopost.codes.boots import error_group
+from nopost.codes.decode import OUTCOME_ANSWERS, answers_from_trace
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import NO_ERROR
-from nopost.codes.verdict import Outcome
+from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 
 
@@ -33,13 +33,13 @@ from nopost.knowledge.model import Knowledge
 )
 def test_answers(tables: TableSet, text: str, answers: dict[str, str]) -> None:
     """With the table known."""
-    assert observed(traced(events(text), tables)) == answers
+    assert answers_from_trace(traced(events(text), tables)) == answers
 
 
 def test_silent_when_unsure(tables: TableSet) -> None:
     """Two tables at odds say nothing; nor does an empty record."""
-    assert observed(traced(events("E3"), tables, {"edk2": 0.5, "coreboot": 0.5})) == {}
-    assert observed(traced((), tables)) == {}
+    assert answers_from_trace(traced(events("E3"), tables, {"edk2": 0.5, "coreboot": 0.5})) == {}
+    assert answers_from_trace(traced((), tables)) == {}
 
 
 @given(
@@ -73,17 +73,17 @@ def test_silent_when_unsure(tables: TableSet) -> None:
 )
 def test_answers_exist(tables: TableSet, knowledge: Knowledge, codes: list[str]) -> None:
     """Every answer is one of its finding."""
-    for finding, answer in observed(traced(events(" ".join(codes)), tables)).items():
+    for finding, answer in answers_from_trace(traced(events(" ".join(codes)), tables)).items():
         assert answer in knowledge.findings[finding].answer_ids
 
 
 def test_all_answers_can_be_given(knowledge: Knowledge) -> None:
     """Each answer of the findings comes from some outcome, stage or error code of the shipped tables."""
     rows = [code for table in knowledge.codes.values() for code in table.codes]
-    assert set(knowledge.findings["boot-outcome"].answer_ids) == set(OUTCOMES.values())
-    assert set(OUTCOMES) == set(Outcome) - {Outcome.UNCLEAR}
+    assert set(knowledge.findings["boot-outcome"].answer_ids) == set(OUTCOME_ANSWERS.values())
+    assert set(OUTCOME_ANSWERS) == set(BootOutcome) - {BootOutcome.UNCLEAR}
     assert set(knowledge.findings["trace-stage"].answer_ids) == {code.stage for code in rows if code.stage}
-    groups = {group_of(code) for code in rows if code.kind == "error"} | {NO_ERROR}
+    groups = {error_group(code) for code in rows if code.kind == "error"} | {NO_ERROR}
     assert groups == set(knowledge.findings["error-code"].answer_ids)
 
 
@@ -99,15 +99,15 @@ def test_all_answers_can_be_given(knowledge: Knowledge) -> None:
         ("10 11 1D 21 31 60 70 90 97 D6", {"screen": "no-signal"}, "gpu-not-seated"),
     ],
 )
-def test_they_lead_to_the_cause(tables: TableSet, assessor: Assessor, text: str, more: dict[str, str], cause: str) -> None:
+def test_they_lead_to_the_cause(tables: TableSet, assessor: Diagnostician, text: str, more: dict[str, str], cause: str) -> None:
     """With a word more from the person the likely cause is among the first three (judgement, no source)."""
-    answers = {"response": "runs", **more} | observed(traced(events(text), tables))
+    answers = {"response": "runs", **more} | answers_from_trace(traced(events(text), tables))
     assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
     assert cause in [name for name, _ in assessed.ranking[:3]]
 
 
-def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Assessor) -> None:
+def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Diagnostician) -> None:
     """The caution not to cut the power is shown."""
-    answers = observed(traced(events("10 11 F0 F2 F3"), tables))
+    answers = answers_from_trace(traced(events("10 11 F0 F2 F3"), tables))
     assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
     assert "no-power-cut" in assessed.outcome.cautions

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.codes.periods import Period, begins_alike, common_prefixes, loose_period, suffix_period, within_one
+from nopost.codes.periodicity import Period, begins_alike, common_prefixes, loose_period, suffix_period, within_one
 
 
 def brute(codes: Sequence[str], least: int) -> Period | None:

@@ -15,8 +15,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codes.test_readers_records import LISTING, NEW, OLD, SBMR, SEL, page, record
-from nopost.codes.event import Event, Order
-from nopost.codes.read import MAX_LENGTH, read_text
+from nopost.codes.code_events import CodeEvent, EventOrder
+from nopost.codes.readers.format_detection import MAX_LENGTH, read_text
 
 SCHEMA = Path(__file__).resolve().parents[2] / "schemas" / "codes.schema.json"
 CODE = re.compile(json.loads(SCHEMA.read_text(encoding="utf-8"))["properties"]["codes"]["items"]["properties"]["code"]["pattern"])
@@ -64,7 +64,7 @@ PIECES = [
 ]
 
 
-def check(text: str | bytes, order: Order | None = None) -> None:
+def check(text: str | bytes, order: EventOrder | None = None) -> None:
     """Everything that holds for every reading."""
     readings = read_text(text, order=order)
     assert readings == read_text(text, order=order)
@@ -80,7 +80,7 @@ def check(text: str | bytes, order: Order | None = None) -> None:
         assert [e.boot or 0 for e in reading.events] == sorted(e.boot or 0 for e in reading.events)
 
 
-def check_event(event: Event) -> None:
+def check_event(event: CodeEvent) -> None:
     """An event is as its description says."""
     assert CODE.fullmatch(event.code), event
     assert STATUS.fullmatch(event.status)
@@ -90,23 +90,23 @@ def check_event(event: Event) -> None:
     assert event.boot is None or event.boot >= 1
 
 
-orders = st.sampled_from([None, *Order])
+orders = st.sampled_from([None, *EventOrder])
 
 
 @given(st.text(max_size=300), orders)
-def test_any_text(text: str, order: Order | None) -> None:
+def test_any_text(text: str, order: EventOrder | None) -> None:
     """Any characters."""
     check(text, order)
 
 
 @given(st.binary(max_size=300), orders)
-def test_any_bytes(data: bytes, order: Order | None) -> None:
+def test_any_bytes(data: bytes, order: EventOrder | None) -> None:
     """Any bytes."""
     check(data, order)
 
 
 @given(st.lists(st.sampled_from(PIECES), max_size=80).map("".join), orders)
-def test_any_pieces(text: str, order: Order | None) -> None:
+def test_any_pieces(text: str, order: EventOrder | None) -> None:
     """Pieces of all formats in any order reach deeper than any characters do."""
     check(text, order)
     check(text.replace(":", " "), order)
@@ -126,7 +126,7 @@ def damaged(draw: st.DrawFn) -> str | bytes:
 
 
 @given(damaged(), orders)
-def test_damaged_examples(text: str | bytes, order: Order | None) -> None:
+def test_damaged_examples(text: str | bytes, order: EventOrder | None) -> None:
     """Valid examples of each format, damaged."""
     check(text, order)
 

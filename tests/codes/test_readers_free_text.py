@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from nopost.codes.event import Form, Order, Reading
-from nopost.codes.read import read_text
+from nopost.codes.code_events import CodeForm, CodeReading, EventOrder
+from nopost.codes.readers.format_detection import read_text
 
 
-def one(text: str | bytes, order: Order | None = None) -> Reading:
+def one(text: str | bytes, order: EventOrder | None = None) -> CodeReading:
     """The only reading of a text."""
     readings = read_text(text, order=order)
     assert len(readings) == 1, readings
@@ -17,7 +17,7 @@ def one(text: str | bytes, order: Order | None = None) -> Reading:
 
 def codes(text: str) -> list[str]:
     """The codes of a text, each as often as its count says."""
-    return [code for r in read_text(text) if r.form is Form.HEX for e in r.events for code in [e.code] * e.count]
+    return [code for r in read_text(text) if r.form is CodeForm.HEX for e in r.events for code in [e.code] * e.count]
 
 
 @pytest.mark.parametrize(
@@ -179,7 +179,7 @@ def test_time_stamps(text: str, times: list[float]) -> None:
     reading = one(text)
     assert [e.at for e in reading.events] == pytest.approx(times)
     assert reading.order_given
-    assert reading.order is Order.OLDEST_FIRST
+    assert reading.order is EventOrder.OLDEST_FIRST
 
 
 @pytest.mark.parametrize(
@@ -190,20 +190,20 @@ def test_newest_first_by_what_stands_there(text: str) -> None:
     """Falling stamps or numbers, or words, turn the order; events come oldest first."""
     reading = one(text)
     assert [e.code for e in reading.events] == ["10", "11", "55"]
-    assert (reading.order, reading.order_given) == (Order.NEWEST_FIRST, True)
+    assert (reading.order, reading.order_given) == (EventOrder.NEWEST_FIRST, True)
 
 
 def test_order_asked_for() -> None:
     """Without any sign the order is not given; when asked for it is."""
     assert not one("10 11 55").order_given
-    asked = one("55 11 10", Order.NEWEST_FIRST)
+    asked = one("55 11 10", EventOrder.NEWEST_FIRST)
     assert [e.code for e in asked.events] == ["10", "11", "55"]
-    assert (asked.order, asked.order_given) == (Order.NEWEST_FIRST, True)
+    assert (asked.order, asked.order_given) == (EventOrder.NEWEST_FIRST, True)
 
 
 def test_asked_order_against_the_stamps() -> None:
     """What is asked for counts; stamps that say otherwise go, and that is said."""
-    reading = one("1.0 10\n2.0 11\n3.0 55", Order.NEWEST_FIRST)
+    reading = one("1.0 10\n2.0 11\n3.0 55", EventOrder.NEWEST_FIRST)
     assert [(e.code, e.at) for e in reading.events] == [("55", None), ("11", None), ("10", None)]
     assert any("do not fit" in note for note in reading.notes)
 
@@ -223,7 +223,7 @@ def test_timed_codes_stay_apart() -> None:
 def test_two_signs_in_one_text() -> None:
     """A story with a display, a speaker and a lamp gives a reading for each."""
     found = {r.form: [e.code for e in r.events] for r in read_text("The display is stuck at 55, three beeps, memory lamp lit")}
-    assert found == {Form.HEX: ["55"], Form.BEEPS: ["3"], Form.LAMPS: ["memory"]}
+    assert found == {CodeForm.HEX: ["55"], CodeForm.BEEPS: ["3"], CodeForm.LAMPS: ["memory"]}
 
 
 def test_bytes_that_are_not_utf8() -> None:

@@ -8,20 +8,20 @@ from typing import Any
 
 import pytest
 
-from nopost.codes.event import Event, Form, Order, Reading
-from nopost.codes.read import read_text
+from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
+from nopost.codes.readers.format_detection import read_text
 
 SEL = "34 12 02 80 51 01 67 33 00 04 0F 06 6F C0 01 FF"
 
 
-def one(text: str | bytes, order: Order | None = None) -> Reading:
+def one(text: str | bytes, order: EventOrder | None = None) -> CodeReading:
     """The only reading of a text."""
     readings = read_text(text, order=order)
     assert len(readings) == 1, readings
     return readings[0]
 
 
-def signs(reading: Reading) -> list[tuple[str, str]]:
+def signs(reading: CodeReading) -> list[tuple[str, str]]:
     """Code and kind of each event."""
     return [(e.code, e.kind) for e in reading.events]
 
@@ -49,7 +49,7 @@ def record(number: int, seconds: int, sensor: int = 0x0F, way: int = 0x6F, data:
 def test_ipmi_example(text: str | bytes) -> None:
     """Source: the invented record of the facts, section 3, by IPMI v2.0 tables 32-1, 29-6, 42-3: POST error, no memory fitted."""
     reading = one(text)
-    assert reading.form is Form.FIRMWARE_EVENTS
+    assert reading.form is CodeForm.FIRMWARE_EVENTS
     assert signs(reading) == [("00:01", "error")]
 
 
@@ -82,7 +82,7 @@ def test_ipmi_newest_first() -> None:
     reading = one("\n".join(rows))
     assert [e.code for e in reading.events] == ["02:01", "02:02", "02:03"]
     assert [e.at for e in reading.events] == [None] * 3
-    assert reading.order is Order.NEWEST_FIRST
+    assert reading.order is EventOrder.NEWEST_FIRST
 
 
 def test_ipmi_clock_not_yet_set() -> None:
@@ -115,7 +115,7 @@ def test_ipmi_listing() -> None:
     assert [e.at for e in reading.events] == [0.0, 2.0, 5.0, 6.0, 7.0]
     assert [e.line for e in reading.events] == [1, 2, 5, 6, 7]
     backwards = one("\n".join(reversed(LISTING.splitlines())))
-    assert (backwards.order, signs(backwards)) == (Order.NEWEST_FIRST, signs(reading))
+    assert (backwards.order, signs(backwards)) == (EventOrder.NEWEST_FIRST, signs(reading))
 
 
 SBMR = ("01000000 19101003 00", "02000080 02100503 00")
@@ -147,7 +147,7 @@ def test_sbmr_with_stamps_newest_first() -> None:
     """Falling stamps in front of the records turn the order."""
     reading = one(f"[9.5] {SBMR[1]}\n[1.5] {SBMR[0]}")
     assert [(e.code, e.at) for e in reading.events] == [("03101019", 1.5), ("03051002", 9.5)]
-    assert reading.order is Order.NEWEST_FIRST
+    assert reading.order is EventOrder.NEWEST_FIRST
 
 
 # Redfish. Property rules: DMTF LogEntry v1_21_0 and LogEntryCollection JSON schemas, as in the facts, section 4.
@@ -202,7 +202,7 @@ NEW = [entry(1, 1, 0.0, "0x10"), entry(1, 2, 0.5, "0x11"), entry(1, 3, 9.75, "0x
 EXPECTED = [("10", 1, 0.0), ("11", 1, 1.5), ("53", 1, 4.25), ("10", 2, 4.25), ("11", 2, 4.75), ("E0FE", 2, 14.0)]
 
 
-def boots(reading: Reading) -> list[tuple[str, int | None, float | None]]:
+def boots(reading: CodeReading) -> list[tuple[str, int | None, float | None]]:
     """Code, start and time of each event."""
     return [(e.code, e.boot, e.at) for e in reading.events]
 
@@ -259,17 +259,17 @@ def test_redfish_created_gives_the_time_between_starts() -> None:
 @pytest.mark.parametrize(
     ("stored", "expected"),
     [
-        ("0x53", Event("53", 0.0, 1)),
-        ("0xFEE0", Event("E0FE", 0.0, 1)),
-        ("0x93E000EA", Event("EA00E093", 0.0, 1)),
-        ("0x09100500", Event("00051009", 0.0, 1)),
-        ("0x53000000", Event("53", 0.0, 1)),
-        ("0x93E000EA00000000", Event("EA00E093", 0.0, 1)),
-        ("0x010000001910100300", Event("03101019", 0.0, 1, "progress", "03101019")),
-        ("0x020000800210050300", Event("03051002", 0.0, 1, "error", "03051002")),
+        ("0x53", CodeEvent("53", 0.0, 1)),
+        ("0xFEE0", CodeEvent("E0FE", 0.0, 1)),
+        ("0x93E000EA", CodeEvent("EA00E093", 0.0, 1)),
+        ("0x09100500", CodeEvent("00051009", 0.0, 1)),
+        ("0x53000000", CodeEvent("53", 0.0, 1)),
+        ("0x93E000EA00000000", CodeEvent("EA00E093", 0.0, 1)),
+        ("0x010000001910100300", CodeEvent("03101019", 0.0, 1, "progress", "03101019")),
+        ("0x020000800210050300", CodeEvent("03051002", 0.0, 1, "error", "03051002")),
     ],
 )
-def test_redfish_code_sizes(stored: str, expected: Event) -> None:
+def test_redfish_code_sizes(stored: str, expected: CodeEvent) -> None:
     """1, 2, 4, 8 or 9 bytes in stored order, low byte first. Sources of the values: the facts, sections 1, 4 and 13."""
     assert one(json.dumps(page([entry(1, 1, 0.0, stored)]))).events == (expected,)
 
@@ -291,7 +291,7 @@ def test_boot_progress() -> None:
         "BootProgress": {"LastState": "MemoryInitializationStarted", "LastStateTime": "2031-02-03T04:05:06Z"},
     }
     reading = one(json.dumps(system, indent=2))
-    assert (reading.form, [e.code for e in reading.events]) == (Form.STATES, ["MemoryInitializationStarted"])
+    assert (reading.form, [e.code for e in reading.events]) == (CodeForm.STATES, ["MemoryInitializationStarted"])
     later = {"LastState": "OSRunning", "LastStateTime": "2031-02-03T04:06:06Z"}
     series = one(json.dumps(later) + "\n" + json.dumps(system["BootProgress"]))
     assert [(e.code, e.at) for e in series.events] == [("MemoryInitializationStarted", 0.0), ("OSRunning", 60.0)]

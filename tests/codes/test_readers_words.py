@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from nopost.codes.event import Form
-from nopost.codes.read import read_text
+from nopost.codes.code_events import CodeForm
+from nopost.codes.readers.format_detection import read_text
 from nopost.knowledge.model import Knowledge
 
 
-def codes(text: str, form: Form) -> list[str]:
+def codes(text: str, form: CodeForm) -> list[str]:
     """The codes of one form in a text."""
     return [e.code for r in read_text(text) if r.form is form for e in r.events]
 
@@ -40,19 +40,19 @@ BEEPS = {
 @pytest.mark.parametrize(("expected", "text"), [(code, text) for code, texts in BEEPS.items() for text in texts])
 def test_beeps(expected: str, text: str) -> None:
     """One pattern, however it is put; no code of a display is seen in it."""
-    assert codes(text, Form.BEEPS) == [expected]
-    assert codes(text, Form.HEX) == []
+    assert codes(text, CodeForm.BEEPS) == [expected]
+    assert codes(text, CodeForm.HEX) == []
 
 
 def test_beep_lines_in_order() -> None:
     """Each line is one event."""
-    assert codes("1 beep\n3 beeps\n1-3-1", Form.BEEPS) == ["1", "3", "1-3-1"]
+    assert codes("1 beep\n3 beeps\n1-3-1", CodeForm.BEEPS) == ["1", "3", "1-3-1"]
 
 
 @pytest.mark.parametrize("text", ["10 11 12", "...", "--", "one", "no beep", "E1 E2", "a long story", "2031-02-03", "-----"])
 def test_no_beeps(text: str) -> None:
     """Other texts have no beeps."""
-    assert codes(text, Form.BEEPS) == []
+    assert codes(text, CodeForm.BEEPS) == []
 
 
 @pytest.mark.parametrize(
@@ -97,7 +97,7 @@ def test_no_beeps(text: str) -> None:
 )
 def test_lamps(text: str, expected: list[str]) -> None:
     """What is lit at the end of each step, in order."""
-    assert codes(text, Form.LAMPS) == expected
+    assert codes(text, CodeForm.LAMPS) == expected
 
 
 def test_lamp_times_and_notes() -> None:

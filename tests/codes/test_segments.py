@@ -9,10 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from codes.drawn import events, trace
-from nopost.codes.event import Event, Form, Order
-from nopost.codes.infer import infer_table
-from nopost.codes.segments import misreadings, reread
-from nopost.codes.signs import CONFUSED, LIT, distance
+from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
+from nopost.codes.misread_digits import CONFUSED, LIT, distance, misreadings, reread
+from nopost.codes.table_inference import infer_table
 from nopost.codes.tables import TableSet
 from nopost.knowledge.model import Knowledge
 
@@ -24,7 +23,7 @@ def tables(knowledge: Knowledge) -> TableSet:
 
 def read_anew(codes: list[str], tables: TableSet) -> dict[int, str]:
     sequence = events(codes)
-    return {r.position: r.instead for r in reread(sequence, tables, infer_table(sequence, tables, form=Form.HEX))}
+    return {r.position: r.instead for r in reread(sequence, tables, infer_table(sequence, tables, form=CodeForm.HEX))}
 
 
 def test_patterns_are_all_different() -> None:
@@ -66,7 +65,7 @@ def test_any_text_has_a_list(code: str) -> None:
 def test_one_code_noted_wrong(tables: TableSet) -> None:
     """5d for 5D and the like are the reader's; here 1E became 13, which edk2 does not have."""
     codes = ["10", "11", "1D", "13", "1F", "20", "21", "31", "32", "33", "34", "35", "36"]
-    found = reread(events(codes), tables, infer_table(events(codes), tables, form=Form.HEX))
+    found = reread(events(codes), tables, infer_table(events(codes), tables, form=CodeForm.HEX))
     assert [(r.position, r.code, r.instead, r.table) for r in found] == [(3, "13", "1E", "edk2")]
     assert found[0].gain > 3
     assert "looks like" in found[0].reason
@@ -79,7 +78,7 @@ def test_every_event_of_a_repeated_code_is_changed(tables: TableSet) -> None:
 
 def test_newest_first_keeps_its_positions(tables: TableSet) -> None:
     codes = ["10", "11", "1D", "13", "1F", "20", "21", "31", "32", "33", "34", "35", "36"][::-1]
-    assert infer_table(events(codes), tables, form=Form.HEX).order is Order.NEWEST_FIRST
+    assert infer_table(events(codes), tables, form=CodeForm.HEX).order is EventOrder.NEWEST_FIRST
     assert read_anew(codes, tables) == {9: "1E"}
 
 
@@ -87,7 +86,7 @@ def test_dead_segment(tables: TableSet) -> None:
     """Upper left segment dead: 9 looks like 3; other signs that have it lit are no signs without it. Each change is said."""
     codes = ["21", "92", "91", "12", "13", "71", "72", "73", "77", "79"]
     seen = [code.replace("9", "3") for code in codes]
-    inference = infer_table(events(seen), tables, form=Form.HEX)
+    inference = infer_table(events(seen), tables, form=CodeForm.HEX)
     found = reread(events(seen), tables, inference)
     assert {r.reason for r in found} == {"segment f never lit"}
     assert all(codes[r.position] == r.instead for r in found)
@@ -106,14 +105,14 @@ def test_foreign_codes_are_seldom_taken_for_mistakes(knowledge: Knowledge, table
 
 
 def test_logs_of_machines_are_never_read_anew(tables: TableSet) -> None:
-    wide = [Event(code) for code in ["1060", "1062", "1068", "9169"]]
-    assert reread(wide, tables, infer_table(wide, tables, form=Form.HEX)) == []
+    wide = [CodeEvent(code) for code in ["1060", "1062", "1068", "9169"]]
+    assert reread(wide, tables, infer_table(wide, tables, form=CodeForm.HEX)) == []
     long = events(["13", "1D"] * 300)
-    assert reread(long, tables, infer_table(long, tables, form=Form.HEX)) == []
+    assert reread(long, tables, infer_table(long, tables, form=CodeForm.HEX)) == []
 
 
 @given(codes=st.lists(st.one_of(st.text(max_size=3), st.text("0123456789ABCDEF", min_size=2, max_size=2)), max_size=40))
 def test_any_list_of_codes(tables: TableSet, codes: list[str]) -> None:
     sequence = events(codes)
-    found = reread(sequence, tables, infer_table(sequence, tables, form=Form.HEX))
+    found = reread(sequence, tables, infer_table(sequence, tables, form=CodeForm.HEX))
     assert all(codes[r.position] == r.code and r.code != r.instead for r in found)

@@ -6,10 +6,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.codes.event import Form
-from nopost.codes.tables import Table, TableSet
+from nopost.codes.code_events import CodeForm
+from nopost.codes.tables import IndexedTable, TableSet
 from nopost.errors import UnknownNameError
-from nopost.knowledge.model import Code, CodeTable, Knowledge
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Code, CodeTable
 
 SHARED = [
     "10",
@@ -50,8 +51,8 @@ def row(code: str, kind: str = "progress", phase: str = "pei", status: str = "")
     return Code(code, phase, kind, f"meaning of {code}", status=status)
 
 
-def table(*codes: Code, form: str = "hex", low_byte: bool = False) -> Table:
-    return Table(CodeTable("small", "Small", "small", form, 1.0, codes, low_byte))
+def table(*codes: Code, form: str = "hex", low_byte: bool = False) -> IndexedTable:
+    return IndexedTable(CodeTable("small", "Small", "small", form, 1.0, codes, low_byte))
 
 
 @pytest.fixture(scope="module")
@@ -159,17 +160,17 @@ def test_places_inside_a_range_rise_with_the_number(shipped: TableSet) -> None:
 
 def test_every_place_is_in_bounds(shipped: TableSet) -> None:
     for one in shipped.tables.values():
-        places = [one.place(code.code) for code in one.codes if "-" not in code.code or one.form is Form.BEEPS]
+        places = [one.place(code.code) for code in one.codes if "-" not in code.code or one.form is CodeForm.BEEPS]
         assert all(place is None or 0 <= place <= 1 for place in places)
 
 
 def test_forms(shipped: TableSet) -> None:
-    assert {t.id for t in shipped.of_form(Form.BEEPS)} == {"edk2-beeps", "generic-beeps"}
-    assert all(t.form is Form.HEX for t in shipped.of_form(Form.HEX))
-    assert shipped.form_of(["10", "92"]) is Form.HEX
-    assert shipped.form_of(["OSRunning", "SetupEntered"]) is Form.STATES
-    assert shipped.form_of(["02:01"]) is Form.FIRMWARE_EVENTS
-    assert shipped.form_of([]) is Form.HEX
+    assert {t.id for t in shipped.of_form(CodeForm.BEEPS)} == {"edk2-beeps", "generic-beeps"}
+    assert all(t.form is CodeForm.HEX for t in shipped.of_form(CodeForm.HEX))
+    assert shipped.form_of(["10", "92"]) is CodeForm.HEX
+    assert shipped.form_of(["OSRunning", "SetupEntered"]) is CodeForm.STATES
+    assert shipped.form_of(["02:01"]) is CodeForm.FIRMWARE_EVENTS
+    assert shipped.form_of([]) is CodeForm.HEX
 
 
 def test_unknown_table_names_near_ones(shipped: TableSet) -> None:

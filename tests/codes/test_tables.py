@@ -14,7 +14,8 @@ from pathlib import Path
 
 import pytest
 
-from nopost.knowledge.model import Code, CodeTable, Knowledge
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Code, CodeTable
 
 KEPT = Path(__file__).parent / "facts"
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "facts"

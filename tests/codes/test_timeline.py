@@ -8,18 +8,17 @@ from hypothesis import strategies as st
 
 from codes.courses import FULL, events
 from codes.timelines import boot_rows, timeline
-from nopost.codes.alike import Between
-from nopost.codes.condense import PLAIN, Piece, condensed
-from nopost.codes.event import Event
-from nopost.codes.phase_words import PHASE_NAMES, duration, letter
+from nopost.codes.code_events import CodeEvent
 from nopost.codes.tables import TableSet
-from nopost.codes.timeline import MOST, Ending
+from nopost.codes.timeline import MOST_PIECES, BootEnding, OmittedBoots
+from nopost.codes.timeline_layout import PLAIN, TimelinePiece, condensed
+from nopost.codes.wording import PHASE_NAMES, duration, letter
 
 ROUND = "10 11 1D 1E 1F 21 "
 CODES = st.sampled_from([*FULL.split(), "53", "F0", "E1", "00", "C7"])
 TIMES = st.floats(0, 1e7, allow_nan=False)
 PIECES = st.lists(
-    st.builds(Piece, st.sampled_from(["pei", "memory", ""]), st.sampled_from(["10", "11", "20", "21"])), max_size=400
+    st.builds(TimelinePiece, st.sampled_from(["pei", "memory", ""]), st.sampled_from(["10", "11", "20", "21"])), max_size=400
 )
 
 
@@ -28,7 +27,7 @@ def test_segments_lie_in_the_row_in_order(tables: TableSet, drawn: list[tuple[st
     """Whatever the times are; nothing is lost but by being counted."""
     times = sorted(at for _, at in drawn) if clock == "rising" else [at for _, at in drawn]
     at: list[float] | list[None] = [None] * len(drawn) if clock == "none" else [3.0] * len(drawn) if clock == "equal" else times
-    sequence = [Event(code, at=when) for (code, _), when in zip(drawn, at, strict=True)]
+    sequence = [CodeEvent(code, at=when) for (code, _), when in zip(drawn, at, strict=True)]
     found = timeline(sequence, tables)
     for row in boot_rows(found):
         end = 0.0
@@ -37,15 +36,15 @@ def test_segments_lie_in_the_row_in_order(tables: TableSet, drawn: list[tuple[st
             assert segment.width >= 0
             end = segment.start + segment.width
         assert 0 < end <= 1 + 1e-9
-    assert all(row.ending is Ending.RESTARTED for row in boot_rows(found)[:-1])
+    assert all(row.ending is BootEnding.RESTARTED for row in boot_rows(found)[:-1])
     drawn_boots = sum(segment.piece.count for row in boot_rows(found) for segment in row.segments)
     assert drawn_boots <= len(drawn)
-    if not any(isinstance(row, Between) for row in found.rows):
+    if not any(isinstance(row, OmittedBoots) for row in found.rows):
         assert drawn_boots == len(drawn)
 
 
 @given(PIECES, st.integers(7, 60))
-def test_condensing_keeps_the_count(pieces: list[Piece], most: int) -> None:
+def test_condensing_keeps_the_count(pieces: list[TimelinePiece], most: int) -> None:
     """At most so many; the ends stay; each code is drawn or counted."""
     found = condensed(pieces, most)
     assert len(found) <= most
@@ -58,7 +57,7 @@ def test_condensing_keeps_the_count(pieces: list[Piece], most: int) -> None:
 
 def test_condensing_joins_no_more_than_it_must() -> None:
     """70 different codes in room for 60: eleven become one."""
-    pieces = [Piece("dxe", f"{k:02X}") for k in range(70)]
+    pieces = [TimelinePiece("dxe", f"{k:02X}") for k in range(70)]
     found = condensed(pieces, 60)
     assert len(found) == 60
     assert [piece.count for piece in found if not piece.code] == [11]
@@ -70,7 +69,7 @@ def test_rounds_of_training_are_one_piece(tables: TableSet) -> None:
     (row,) = boot_rows(timeline(events("10 11 1D 1E " + "20 21 " * 200), tables))
     labels = [segment.piece.label for segment in row.segments]
     assert labels == ["10", "11", "1D", "1E", "20", "21", "+396", "20", "21"]
-    assert row.ending is Ending.BUSY
+    assert row.ending is BootEnding.BUSY
 
 
 @pytest.mark.parametrize("times", [3, 7, 40])
@@ -98,7 +97,7 @@ def test_loop_with_a_lost_code(tables: TableSet) -> None:
     assert found.loop is not None
     assert found.loop.times == 7
     assert "lost or doubled" in found.loop.words
-    assert found.rows[1] == Between(2, 6, "Boots 2 to 6: all 5 like boot 1, 1 of them but for one code")
+    assert found.rows[1] == OmittedBoots(2, 6, "Boots 2 to 6: all 5 like boot 1, 1 of them but for one code")
 
 
 def test_rounds_that_are_not_alike(tables: TableSet) -> None:
@@ -111,14 +110,14 @@ def test_rounds_that_are_not_alike(tables: TableSet) -> None:
 @pytest.mark.parametrize(
     ("text", "ending", "stop"),
     [
-        ("10 11 1D 1E 53", Ending.STOPPED, "53"),
-        ("10 11 1D 21 31 60 70 90 97", Ending.STOPPED, "97"),
-        (FULL, Ending.HANDED_OVER, ""),
-        ("00 FF", Ending.SILENT, ""),
-        ("C7 C9", Ending.RECORD_ENDS, ""),
+        ("10 11 1D 1E 53", BootEnding.STOPPED, "53"),
+        ("10 11 1D 21 31 60 70 90 97", BootEnding.STOPPED, "97"),
+        (FULL, BootEnding.HANDED_OVER, ""),
+        ("00 FF", BootEnding.SILENT, ""),
+        ("C7 C9", BootEnding.RECORD_ENDS, ""),
     ],
 )
-def test_where_it_ends(tables: TableSet, text: str, ending: Ending, stop: str) -> None:
+def test_where_it_ends(tables: TableSet, text: str, ending: BootEnding, stop: str) -> None:
     """The stopping point is marked, and nothing else."""
     (row,) = boot_rows(timeline(events(text), tables))
     assert row.ending is ending
@@ -137,8 +136,8 @@ def test_times_are_to_scale_and_a_long_wait_is_cut(tables: TableSet) -> None:
 
 def test_a_hundred_thousand_codes(tables: TableSet) -> None:
     """Drawn with a bounded number of pieces."""
-    one_boot = timeline([Event(f"{k * 7919 % 65536:04X}") for k in range(100_000)], tables)
-    assert all(len(row.segments) <= MOST for row in boot_rows(one_boot))
+    one_boot = timeline([CodeEvent(f"{k * 7919 % 65536:04X}") for k in range(100_000)], tables)
+    assert all(len(row.segments) <= MOST_PIECES for row in boot_rows(one_boot))
     assert len(one_boot.rows) <= 6
 
 

@@ -1,4 +1,6 @@
-"""Small faults: empty names, remarks beside codes, and a few sessions killed; the large runs are `python -m bench.faults`."""
+"""Small faults: empty names, remarks beside codes, and a few sessions killed; the large runs are `python -m
+tests.bench.faults`.
+"""
 
 from __future__ import annotations
 
@@ -9,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from cli.terminal import ROOT, command, environment
-from nopost.codes.read import read_text
+from nopost.codes.readers.format_detection import read_text
 
 
 @pytest.mark.parametrize(
@@ -38,7 +40,7 @@ def test_empty_names_are_refused(tmp_path: Path, words: tuple[str, ...]) -> None
 
 def test_a_few_kills(tmp_path: Path) -> None:
     """The runner itself, on six sessions: nothing confirmed is lost."""
-    run = [sys.executable, "-m", "bench.faults", "sessions", "--sessions", "6", "--seed", "1"]
+    run = [sys.executable, "-m", "tests.bench.faults", "sessions", "--sessions", "6", "--seed", "1"]
     done = subprocess.run(run, cwd=ROOT, env=environment(tmp_path), capture_output=True, text=True, timeout=120)
     assert done.returncode == 0, done.stdout + done.stderr
     assert "FAULT" not in done.stdout

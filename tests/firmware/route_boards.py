@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from typing import Any, NamedTuple
 
 from nopost.firmware.route.moves import Prices
-from nopost.firmware.route.state import State, Task, Way
-from nopost.knowledge.model import Board, Cpu, Effort, Release
+from nopost.firmware.route.task import RouteState, RouteTask, Way
+from nopost.knowledge.model import Effort
+from nopost.knowledge.reference_records import Board, Cpu, Release
 
 Cost = tuple[float, float, float]
 FIXED: dict[str, Cost] = {
@@ -73,7 +74,7 @@ class Place(NamedTuple):
     owes: bool
 
 
-def front(task: Task, prices: Prices) -> set[Cost]:
+def front(task: RouteTask, prices: Prices) -> set[Cost]:
     """All efforts (minutes, money, risk) of routes to the end that no other route beats in everything."""
     start = Place(task.start.release, task.start.cpu, task.start.have, task.start.other, False)
     labels: dict[Place, set[Cost]] = {start: {(0.0, 0.0, 0.0)}}
@@ -101,11 +102,11 @@ def _best(costs: set[Cost]) -> set[Cost]:
     return {cost for cost in costs if not any(dominates(each, cost) for each in costs)}
 
 
-def _family(task: Task, name: str) -> str:
+def _family(task: RouteTask, name: str) -> str:
     return name[4:] if name.startswith("any:") else task.families.get(name, "")
 
 
-def known(task: Task, index: int) -> set[str]:
+def known(task: RouteTask, index: int) -> set[str]:
     """Families of a release, read from the record once more."""
     found = set(task.board.first_families)
     for each in task.board.releases[: index + 1]:
@@ -113,15 +114,15 @@ def known(task: Task, index: int) -> set[str]:
     return found
 
 
-def _runs(task: Task, place: Place) -> bool:
+def _runs(task: RouteTask, place: Place) -> bool:
     return _family(task, place.cpu) in known(task, place.release)
 
 
-def _goal(task: Task, place: Place) -> bool:
+def _goal(task: RouteTask, place: Place) -> bool:
     return place.cpu == task.target and _runs(task, place) and (task.to is None or task.to == place.release)
 
 
-def _steps(task: Task, prices: Prices, place: Place) -> Iterator[tuple[Place, Cost]]:
+def _steps(task: RouteTask, prices: Prices, place: Place) -> Iterator[tuple[Place, Cost]]:
     """Every allowed step; one that leaves a machine dead is allowed here and its mending is owed, so dead ends cost nothing."""
     for after, cost in _all_steps(task, prices, place):
         dead = not _runs(task, after)
@@ -130,7 +131,7 @@ def _steps(task: Task, prices: Prices, place: Place) -> Iterator[tuple[Place, Co
         yield after._replace(owes=dead and _runs(task, place)), cost
 
 
-def _all_steps(task: Task, prices: Prices, place: Place) -> Iterator[tuple[Place, Cost]]:
+def _all_steps(task: RouteTask, prices: Prices, place: Place) -> Iterator[tuple[Place, Cost]]:
     ways = {str(way) for way in task.without}
     recovery, releases, runs = task.board.recovery, task.board.releases, _runs(task, place)
     order = [each.version for each in releases]
@@ -162,7 +163,7 @@ def _all_steps(task: Task, prices: Prices, place: Place) -> Iterator[tuple[Place
     yield from _cpu_steps(task, prices, place, ways)
 
 
-def _cpu_steps(task: Task, prices: Prices, place: Place, ways: set[str]) -> Iterator[tuple[Place, Cost]]:
+def _cpu_steps(task: RouteTask, prices: Prices, place: Place, ways: set[str]) -> Iterator[tuple[Place, Cost]]:
     families = known(task, place.release)
     out = {place.cpu} if place.cpu else set()
     if "swap-cpu" not in ways:
@@ -186,6 +187,6 @@ def as_cost(effort: Effort) -> Cost:
     return (effort.minutes, effort.money, effort.risk)
 
 
-def running(task: Task, state: State) -> bool:
+def running(task: RouteTask, state: RouteState) -> bool:
     """Whether the release of a state knows its CPU, by the record."""
     return _family(task, state.cpu) in known(task, state.release)

@@ -11,12 +11,11 @@ import pytest
 
 from firmware import dumps
 from nopost.errors import RecordError, UnknownNameError
-from nopost.firmware.after import recognise_board, recognise_cpu, verify
-from nopost.firmware.after_memory import STANDARD_RATES, size_text
-from nopost.firmware.expected import Expected
-from nopost.firmware.machine import Machine, Module, machine_of
-from nopost.firmware.remark import Level, Remark
+from nopost.firmware.check_result import CheckResult, Level
+from nopost.firmware.machine import Expected, Machine, MemoryModule, machine_of
 from nopost.firmware.smbios.dump import read_dump
+from nopost.firmware.verify_machine import recognise_board, recognise_cpu, verify
+from nopost.firmware.verify_parts import STANDARD_RATES, size_text
 from nopost.knowledge.model import Knowledge
 
 OK, WRONG, OPEN = Level.GOOD, Level.FIX, Level.CHECK
@@ -28,7 +27,7 @@ def expected(knowledge: Knowledge) -> Expected:
     return Expected(knowledge.boards["tb-harbour-m2"], knowledge.cpus["kelp-450"], "0.110", ("A2", "B2"))
 
 
-def checks(expected: Expected, table: bytes) -> dict[str, Remark]:
+def checks(expected: Expected, table: bytes) -> dict[str, CheckResult]:
     """The checks of a table by their id."""
     machine = machine_of(read_dump(table), expected.board.slots if expected.board else expected.slots)
     return {check.code: check for check in verify(expected, machine)}
@@ -238,7 +237,7 @@ def test_nothing_told() -> None:
     found = verify(Expected(), Machine())
     assert {check.level for check in found} == {OPEN}
     assert all(check.do for check in found)
-    told = verify(Expected(), Machine(board=("B",), firmware="1", cpu="C", modules=(Module("A1"),)))
+    told = verify(Expected(), Machine(board=("B",), firmware="1", cpu="C", modules=(MemoryModule("A1"),)))
     assert {check.level for check in told} == {OPEN}
 
 

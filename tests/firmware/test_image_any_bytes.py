@@ -10,10 +10,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firmware import images
-from nopost.firmware.image.judge import judge
-from nopost.firmware.image.names import find_mentions
-from nopost.firmware.image.read import read_image
-from nopost.knowledge.model import Board, Knowledge
+from nopost.firmware.image.board_names import find_mentions
+from nopost.firmware.image.image_check import check_image
+from nopost.firmware.image.image_reader import read_image
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Board
 
 FILES = [images.file(images.text("TB-Mooring D7L")), images.file(bytes(9), kind=0xF0), images.file(bytes(64), large=True)]
 VOLUME = images.volume(FILES, blocks=1, guid=images.FFS3, extended=True)
@@ -35,7 +36,7 @@ STARTS = (
 def looked_at(data: bytes, board: Board) -> None:
     """Read and judge, as the command does; what is found lies where it can lie."""
     image = read_image(data)
-    found = judge(image, board, find_mentions(data, board))
+    found = check_image(image, board, find_mentions(data, board))
     assert found.why
     assert all(0 <= volume.offset < len(data) and volume.files >= 0 for volume in image.volumes)
     assert all(stretch.offset >= 0 and stretch.size > 0 for stretch in image.stretches)

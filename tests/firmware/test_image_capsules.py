@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from firmware import images
-from nopost.firmware.image.read import read_image
+from nopost.firmware.image.image_reader import read_image
 
 FILES = (images.file(b"abc"), images.file(bytes(100), kind=0xF0))
 

@@ -11,20 +11,20 @@ from hypothesis import strategies as st
 
 from firmware import images
 from nopost.errors import UnknownNameError
-from nopost.firmware.image.judge import Fit, Judgement, judge
-from nopost.firmware.image.names import find_mentions
-from nopost.firmware.image.read import read_image
-from nopost.firmware.remark import Level
-from nopost.knowledge.model import Board, Knowledge
-from nopost.knowledge.parts import Release
+from nopost.firmware.check_result import Level
+from nopost.firmware.image.board_names import find_mentions
+from nopost.firmware.image.image_check import Fit, ImageVerdict, check_image
+from nopost.firmware.image.image_reader import read_image
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Board, Release
 
 SLIPWAY, HARBOUR, MOORING = "tb-slipway-a1", "tb-harbour-m2", "tb-mooring-d7"
 
 
-def judged(board: Board, *pieces: bytes, release: str = "") -> Judgement:
+def judged(board: Board, *pieces: bytes, release: str = "") -> ImageVerdict:
     """The judgement of an image with these bytes in a file of its volume."""
     data = images.volume([images.file(b"\x90".join(pieces))])
-    return judge(read_image(data), board, find_mentions(data, board), release)
+    return check_image(read_image(data), board, find_mentions(data, board), release)
 
 
 CASES = [
@@ -88,7 +88,7 @@ def test_both(knowledge: Knowledge) -> None:
 def test_nothing_to_find(knowledge: Knowledge) -> None:
     """An image whose names are compressed, and no record at all."""
     assert judged(knowledge.boards[MOORING], bytes(100)).fit is Fit.UNKNOWN
-    assert judge(read_image(images.volume())).fit is Fit.UNKNOWN
+    assert check_image(read_image(images.volume())).fit is Fit.UNKNOWN
 
 
 @given(suffix=st.text("ABWXL0129+-_/.", min_size=1, max_size=4), wide=st.booleans())
@@ -124,16 +124,16 @@ def test_digest(knowledge: Knowledge) -> None:
     data = images.volume([images.file(images.text("TB-Mooring D7L"))])
     board = with_releases(knowledge.boards[MOORING], data)
     image, mentions = read_image(data), find_mentions(data, board)
-    found = judge(image, board, mentions)
+    found = check_image(image, board, mentions)
     assert (found.fit, found.release) == (Fit.FITS, "D-05")
-    codes = {remark.code: remark.level.value for remark in judge(image, board, mentions, "D-07").remarks}
+    codes = {remark.code: remark.level.value for remark in check_image(image, board, mentions, "D-07").remarks}
     assert codes == {"chip-size": "good", "release-size": "fix", "sha256": "fix"}
     changed = data[:-1] + b"\0"
-    found = judge(read_image(changed), board, find_mentions(changed, board), "D-05")
+    found = check_image(read_image(changed), board, find_mentions(changed, board), "D-05")
     assert (found.fit, found.release) == (Fit.OTHER, "")
     assert ["damaged" in remark.text for remark in found.remarks if remark.code == "sha256"] == [True]
     with pytest.raises(UnknownNameError):
-        judge(image, board, mentions, "D-99")
+        check_image(image, board, mentions, "D-99")
 
 
 @pytest.mark.parametrize(("blocks", "level"), [(3, "note"), (4, "good"), (5, "fix")])
@@ -142,7 +142,7 @@ def test_chip_size(knowledge: Knowledge, blocks: int, level: str) -> None:
     board = knowledge.boards[MOORING]
     board = dataclasses.replace(board, recovery={**board.recovery, "chip_size": 4 * images.BLOCK})
     for data in (images.volume(blocks=blocks), images.capsule(images.volume(blocks=blocks), header=4096)):
-        found = judge(read_image(data), board)
+        found = check_image(read_image(data), board)
         assert [remark.level.value for remark in found.remarks if remark.code == "chip-size"] == [level]
 
 
@@ -157,10 +157,10 @@ def test_remarks(knowledge: Knowledge) -> None:
         (b"PK\x03\x04" + bytes(50), "other-form"),
         (b"nothing of the kind", "unknown"),
     ):
-        assert {remark.code for remark in judge(read_image(data)).remarks} == {code}
+        assert {remark.code for remark in check_image(read_image(data)).remarks} == {code}
     board = knowledge.boards[MOORING]
     board = dataclasses.replace(board, recovery={**board.recovery, "chip_size": len(whole) * 2})
-    assert {remark.code for remark in judge(read_image(whole), board).remarks} == {"chip-size", "descriptor-size"}
+    assert {remark.code for remark in check_image(read_image(whole), board).remarks} == {"chip-size", "descriptor-size"}
 
 
 def test_packed_sections() -> None:
@@ -170,9 +170,9 @@ def test_packed_sections() -> None:
     data = images.volume([images.file(plain, kind=0x07), packed, images.file(images.guided(b"raw"), kind=0x01)])
     (volume,) = read_image(data).volumes
     assert (volume.packed, volume.faults) == (2, ())
-    (remark,) = [each for each in judge(read_image(data)).remarks if each.code == "packed"]
+    (remark,) = [each for each in check_image(read_image(data)).remarks if each.code == "packed"]
     assert "2 sections are compressed or packed in another way (GUID-defined); the inside of them is not read" in remark.text
-    (alone,) = [each for each in judge(read_image(images.volume([packed]))).remarks if each.code == "packed"]
+    (alone,) = [each for each in check_image(read_image(images.volume([packed]))).remarks if each.code == "packed"]
     assert alone.level is Level.NOTE
 
 
@@ -195,6 +195,6 @@ def test_file_names(knowledge: Knowledge, file: str, release: str, level: str, t
     names = {"D-05": "FIVE.CAP", "D-07": "SEVEN.CAP"}
     releases = tuple(dataclasses.replace(each, file=names.get(each.version, "")) for each in board.releases)
     board = dataclasses.replace(board, releases=releases, recovery={**board.recovery, "button_file": "BUTTON.ROM"})
-    found = [r for r in judge(read_image(images.volume()), board, (), release, file).remarks if r.code == "file-name"]
+    found = [r for r in check_image(read_image(images.volume()), board, (), release, file).remarks if r.code == "file-name"]
     assert [r.level.value for r in found] == ([level] if level else [])
     assert all(told in r.text for r in found)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firmware import images
-from nopost.firmware.image.read import read_image
+from nopost.firmware.image.image_reader import read_image
 
 uefi = pytest.importorskip("uefi_firmware.uefi")
 flash = pytest.importorskip("uefi_firmware.flash")

@@ -11,10 +11,9 @@ import pytest
 
 from firmware import images
 from nopost.errors import ImageError
-from nopost.firmware.image.descriptor import REGIONS
-from nopost.firmware.image.model import Fill
-from nopost.firmware.image.read import load, read_image
-from nopost.firmware.image.volume import MOST_VOLUMES
+from nopost.firmware.image.firmware_volumes import MOST_VOLUMES
+from nopost.firmware.image.image_parts import Fill
+from nopost.firmware.image.image_reader import REGIONS, load, read_image
 
 FILES = (images.file(b"abc"), images.file(bytes(100), kind=0xF0), images.file(b"\x90" * 333, kind=0x07))
 

@@ -7,11 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from nopost.errors import NopostError
-from nopost.firmware.notes.families import Families
-from nopost.firmware.notes.reading import MOST_BYTES
-from nopost.firmware.notes.record import check_record, firmware_part, guess_comments, record_text
-from nopost.firmware.notes.releases import read_list
-from nopost.knowledge.yaml_file import parse_yaml
+from nopost.firmware.release_list.board_record import check_record, firmware_part, guess_comments, record_text
+from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
+from nopost.firmware.release_list.prose import Families
+from nopost.knowledge.yaml_reader import parse_yaml
 
 FAMILIES = Families(frozenset({"kelp-1", "kelp-2"}), {"kelp-240": "kelp-2"})
 WORDS = (

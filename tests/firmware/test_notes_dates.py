@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.firmware.notes.dates import day_order, find_dates, first_date, read_as, whole_date
+from nopost.firmware.release_list.cell_values import day_order, find_dates, first_date, read_as, whole_date
 
 DAYS = st.dates(date(1990, 1, 1), date(2099, 12, 31))
 PLAIN = ("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d %B %Y", "%d %b %Y", "%B %d, %Y", "%b %d, %Y", "%d-%b-%Y", "%B %d %Y")

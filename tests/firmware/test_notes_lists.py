@@ -9,13 +9,12 @@ import pytest
 import yaml
 
 from nopost.errors import KnowledgeError, RecordError
-from nopost.firmware.notes.entry import ReleaseList
-from nopost.firmware.notes.families import Families, known_families_of
-from nopost.firmware.notes.reading import MOST_BYTES
-from nopost.firmware.notes.record import check_record, firmware_part, guess_comments, merged, record_text
-from nopost.firmware.notes.releases import read_list
+from nopost.firmware.release_list.board_record import check_record, firmware_part, guess_comments, merged, record_text
+from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
+from nopost.firmware.release_list.prose import Families, known_families_of
+from nopost.firmware.release_list.release_entry import ReleaseList
 from nopost.knowledge.model import Knowledge
-from nopost.knowledge.yaml_file import parse_yaml
+from nopost.knowledge.yaml_reader import parse_yaml
 
 FOLDER = Path(__file__).parent / "release_lists"
 LISTS = sorted(path for path in FOLDER.iterdir() if path.suffix != ".yaml")

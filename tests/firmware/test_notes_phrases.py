@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from nopost.firmware.notes.families import Families
-from nopost.firmware.notes.releases import read_list
+from nopost.firmware.release_list.list_reader import read_list
+from nopost.firmware.release_list.prose import Families
 
 VERSIONS = ("1.4", "1.9", "1.12", "1.15", "2.0")
 FAMILIES = Families(frozenset({"kelp-1", "kelp-2", "kelp-3", "wrack-1"}), {"kelp-240": "kelp-2"})

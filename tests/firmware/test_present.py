@@ -7,14 +7,14 @@ import pytest
 from firmware import dumps
 from nopost.errors import RecordError
 from nopost.firmware.machine import machine_of
-from nopost.firmware.present import Given, Present, present_of
 from nopost.firmware.smbios.dump import read_dump
+from nopost.firmware.verify_machine import PlanStart, StatedParts, plan_start
 from nopost.knowledge.model import Knowledge
 
 
-def present(knowledge: Knowledge, table: bytes, given: Given | None = None) -> Present:
+def present(knowledge: Knowledge, table: bytes, given: StatedParts | None = None) -> PlanStart:
     """What these bytes and this person settle."""
-    return present_of(knowledge, machine_of(read_dump(table)), given or Given())
+    return plan_start(knowledge, machine_of(read_dump(table)), given or StatedParts())
 
 
 def test_all_from_the_table(knowledge: Knowledge) -> None:
@@ -29,12 +29,12 @@ def test_all_from_the_table(knowledge: Knowledge) -> None:
 
 def test_by_hand_comes_first(knowledge: Knowledge) -> None:
     """What a person gives is not taken from the table, and a board that contradicts it is told."""
-    given = Given(knowledge.boards["tb-slipway-a1"], "A1", knowledge.cpus["dulse-20"])
+    given = StatedParts(knowledge.boards["tb-slipway-a1"], "A1", knowledge.cpus["dulse-20"])
     found = present(knowledge, dumps.table(), given)
     assert (found.board, found.firmware, found.cpu) == (given.board, "A1", given.cpu)
     assert len(found.notes) == 1
     assert "the record is of" in found.notes[0]
-    assert present(knowledge, dumps.table(), Given(empty=True)).cpu is None
+    assert present(knowledge, dumps.table(), StatedParts(empty=True)).cpu is None
 
 
 @pytest.mark.parametrize(
@@ -42,18 +42,26 @@ def test_by_hand_comes_first(knowledge: Knowledge) -> None:
     [
         (
             dumps.table(product="Other"),
-            Given(),
+            StatedParts(),
             "the board (called Other 1.1, which no record fits): give its record with --board",
         ),
-        (dumps.table(product="TB-Harbour M2W"), Given(), "give its record with --board"),
-        (dumps.table(product="Default string"), Given(), "the board (it tells no name)"),
-        (dumps.table(version="0.99"), Given(), "the release (called 0.99, which the record of TB-Harbour M2 rev 1.1 does not"),
-        (dumps.table(version="unknown"), Given(), "the release (it tells no version): give it with --firmware"),
-        (dumps.table(processor=dumps.cpu(ProcessorVersion="Kelp 9")), Given(), "the fitted CPU (called Kelp 9, which no record"),
-        (dumps.table(processor=dumps.cpu(ProcessorVersion="")), Given(firmware="0.98"), "give its record with --fitted"),
+        (dumps.table(product="TB-Harbour M2W"), StatedParts(), "give its record with --board"),
+        (dumps.table(product="Default string"), StatedParts(), "the board (it tells no name)"),
+        (
+            dumps.table(version="0.99"),
+            StatedParts(),
+            "the release (called 0.99, which the record of TB-Harbour M2 rev 1.1 does not",
+        ),
+        (dumps.table(version="unknown"), StatedParts(), "the release (it tells no version): give it with --firmware"),
+        (
+            dumps.table(processor=dumps.cpu(ProcessorVersion="Kelp 9")),
+            StatedParts(),
+            "the fitted CPU (called Kelp 9, which no record",
+        ),
+        (dumps.table(processor=dumps.cpu(ProcessorVersion="")), StatedParts(firmware="0.98"), "give its record with --fitted"),
     ],
 )
-def test_not_settled(knowledge: Knowledge, table: bytes, given: Given, told: str) -> None:
+def test_not_settled(knowledge: Knowledge, table: bytes, given: StatedParts, told: str) -> None:
     """One line says what to give by hand."""
     with pytest.raises(RecordError) as raised:
         present(knowledge, table, given)

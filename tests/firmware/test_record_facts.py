@@ -8,10 +8,10 @@ from dataclasses import replace
 import pytest
 
 from nopost.errors import RecordError, UnknownNameError
-from nopost.firmware.facts import is_variant, known_families, record_facts, release_index
+from nopost.firmware.record_facts import is_variant, known_families, record_facts, release_index
 from nopost.firmware.records import Records
-from nopost.knowledge.facts import FACTS
-from nopost.knowledge.model import Board, Cpu, Knowledge, Release
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import FACTS, Board, Cpu, Release
 
 SUPPORT = ("firmware-knows-cpu", "firmware-dropped-cpu")
 

@@ -13,13 +13,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nopost.firmware.release_graph.dot import dot
-from nopost.firmware.release_graph.lanes import DRAWN, PLAIN, drawing
-from nopost.firmware.release_graph.model import graph_data, graph_of, lanes_of, may_write, writable_words
-from nopost.firmware.release_graph.picture import WIDTH, picture
-from nopost.firmware.route.refusals import why_not
-from nopost.firmware.route.state import State, Way, make_task
-from nopost.knowledge.model import Board, Knowledge, Release
+from nopost.firmware.release_graph import graph_data, graph_of, may_write, requirement_lines, writable_words
+from nopost.firmware.route.moves import why_not
+from nopost.firmware.route.task import RouteState, Way, make_task
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.reference_records import Board, Release
+from nopost.render.release_graph import WIDTH, picture
+from nopost.render.release_graph_cut import DRAWN, PLAIN, dot, drawing
 
 NAMES = ("kelp-1", "kelp-2", "a-family-with-a-rather-long-name-of-its-own", "<&\"'>")
 FEWER = settings(max_examples=settings().max_examples // 8)
@@ -58,7 +58,7 @@ def test_agrees_with_the_route(knowledge: Knowledge, harbour: Board, data: st.Da
     task = make_task(board, board.releases[0].version, cpu, cpu)
     nodes = graph_of(board)
     for at in range(len(board.releases)):
-        state = State(at, cpu.id, task.start.have)
+        state = RouteState(at, cpu.id, task.start.have)
         for to in range(len(board.releases)):
             if to != at:
                 assert may_write(board, at, to) == (not why_not(task, state, Way.INSIDE, to))
@@ -70,7 +70,7 @@ def test_agrees_with_the_route(knowledge: Knowledge, harbour: Board, data: st.Da
 def test_lanes_never_meet(harbour: Board, data: st.DataObject) -> None:
     """Two lines in one column do not lie over each other, and every demand has its line."""
     nodes = graph_of(data.draw(boards(harbour)))
-    lanes = lanes_of(nodes)
+    lanes = requirement_lines(nodes)
     for lane in lanes:
         assert lane.source < min(lane.targets)
         for other in lanes:

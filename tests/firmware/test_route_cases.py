@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 
 from firmware.route_boards import PRICES, board, cpu, release
-from nopost.firmware.route.checklist import plan_data
-from nopost.firmware.route.plan import Plan, make_plan
-from nopost.firmware.route.state import Way, make_task
-from nopost.knowledge.model import Release
-from nopost.knowledge.yaml_file import read_yaml
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.task import Way, make_task
+from nopost.knowledge.reference_records import Release
+from nopost.knowledge.yaml_reader import read_yaml
+from nopost.render.route_checklist import plan_data
 
 CASES = sorted((Path(__file__).parent / "route_cases").glob("*.yaml"))
 
@@ -23,7 +23,7 @@ def _release(data: dict[str, Any]) -> Release:
     return release(data["version"], **more)
 
 
-def planned(case: dict[str, Any]) -> Plan:
+def planned(case: dict[str, Any]) -> FirmwarePlan:
     """The plan for a case; CPUs are called as their families."""
     releases = tuple(_release(each) for each in case["releases"])
     made = board(releases, tuple(case["first_families"]), **case.get("recovery", {}))

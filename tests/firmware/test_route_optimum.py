@@ -7,12 +7,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from firmware.route_boards import BUTTON_MINUTES, WAYS, as_cost, board, cpu, dominates, front, release, running
-from nopost.firmware.route.lacking import lacking
-from nopost.firmware.route.moves import Prices
-from nopost.firmware.route.plan import make_plan
-from nopost.firmware.route.refusals import refusals
-from nopost.firmware.route.search import CRITERIA, routes
-from nopost.firmware.route.state import Task, Way, make_task
+from nopost.firmware.route.moves import Prices, refusals
+from nopost.firmware.route.route_plan import make_plan, missing_items
+from nopost.firmware.route.route_search import CRITERIA, routes
+from nopost.firmware.route.task import RouteTask, Way, make_task
 from nopost.knowledge.model import Effort
 
 FAMILIES = ("a", "b", "c")
@@ -20,7 +18,7 @@ FEW = st.lists(st.sampled_from(FAMILIES), max_size=2, unique=True).map(tuple)
 
 
 @st.composite
-def tasks(draw: st.DrawFn) -> Task:
+def tasks(draw: st.DrawFn) -> RouteTask:
     """A board of one to four releases with everything that a record can ask for, and someone's things at hand."""
     count = draw(st.integers(1, 4))
     found = []
@@ -57,7 +55,7 @@ PRICES = st.builds(
 
 
 @given(tasks(), PRICES)
-def test_search_equals_brute_force(task: Task, prices: Prices) -> None:
+def test_search_equals_brute_force(task: RouteTask, prices: Prices) -> None:
     """A route is found when there is one; the first is the cheapest; each criterion's least is there; none is beaten."""
     best, found = front(task, prices), routes(task, prices)
     assert bool(found) == bool(best)
@@ -73,7 +71,7 @@ def test_search_equals_brute_force(task: Task, prices: Prices) -> None:
 
 
 @given(tasks(), PRICES)
-def test_no_route_leaves_the_machine_dead(task: Task, prices: Prices) -> None:
+def test_no_route_leaves_the_machine_dead(task: RouteTask, prices: Prices) -> None:
     """A step that stops a running machine is mended by the very next one, and nothing older is written past a one-way release."""
     for route in routes(task, prices):
         states = [task.start, *(move.after for move in route.moves)]
@@ -86,11 +84,11 @@ def test_no_route_leaves_the_machine_dead(task: Task, prices: Prices) -> None:
 
 
 @given(tasks(), PRICES)
-def test_everything_has_a_reason(task: Task, prices: Prices) -> None:
+def test_everything_has_a_reason(task: RouteTask, prices: Prices) -> None:
     """Each refused move says why; without a route something is missing, with one nothing is."""
     assert all(each.reason and each.targets for each in refusals(task, [task.start]))
     plan = make_plan(task, prices)
     assert bool(plan.lacking) == (not plan.routes)
-    assert all(each.what and each.ways for each in lacking(task, prices))
+    assert all(each.what and each.ways for each in missing_items(task, prices))
     for step in plan.steps:
         assert all((step.before, step.action, step.see, step.after, step.wrong, step.hazards))

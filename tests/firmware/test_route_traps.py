@@ -8,13 +8,14 @@ import pytest
 
 from firmware.route_boards import PRICES, board, cpu, release
 from nopost.errors import RecordError, UnknownNameError
-from nopost.firmware.route.checklist import blocks, plan_data, why_not_lines
 from nopost.firmware.route.moves import prices_of
-from nopost.firmware.route.plan import Plan, make_plan
-from nopost.firmware.route.search import Space
-from nopost.firmware.route.state import Way, make_task
-from nopost.knowledge.check_boards import board_faults
-from nopost.knowledge.model import Board, Cpu, Knowledge
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.route_search import StateSpace
+from nopost.firmware.route.task import Way, make_task
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.record_faults import board_faults
+from nopost.knowledge.reference_records import Board, Cpu
+from nopost.render.route_checklist import checklist_blocks, plan_data, why_not_lines
 
 ALONE = (Way.SHOP, Way.BORROW)
 OLD, MID, NEW = cpu("old-cpu", "old"), cpu("mid-cpu", "mid"), cpu("new-cpu", "new")
@@ -29,12 +30,12 @@ THREE_STEPS = board(
 )
 
 
-def written(plan: Plan) -> list[str]:
+def written(plan: FirmwarePlan) -> list[str]:
     """Releases in the order in which they are written."""
     return [step.to for step in plan.steps if str(step.way).startswith("write")]
 
 
-def plan(b: Board, version: str, target: object = NEW, fitted: object = NEW, **more: object) -> Plan:
+def plan(b: Board, version: str, target: object = NEW, fitted: object = NEW, **more: object) -> FirmwarePlan:
     """A plan; fitted is the new CPU when nothing else is said."""
     return make_plan(make_task(b, version, target, fitted, **more), PRICES)  # type: ignore[arg-type]
 
@@ -171,7 +172,7 @@ def test_many_releases() -> None:
     everything = {"button": True, "second_chip": True, "recovery_block": True, "socketed_chip": True}
     big = board(tuple(releases), ("f0",), **everything)
     task = make_task(big, "3", cpu("t", "f5"), cpu("o", "f0"), ["f1", "f2"], ["stick"], second="2")
-    space = Space(task, PRICES)
+    space = StateSpace(task, PRICES)
     assert space.shortest("") is not None
     assert space.seen < 2000
 
@@ -255,7 +256,7 @@ def test_record_comes_first() -> None:
 
 def test_hazards_exist(knowledge: Knowledge) -> None:
     """Each step's cautions are items of the knowledge base; writing warns of a power cut, CPU work of contacts."""
-    from nopost.firmware.route.steps import HAZARDS
+    from nopost.firmware.route.route_steps import HAZARDS
 
     assert {name for names in HAZARDS.values() for name in names} <= set(knowledge.hazards)
     assert all("no-power-cut" in HAZARDS[way] for way in (Way.INSIDE, Way.BUTTON, Way.RECOVERY))
@@ -265,7 +266,7 @@ def test_hazards_exist(knowledge: Knowledge) -> None:
 def test_blocks_and_data_agree(knowledge: Knowledge) -> None:
     """What is shown has each step of the data."""
     found = plan(THREE_STEPS, "0.9", without=ALONE)
-    titles = [block.title for block in blocks(knowledge, found)]
+    titles = [block.title for block in checklist_blocks(knowledge, found)]
     assert all(f"Step {n}: {step['title']}" in titles for n, step in enumerate(plan_data(found)["steps"], 1))
 
 

@@ -9,11 +9,10 @@ from hypothesis import strategies as st
 
 from firmware import dumps
 from nopost.errors import DumpError
-from nopost.firmware.after import recognise_board, recognise_cpu, verify
-from nopost.firmware.expected import Expected
-from nopost.firmware.machine import machine_of
+from nopost.firmware.machine import Expected, machine_of
 from nopost.firmware.smbios.dump import MAX_BYTES, read_dump
-from nopost.firmware.smbios.structures import MOST_STRUCTURES, walk
+from nopost.firmware.smbios.smbios_structures import MOST_STRUCTURES, walk_structures
+from nopost.firmware.verify_machine import recognise_board, recognise_cpu, verify
 from nopost.knowledge.model import Knowledge
 
 TABLE = dumps.table()
@@ -71,4 +70,4 @@ def test_time_and_number_are_bounded(knowledge: Knowledge) -> None:
     for filling in (tiny, b"\x01\x1b" + b"a" * 40, b"\x01\x04\0\0" + b"a\0" * 30 + b"\0", b"\x01\x05\0\0\x01a"):
         small, large = filling * (MAX_BYTES // 16 // len(filling)), filling * (MAX_BYTES // len(filling))
         assert seconds(large, knowledge) < 40 * seconds(small, knowledge) + 1.0
-    assert len(walk(tiny * 100_000).structures) == MOST_STRUCTURES
+    assert len(walk_structures(tiny * 100_000).structures) == MOST_STRUCTURES

@@ -9,7 +9,7 @@ import pytest
 from firmware import dumps
 from nopost.errors import DumpError
 from nopost.firmware.smbios.dump import LEAST, read_dump
-from nopost.firmware.smbios.structures import walk
+from nopost.firmware.smbios.smbios_structures import walk_structures
 
 LENGTHS = {
     0: ("BIOSCharacteristicsExtensionBytes", 0x12),
@@ -25,7 +25,7 @@ memory, offsets from facts/smbios_offsets.csv)."""
 
 def looks(data: bytes) -> bool:
     """Whether a walk alone finds a structure that is compared: all that chance has to bring about."""
-    return any(s.type in LEAST for s in walk(data).structures)
+    return any(s.type in LEAST for s in walk_structures(data).structures)
 
 
 def test_chance_bytes_are_no_table() -> None:

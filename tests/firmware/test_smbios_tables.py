@@ -9,17 +9,16 @@ import pytest
 
 from firmware import dumps
 from nopost.errors import DumpError
-from nopost.firmware.smbios import kinds
-from nopost.firmware.smbios.dump import read_dump
-from nopost.firmware.smbios.entry import read_entry
-from nopost.firmware.smbios.structures import Structure, walk
+from nopost.firmware.smbios import smbios_structures
+from nopost.firmware.smbios.dump import read_dump, read_entry
+from nopost.firmware.smbios.smbios_structures import Structure, walk_structures
 
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "facts" / "smbios_offsets.csv"
 
 
 def only(data: bytes) -> Structure:
     """The one structure of these bytes."""
-    (found,) = walk(data).structures
+    (found,) = walk_structures(data).structures
     return found
 
 
@@ -47,32 +46,36 @@ def test_every_string_stands_where_the_standard_puts_it(kind: int) -> None:
 def test_firmware() -> None:
     """Source: DSP0134, type 0; size 64 KiB times n + 1, FFh: the extended field with its unit."""
     texts = {"Vendor": "V", "BiosVersion": "0.98", "BiosReleaseDate": "08/20/2029"}
-    assert kinds.firmware(only(dumps.structure(0, {**texts, "BiosSize": 0x3F}))) == kinds.Firmware(
+    assert smbios_structures.firmware(only(dumps.structure(0, {**texts, "BiosSize": 0x3F}))) == smbios_structures.FirmwareInfo(
         "V", "0.98", "08/20/2029", 4 << 20
     )
     for extended, size in ((32, 32 << 20), (0x4001, 1 << 30), (0x8001, None)):
-        found = kinds.firmware(only(dumps.structure(0, {**texts, "BiosSize": 0xFF, "ExtendedBiosSize": extended})))
+        found = smbios_structures.firmware(only(dumps.structure(0, {**texts, "BiosSize": 0xFF, "ExtendedBiosSize": extended})))
         assert found.rom_bytes == size
-    assert kinds.firmware(only(dumps.structure(0, {**texts, "BiosSize": 0xFF}, length=0x18))).rom_bytes == 16 << 20
+    assert smbios_structures.firmware(only(dumps.structure(0, {**texts, "BiosSize": 0xFF}, length=0x18))).rom_bytes == 16 << 20
 
 
 def test_system_and_board() -> None:
     """Source: DSP0134, types 1 and 2."""
     texts = {"Manufacturer": "M", "ProductName": "P", "Version": "1", "SKUNumber": "K", "Family": "F"}
-    assert kinds.system(only(dumps.structure(1, texts))) == kinds.System("M", "P", "1", "K", "F")
+    assert smbios_structures.system(only(dumps.structure(1, texts))) == smbios_structures.SystemInfo("M", "P", "1", "K", "F")
     old = {"Manufacturer": "M", "ProductName": "P", "Version": "1"}
-    assert kinds.system(only(dumps.structure(1, old, length=0x08))) == kinds.System("M", "P", "1", "", "")
-    assert kinds.baseboard(only(dumps.structure(2, {**old, "BoardType": 10}))) == kinds.Baseboard("M", "P", "1", 10)
+    assert smbios_structures.system(only(dumps.structure(1, old, length=0x08))) == smbios_structures.SystemInfo(
+        "M", "P", "1", "", ""
+    )
+    assert smbios_structures.baseboard(only(dumps.structure(2, {**old, "BoardType": 10}))) == smbios_structures.Baseboard(
+        "M", "P", "1", 10
+    )
 
 
 def test_processor() -> None:
     """Source: DSP0134, type 4: status bits 6 and 2:0, counts of FFh and more in the wide fields, 0 for unknown."""
-    found = kinds.processor(only(dumps.cpu()))
+    found = smbios_structures.processor(only(dumps.cpu()))
     assert (found.populated, found.state, found.cores, found.cores_enabled, found.threads) == (True, 1, 8, 8, 16)
     wide = {"CoreCount": 0xFF, "CoreCount2": 300, "ThreadCount": 0xFF, "ThreadCount2": 0xFFFF, "EnabledCoreCount": 0}
-    found = kinds.processor(only(dumps.cpu(**wide, Status=0)))
+    found = smbios_structures.processor(only(dumps.cpu(**wide, Status=0)))
     assert (found.populated, found.state, found.cores, found.cores_enabled, found.threads) == (False, 0, 300, None, None)
-    short = kinds.processor(only(dumps.structure(4, {"ProcessorVersion": "N"}, length=0x1A)))
+    short = smbios_structures.processor(only(dumps.structure(4, {"ProcessorVersion": "N"}, length=0x1A)))
     assert (short.name, short.cores, short.threads) == ("N", None, None)
 
 
@@ -88,26 +91,28 @@ def test_processor() -> None:
 )
 def test_module_size(values: dict[str, int], size: int | None) -> None:
     """Source: DSP0134, type 17: size, its unit in bit 15, and the extended size."""
-    assert kinds.memory_device(only(dumps.structure(17, values))).size == size
+    assert smbios_structures.memory_device(only(dumps.structure(17, values))).size == size
 
 
 def test_module_rates() -> None:
     """Source: DSP0134, type 17: speed and configured speed, 0 unknown, FFFFh: the extended field; type codes."""
-    found = kinds.memory_device(only(dumps.module("DIMM_A2", 8192, 3600, 2400, BankLocator="BANK 1", PartNumber="TW-8")))
+    found = smbios_structures.memory_device(
+        only(dumps.module("DIMM_A2", 8192, 3600, 2400, BankLocator="BANK 1", PartNumber="TW-8"))
+    )
     assert (found.locator, found.bank, found.type, found.rated, found.configured) == ("DIMM_A2", "BANK 1", "DDR4", 3600, 2400)
     assert (found.part, found.millivolts) == ("TW-8", 1350)
     wide = {"Speed": 0xFFFF, "ExtendedSpeed": 70_000, "ConfiguredMemoryClockSpeed": 0, "MemoryType": 0x22}
-    found = kinds.memory_device(only(dumps.structure(17, wide)))
+    found = smbios_structures.memory_device(only(dumps.structure(17, wide)))
     assert (found.rated, found.configured, found.type) == (70_000, None, "DDR5")
-    assert kinds.memory_device(only(dumps.structure(17, {"Speed": 3200}, length=0x1C))).configured is None
+    assert smbios_structures.memory_device(only(dumps.structure(17, {"Speed": 3200}, length=0x1C))).configured is None
 
 
 def test_memory_array() -> None:
     """Source: DSP0134, type 16: KiB, or bytes in the extended field."""
     values = {"Use": 3, "MaximumCapacity": 1 << 20, "NumberOfMemoryDevices": 4}
-    assert kinds.memory_array(only(dumps.structure(16, values))) == kinds.MemoryArray(16, 3, 1 << 30, 4)
+    assert smbios_structures.memory_array(only(dumps.structure(16, values))) == smbios_structures.MemoryArray(16, 3, 1 << 30, 4)
     values |= {"MaximumCapacity": 0x80000000, "ExtendedMaximumCapacity": 4 << 40}
-    assert kinds.memory_array(only(dumps.structure(16, values))).most_bytes == 4 << 40
+    assert smbios_structures.memory_array(only(dumps.structure(16, values))).most_bytes == 4 << 40
 
 
 def test_entry_points() -> None:
@@ -127,7 +132,7 @@ def test_forms_of_the_file_agree() -> None:
     table = dumps.table()
     alone = read_dump(table)
     assert alone.notes == ()
-    assert alone.board == kinds.Baseboard("Tidewater", "TB-Harbour M2", "1.1", 10)
+    assert alone.board == smbios_structures.Baseboard("Tidewater", "TB-Harbour M2", "1.1", 10)
     assert len(alone.devices) == 4
     for entry in (dumps.entry_30(table), dumps.entry_21(table, 10)):
         behind = read_dump(entry + table)

@@ -7,14 +7,14 @@ import io
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from nopost.firmware.remark import Level
-from nopost.firmware.stick.inspect import inspect_stream
-from nopost.firmware.stick.judge import judge
-from nopost.firmware.stick.model import Wanted
-from nopost.firmware.stick.names import Slip, fits_83, slip
+from nopost.firmware.check_result import Level
+from nopost.firmware.stick.file_check import Slip, fits_83, slip
+from nopost.firmware.stick.medium import ButtonRequirements
+from nopost.firmware.stick.stick_check import check_stick
+from nopost.firmware.stick.stick_reader import inspect_stream
 from stick_images import BASIC_DATA, SECTOR, exfat, exfat_entry, fat, gpt, long, mbr, short
 
-WANTED = Wanted("BOARD.ROM", ("FAT32",), "the marked one", (1 << 20,), 1 << 20, True, ("B-12.bin",))
+WANTED = ButtonRequirements("BOARD.ROM", ("FAT32",), "the marked one", (1 << 20,), 1 << 20, True, ("B-12.bin",))
 FOLDER = short("BOARD   ROM", size=1000, cluster=10) + long("Board (1).rom.txt", "BOARD~1 TXT", size=5, cluster=9)
 FOLDER += short("SUB        ", attributes=0x10, cluster=5)
 LINKS = {5: 6, 6: 5, 9: 0xFFFFFFF, 10: 11, 11: 0xFFFFFFF}
@@ -50,8 +50,8 @@ def answer(image: bytes, size: int | None = None) -> None:
     stick = inspect_stream(stream, len(image) if size is None else size)
     assert stream.reads < 1_000_000
     assert stream.total < 64 << 20
-    for wanted in (WANTED, Wanted()):
-        for remark in judge(stick, wanted).remarks:
+    for wanted in (WANTED, ButtonRequirements()):
+        for remark in check_stick(stick, wanted).remarks:
             assert remark.text
             assert remark.code
     assert stream.getvalue() == image
@@ -106,5 +106,5 @@ def test_names_compare_for_any_text(name: str, wanted: str) -> None:
 def test_an_exact_file_is_never_missed(name: str) -> None:
     """A file of the wanted name at the top of exFAT is found under that name, whatever it is."""
     image = exfat(exfat_entry(name, 1024, 5))
-    found = judge(inspect_stream(io.BytesIO(image), len(image)), Wanted(name)).of(Level.GOOD)
+    found = check_stick(inspect_stream(io.BytesIO(image), len(image)), ButtonRequirements(name)).of(Level.GOOD)
     assert [remark.code for remark in found] == ["name"]

@@ -6,14 +6,14 @@ from pathlib import Path
 
 import pytest
 
-from nopost.firmware.remark import byte_count
-from nopost.firmware.stick.folder import inspect_folder, mount_kind
-from nopost.firmware.stick.judge import judge
-from nopost.firmware.stick.model import Wanted
-from nopost.firmware.stick.names import fits_83
+from nopost.firmware.check_result import byte_count
+from nopost.firmware.stick.file_check import fits_83
+from nopost.firmware.stick.medium import ButtonRequirements
+from nopost.firmware.stick.stick_check import check_stick
+from nopost.firmware.stick.stick_reader import inspect_folder, mount_kind
 
 MIB = 1 << 20
-WANTED = Wanted("BOARD.ROM")
+WANTED = ButtonRequirements("BOARD.ROM")
 
 
 # 8.3 names and the reserved ones: edk2 FatPkg; published file-naming rules.
@@ -45,7 +45,7 @@ def test_folder(tmp_path: Path) -> None:
     (tmp_path / "sub" / "BOARD.ROM").write_bytes(bytes(70000))
     found = inspect_folder(tmp_path)
     assert {entry.path: entry.size for entry in found.volumes[0].entries} == {"sub": 0, "sub/BOARD.ROM": 70000}
-    assert {"wrong-place", "not-the-top", "table-unseen"} == {r.code for r in judge(found, WANTED).remarks}
+    assert {"wrong-place", "not-the-top", "table-unseen"} == {r.code for r in check_stick(found, WANTED).remarks}
 
 
 def test_kind_of_a_mount(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

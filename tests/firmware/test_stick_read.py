@@ -6,9 +6,9 @@ import io
 
 import pytest
 
-from nopost.firmware.stick.fat_listing import short_check
-from nopost.firmware.stick.inspect import inspect_stream
-from nopost.firmware.stick.model import Entry, Stick, Volume
+from nopost.firmware.stick.directory import short_check
+from nopost.firmware.stick.medium import DirectoryEntry, Stick, StickVolume
+from nopost.firmware.stick.stick_reader import inspect_stream
 from stick_images import SECTOR, exfat, exfat_entry, fat, long, short
 
 
@@ -17,7 +17,7 @@ def look(image: bytes) -> Stick:
     return inspect_stream(io.BytesIO(image), len(image))
 
 
-def only(image: bytes) -> Volume:
+def only(image: bytes) -> StickVolume:
     """The one volume of an image without partitions."""
     stick = look(image)
     assert stick.table.kind == "none"
@@ -25,7 +25,7 @@ def only(image: bytes) -> Volume:
     return volume
 
 
-def names(volume: Volume) -> list[str]:
+def names(volume: StickVolume) -> list[str]:
     """Paths of everything listed."""
     return [entry.path for entry in volume.entries]
 
@@ -66,11 +66,11 @@ def test_names_and_chains(clusters: int) -> None:
     volume = only(fat(clusters, folder, {10: 11, 11: end, 20: end, 30: 31, 31: end, 40: 41, 41: 40, 50: end}))
     assert volume.label == "STICK"
     assert volume.entries == (
-        Entry("BOARD.ROM", 1000, short="BOARD.ROM", whole=True),
-        Entry("small.rom", 512, short="SMALL.ROM", whole=True),
-        Entry("A long name (1).rom.txt", 1025, short="ALONGN~1.TXT", whole=False),
-        Entry("LOOP.BIN", 4096, short="LOOP.BIN", whole=False),
-        Entry("SUB", is_folder=True, short="SUB"),
+        DirectoryEntry("BOARD.ROM", 1000, short="BOARD.ROM", whole=True),
+        DirectoryEntry("small.rom", 512, short="SMALL.ROM", whole=True),
+        DirectoryEntry("A long name (1).rom.txt", 1025, short="ALONGN~1.TXT", whole=False),
+        DirectoryEntry("LOOP.BIN", 4096, short="LOOP.BIN", whole=False),
+        DirectoryEntry("SUB", is_folder=True, short="SUB"),
     )
 
 
@@ -113,7 +113,10 @@ def test_exfat() -> None:
     good = exfat_entry("A name longer than fifteen.ROM", 1024, 5) + exfat_entry("cut.rom", 1024, 7, valid=100)
     volume = only(exfat(label + good + bytes(bad)))
     assert (volume.file_system.kind, volume.file_system.problems, volume.label) == ("exFAT", (), "Stick")
-    assert volume.entries == (Entry("A name longer than fifteen.ROM", 1024, whole=True), Entry("cut.rom", 1024, whole=False))
+    assert volume.entries == (
+        DirectoryEntry("A name longer than fifteen.ROM", 1024, whole=True),
+        DirectoryEntry("cut.rom", 1024, whole=False),
+    )
     assert volume.problems == ("1 entries at the top are damaged",)
 
 

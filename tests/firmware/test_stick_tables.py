@@ -5,10 +5,10 @@ from __future__ import annotations
 import io
 from pathlib import Path
 
-from nopost.firmware.remark import Level
-from nopost.firmware.stick.inspect import inspect_stream, is_partition
-from nopost.firmware.stick.judge import judge
-from nopost.firmware.stick.model import Stick, Wanted
+from nopost.firmware.check_result import Level
+from nopost.firmware.stick.medium import ButtonRequirements, Stick
+from nopost.firmware.stick.stick_check import check_stick
+from nopost.firmware.stick.stick_reader import inspect_stream, is_partition
 from stick_images import BASIC_DATA, EFI_SYSTEM, SECTOR, fat, gpt, mbr, short
 
 PART = 64
@@ -73,7 +73,7 @@ def test_gpt_backup() -> None:
         assert (table.kind, table.problems, len(table.partitions)) == ("GPT", (), 1)
         assert len(table.doubts) == 1
         assert told in table.doubts[0]
-        (remark,) = [each for each in judge(look(changed), Wanted()).remarks if each.code == "gpt-backup"]
+        (remark,) = [each for each in check_stick(look(changed), ButtonRequirements()).remarks if each.code == "gpt-backup"]
         assert remark.level is Level.CHECK
 
 

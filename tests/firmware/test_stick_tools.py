@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from nopost.firmware.stick.inspect import inspect_path
+from nopost.firmware.stick.stick_reader import inspect_path
 from stick_images import SECTOR, exfat_entry, fat
 
 SEARCH = os.pathsep.join((os.environ.get("PATH", ""), "/usr/sbin", "/sbin"))

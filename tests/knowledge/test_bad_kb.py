@@ -21,11 +21,11 @@ from hypothesis import strategies as st
 
 import nopost.knowledge
 from nopost.errors import KnowledgeError
-from nopost.knowledge.kinds import BASE, KINDS
-from nopost.knowledge.load import examine, load_knowledge
-from nopost.knowledge.model import Verb
-from nopost.knowledge.source import MAX_FILES
-from nopost.knowledge.yaml_file import MAX_BYTES, MAX_NODES
+from nopost.knowledge.build import BASE, KINDS
+from nopost.knowledge.model import Effect
+from nopost.knowledge.source_files import MAX_FILES
+from nopost.knowledge.yaml_reader import MAX_BYTES, MAX_NODES
+from nopost.loading import examine, load_knowledge
 from schema_walk import SCHEMAS, subschemas
 
 BAD = Path(__file__).resolve().parents[1] / "bad_kb"
@@ -233,5 +233,5 @@ def test_every_verb_is_covered(good_kb: Path) -> None:
     spoil(good_kb, BAD / "unknown-name")
     source, problems = examine(good_kb)
     then = source.items["rules"]["all-verbs"].data["then"]
-    assert [verb for entry in then for verb in entry] == list(Verb)
-    assert len([problem for problem in problems if problem.path == "rules/all-verbs.yaml"]) == len(Verb)
+    assert [verb for entry in then for verb in entry] == list(Effect)
+    assert len([problem for problem in problems if problem.path == "rules/all-verbs.yaml"]) == len(Effect)

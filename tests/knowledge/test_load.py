@@ -12,14 +12,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nopost.advice.assess import Assessor
-from nopost.advice.observations import Observations
-from nopost.belief.evidence import Report
+from nopost import loading
+from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
 from nopost.errors import KnowledgeError
-from nopost.knowledge import cache
-from nopost.knowledge.load import examine, load_knowledge
 from nopost.knowledge.model import Knowledge
-from nopost.knowledge.yaml_file import read_yaml
+from nopost.knowledge.yaml_reader import read_yaml
+from nopost.loading import examine, load_knowledge
 
 
 def kept(home: Path) -> list[Path]:
@@ -31,7 +31,7 @@ def test_a_second_load_comes_from_the_cache(good_kb: Path, home: Path, monkeypat
     """Equal to the first, with the same digest, and no file is read again."""
     first = load_knowledge(good_kb)
     assert [path.name for path in kept(home)] == [f"knowledge-{first.digest}.json"]
-    monkeypatch.setattr("nopost.knowledge.load.examine", lambda _: pytest.fail("read again"))
+    monkeypatch.setattr("nopost.loading.examine", lambda _: pytest.fail("read again"))
     assert load_knowledge(good_kb) == first
 
 
@@ -59,10 +59,10 @@ def test_a_changed_byte_is_another_edition(good_kb: Path) -> None:
 
 def test_a_moved_file_is_another_edition(good_kb: Path) -> None:
     """The same bytes under another name or in another folder are no longer the same knowledge."""
-    digests = {cache.digest_of(good_kb)}
+    digests = {loading.digest_of(good_kb)}
     for old, new in (("hazards/shock.yaml", "hazards/shook.yaml"), ("hazards/shook.yaml", "cpus/shook.yaml")):
         (good_kb / old).rename(good_kb / new)
-        digests.add(cache.digest_of(good_kb))
+        digests.add(loading.digest_of(good_kb))
     assert len(digests) == 3
 
 
@@ -83,10 +83,10 @@ def test_what_is_not_read_is_not_looked_into(good_kb: Path, tmp_path: Path) -> N
     outside.write_text("id: one\n")
     (good_kb / "causes" / "link.yaml").symlink_to(outside)
     (good_kb / "notes.txt").write_text("one\n")
-    before = cache.digest_of(good_kb)
+    before = loading.digest_of(good_kb)
     outside.write_text("id: two\n")
     (good_kb / "notes.txt").write_text("two\n")
-    assert cache.digest_of(good_kb) == before
+    assert loading.digest_of(good_kb) == before
 
 
 @pytest.mark.parametrize(
@@ -133,7 +133,7 @@ def test_a_cache_that_cannot_be_written(good_kb: Path, home: Path) -> None:
 
 def test_a_folder_where_the_cached_file_should_be(good_kb: Path, home: Path) -> None:
     """It is left alone."""
-    (home / "cache" / f"knowledge-{cache.digest_of(good_kb)}.json").mkdir(parents=True)
+    (home / "cache" / f"knowledge-{loading.digest_of(good_kb)}.json").mkdir(parents=True)
     assert load_knowledge(good_kb).causes
 
 
@@ -141,10 +141,10 @@ def test_old_editions_are_forgotten(good_kb: Path, home: Path) -> None:
     """Only the last few stay."""
     base = good_kb / "base.yaml"
     text = base.read_text()
-    for edition in range(cache.KEEP + 3):
+    for edition in range(loading.EDITIONS_KEPT + 3):
         base.write_text(text.replace('edition: "1"', f'edition: "{edition}"'))
         load_knowledge(good_kb)
-    assert len(kept(home)) == cache.KEEP
+    assert len(kept(home)) == loading.EDITIONS_KEPT
 
 
 def test_problems_are_not_cached(good_kb: Path, home: Path) -> None:
@@ -181,7 +181,7 @@ ODD += ["shock", [], {}, ["fan"], {"fan": 1}, {"still": 1}, {"turns": 1e-300, "s
 def use(knowledge: Knowledge) -> None:
     """Give each finding its last answer; the belief stays a distribution."""
     answers = tuple(Report(finding.id, finding.answer_ids[-1]) for finding in knowledge.findings.values())
-    assessor = Assessor(knowledge)
+    assessor = Diagnostician(knowledge)
     for seen in (Observations(), Observations(answers[:1]), Observations(answers)):
         assessment = assessor.assess(seen)
         assert abs(assessment.posterior.sum() - 1) < 1e-9

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from jsonschema import Draft202012Validator
 
-from nopost.knowledge.kinds import BASE, KINDS, Kind
+from nopost.knowledge.build import BASE, KINDS, ItemKind
 from schema_walk import SCHEMAS, follow, subschemas
 
 EVERY = [pytest.param(name, schema, id=name.removesuffix(".schema.json")) for name, schema in SCHEMAS.items()]
@@ -51,7 +51,7 @@ def test_what_is_required_is_known(name: str, schema: dict[str, Any]) -> None:
 
 
 @pytest.mark.parametrize("kind", [BASE, *KINDS.values()], ids=lambda kind: kind.name)
-def test_each_kind_has_a_bad_example(kind: Kind) -> None:
+def test_each_kind_has_a_bad_example(kind: ItemKind) -> None:
     """Among the broken knowledge bases there is one whose file of this kind breaks the schema."""
     wanted = f"{kind.folder}/" if kind.folder else "base.yaml:"
     lines = [line for path in BAD.glob("schema-*/expected.txt") for line in path.read_text().splitlines()]

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from nopost.knowledge.load import examine
 from nopost.knowledge.model import Knowledge
+from nopost.loading import examine
 from nopost.paths import data_dir
 
 

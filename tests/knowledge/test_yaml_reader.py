@@ -12,7 +12,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.knowledge.yaml_file import MAX_BYTES, MAX_DEPTH, parse_yaml, read_yaml
+from nopost.knowledge.yaml_reader import MAX_BYTES, MAX_DEPTH, parse_yaml, read_yaml
 
 LOADERS = [pytest.param(yaml.SafeLoader, id="pure")]
 if hasattr(yaml, "CSafeLoader"):
@@ -23,7 +23,7 @@ BASE_LOADER = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 @pytest.fixture(params=LOADERS)
 def _each_loader(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Read with libyaml and without."""
-    monkeypatch.setattr("nopost.knowledge.yaml_file._LOADER", request.param)
+    monkeypatch.setattr("nopost.knowledge.yaml_reader._LOADER", request.param)
 
 
 def found(text: str) -> list[tuple[int, str]]:
@@ -157,7 +157,7 @@ def test_depth_is_counted_exactly() -> None:
 
 def test_values_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """Keys count too, and the line is that of the first value too many."""
-    monkeypatch.setattr("nopost.knowledge.yaml_file.MAX_NODES", 5)
+    monkeypatch.setattr("nopost.knowledge.yaml_reader.MAX_NODES", 5)
     assert found("a: 1\nb: 2\n") == []
     assert found("a: 1\nb: 2\nc: 3\n") == [(3, "too-many-values")]
 

@@ -6,18 +6,18 @@ import pytest
 
 from nopost.errors import NopostError, UnknownNameError
 from nopost.knowledge.model import Knowledge
-from nopost.meter.judge import Grade, band_of
-from nopost.meter.names import names_of
-from nopost.meter.parse import parse
-from nopost.meter.reading import State
-from nopost.meter.report import Report, cell_of, guides_of, make_report
+from nopost.meter.limit_check import Grade, band_of
+from nopost.meter.measurand_names import names_of
+from nopost.meter.parse_readings import parse_text
+from nopost.meter.reading import PowerState
+from nopost.meter.supply import MeasurementReport, cell_of, guides_of, make_report
 
 GUIDES = ("atx-2-0", "atx-3-0")
 
 
-def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both") -> Report:
+def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both") -> MeasurementReport:
     """The judgement of typed readings."""
-    return make_report(parse(text, names_of(knowledge.limits.values())), knowledge.limits, guide, State(state))
+    return make_report(parse_text(text, names_of(knowledge.limits.values())), knowledge.limits, guide, PowerState(state))
 
 
 @pytest.mark.parametrize("guide", GUIDES)
@@ -123,7 +123,7 @@ def test_not_believed(knowledge: Knowledge, text: str, why: str) -> None:
     found = report(knowledge, text)
     assert len(found.doubted) == 1
     assert why in found.doubted[0].doubt
-    assert found.state is State.NOT_SAID
+    assert found.state is PowerState.NOT_SAID
 
 
 @pytest.mark.parametrize(

@@ -6,24 +6,23 @@ from dataclasses import replace
 
 import pytest
 
-from nopost.advice.assess import Assessor
-from nopost.advice.observations import Observations
-from nopost.advice.offers import Offers
-from nopost.belief.evidence import Report as Told
+from nopost.diagnosis.advice.available_steps import AvailableSteps
+from nopost.diagnosis.belief.evidence import Report as Told
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
-from nopost.meter.answers import answers
-from nopost.meter.names import names_of
-from nopost.meter.parse import parse
-from nopost.meter.reading import State
-from nopost.meter.report import Report, make_report
-from nopost.meter.verdict import sentences
+from nopost.meter.interpretation import answers, sentences
+from nopost.meter.measurand_names import names_of
+from nopost.meter.parse_readings import parse_text
+from nopost.meter.reading import PowerState
+from nopost.meter.supply import MeasurementReport, make_report
 
 GOOD = "12V=12 5V=5 3.3V=3.3"
 
 
-def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both") -> Report:
+def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both") -> MeasurementReport:
     """The judgement of typed readings."""
-    return make_report(parse(text, names_of(knowledge.limits.values())), knowledge.limits, guide, State(state))
+    return make_report(parse_text(text, names_of(knowledge.limits.values())), knowledge.limits, guide, PowerState(state))
 
 
 @pytest.mark.parametrize(
@@ -86,8 +85,8 @@ def test_with_one_guide_the_dispute_is_settled(knowledge: Knowledge) -> None:
 )
 def test_a_supply_alone(knowledge: Knowledge, text: str, said: dict[str, str]) -> None:
     """It answers the test of the supply alone, and nothing about the machine it was taken from."""
-    readings = parse(text, names_of(knowledge.limits.values()))
-    found = make_report(readings, knowledge.limits, state=State.RUNNING, alone=True)
+    readings = parse_text(text, names_of(knowledge.limits.values()))
+    found = make_report(readings, knowledge.limits, state=PowerState.RUNNING, alone=True)
     assert answers(found, knowledge.findings) == said
     assert not any("the board asks" in sentence.text for sentence in sentences(found))
     assert any("needs a load" in sentence.text for sentence in sentences(found))
@@ -140,8 +139,8 @@ def test_sentences(knowledge: Knowledge, text: str, state: str, words: str) -> N
         ({"response": "runs"}, "main-rails", True),
     ],
 )
-def test_when_it_is_asked(assessor: Assessor, given: dict[str, str], asked: str, wanted: bool) -> None:
+def test_when_it_is_asked(assessor: Diagnostician, given: dict[str, str], asked: str, wanted: bool) -> None:
     """Only where it can be seen and says something that is not known already."""
     seen = Observations(tuple(Told(name, answer) for name, answer in given.items()))
-    offers = Offers(assessor.knowledge, seen, assessor.assess(seen).outcome)
+    offers = AvailableSteps(assessor.knowledge, seen, assessor.assess(seen).outcome)
     assert (asked in {finding.id for finding in offers.questions()}) == wanted

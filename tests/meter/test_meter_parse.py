@@ -9,14 +9,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nopost.errors import ReadingError
-from nopost.knowledge.load import load_knowledge
-from nopost.meter.csv_file import MAX_BYTES, read_csv
-from nopost.meter.names import Names, names_of
-from nopost.meter.parse import LONGEST, parse
-from nopost.meter.reading import Reading, State
+from nopost.loading import load_knowledge
+from nopost.meter.measurand_names import MeasurandNames, names_of
+from nopost.meter.parse_readings import LONGEST_TEXT, MAX_BYTES, parse_text, read_csv
+from nopost.meter.reading import MeterReading, PowerState
 from nopost.paths import data_dir
 
-NAMES: Names = names_of(load_knowledge(data_dir("kb"), cached=False).limits.values())
+NAMES: MeasurandNames = names_of(load_knowledge(data_dir("kb"), cached=False).limits.values())
 WRITTEN = {
     "+12V": ("12V", "+12V", "12 V", "+ 12 v", "12V1"),
     "+5V": ("5V", "+5V", "5 V", "5VDC"),
@@ -31,12 +30,12 @@ WRITTEN = {
 SPELLED = st.sampled_from([(name, text) for name, texts in WRITTEN.items() for text in texts])
 
 
-def short(readings: list[Reading]) -> list[tuple[str, float]]:
+def short(readings: list[MeterReading]) -> list[tuple[str, float]]:
     """Names and values."""
     return [(reading.name, reading.value) for reading in readings]
 
 
-def attempt(read: Callable[[], list[Reading]]) -> tuple[list[Reading], str]:
+def attempt(read: Callable[[], list[MeterReading]]) -> tuple[list[MeterReading], str]:
     """The readings, or the text of the one error that may come."""
     try:
         return read(), ""
@@ -59,7 +58,7 @@ def written(draw: st.DrawFn) -> tuple[str, str, float]:
 @given(st.lists(written(), min_size=1, max_size=8), st.sampled_from([" ", ", ", "; ", "\n", "  "]))
 def test_usual_writings(pieces: list[tuple[str, str, float]], joint: str) -> None:
     """Names, joints, units, commas and separators in any mixture give the same readings."""
-    found = short(parse(joint.join(text for text, _, _ in pieces), NAMES))
+    found = short(parse_text(joint.join(text for text, _, _ in pieces), NAMES))
     assert found == [(name, volts) for _, name, volts in pieces]
 
 
@@ -67,7 +66,7 @@ def test_usual_writings(pieces: list[tuple[str, str, float]], joint: str) -> Non
 @given(st.one_of(st.text(max_size=60), st.text(alphabet="0123456789VvSBOKPNm+-.,=:;@ #", max_size=40)))
 def test_anything_else_is_one_error(text: str) -> None:
     """Whatever is typed: readings with finite values, or a ReadingError."""
-    found, refusal = attempt(lambda: parse(text, NAMES))
+    found, refusal = attempt(lambda: parse_text(text, NAMES))
     assert all(abs(reading.value) < 1e11 for reading in found)
     assert not (found and refusal)
 
@@ -93,14 +92,14 @@ def test_any_table_is_readings_or_one_error(data: bytes) -> None:
 )
 def test_hard_ones(text: str, said: list[tuple[str, float]]) -> None:
     """A comma parts and is a point, a minus names and is a sign."""
-    assert short(parse(text, NAMES)) == said
+    assert short(parse_text(text, NAMES)) == said
 
 
 def test_state_and_ripple() -> None:
     """A state follows the name, a ripple the value."""
-    one, two = parse("PS_ON@pressed=0.2, 12V@running: 11.9V ripple 0.04V", NAMES)
-    assert (one.state, one.ripple) == (State.PRESSED, None)
-    assert (two.state, two.ripple) == (State.RUNNING, 40.0)
+    one, two = parse_text("PS_ON@pressed=0.2, 12V@running: 11.9V ripple 0.04V", NAMES)
+    assert (one.state, one.ripple) == (PowerState.PRESSED, None)
+    assert (two.state, two.ripple) == (PowerState.RUNNING, 40.0)
 
 
 @pytest.mark.parametrize(
@@ -116,13 +115,13 @@ def test_state_and_ripple() -> None:
         ("12V=3ms", "is a voltage"),
         ("12V=1e3", "is no reading"),
         ("12V=nan", "is no reading"),
-        ("x" * (LONGEST + 1), "use --file"),
+        ("x" * (LONGEST_TEXT + 1), "use --file"),
     ],
 )
 def test_refused(text: str, said: str) -> None:
     """What is wrong, and what to write instead."""
     with pytest.raises(ReadingError) as raised:
-        parse(text, NAMES)
+        parse_text(text, NAMES)
     assert said in str(raised.value)
 
 

@@ -1,4 +1,4 @@
-"""`nopost board new`: a board record, asked item by item."""
+"""`nopost board new`: a board record, asked item by item; each answer can be changed before it is written."""
 
 from __future__ import annotations
 
@@ -10,13 +10,35 @@ import click
 
 from nopost.errors import KnowledgeError
 from nopost.knowledge.model import Knowledge
-from nopost_cli.board.draft import Draft, kept_drafts, new_draft
-from nopost_cli.board.question_names import step_names
-from nopost_cli.board.questions import ask_record
-from nopost_cli.board.writing import checked_text, may_write, write
-from nopost_cli.guided import choose, confirm, need_terminal, say, tell
-from nopost_cli.options import kb_option, knowledge_of
-from nopost_cli.terminal import clean
+from nopost_cli.board.import_ import ask_record
+from nopost_cli.shared.drafts import Draft, checked_text, kept_drafts, may_write, new_draft, write_record
+from nopost_cli.shared.options import kb_option, knowledge_of
+from nopost_cli.shared.prompts import choose, confirm, need_terminal, say, tell
+from nopost_cli.shared.terminal import clean
+
+
+def step_names() -> dict[str, str]:
+    """Name of each question -> what it is about, for changing one."""
+    return {
+        "variant": "exact variant",
+        "revision": "revision",
+        "id": "id of the record",
+        "title": "title",
+        "identifiers": "other names",
+        "look_alikes": "variants easily mistaken for it",
+        "socket": "CPU socket",
+        "memory_type": "memory type",
+        "slots": "memory slots",
+        "order": "slots by the manual",
+        "cpu_power": "CPU power sockets",
+        "video_outputs": "display sockets",
+        "indicators": "lamps, display, speaker",
+        "code_table": "code table",
+        "first_families": "CPU families of the oldest release",
+        "releases": "firmware releases",
+        "recovery": "ways to write without starting",
+        "source": "source",
+    }
 
 
 @click.command("new", short_help="Write a board record, asked item by item.")
@@ -39,7 +61,7 @@ def command(out: Path | None, kb: Path | None) -> None:
         target = out or Path(f"{name}.yaml")
         if out is None:
             may_write(target)
-        write(target, text)
+        write_record(target, text)
     draft.drop()
     click.echo(clean(f"Written: {target}"))
     tell(f"Look at it: nopost board show {shlex.quote(str(target))}")

@@ -9,15 +9,14 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from nopost.firmware.records import find_board
-from nopost.firmware.release_graph.board_words import board_data, board_words
-from nopost.firmware.release_graph.lanes import DRAWN, PLAIN, drawing
-from nopost.firmware.release_graph.model import graph_data, graph_of, writable_words
-from nopost.knowledge.model import Board
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
-from nopost_cli.screens import heading
-from nopost_cli.terminal import clean, make_console
+from nopost.firmware.records import board_data, board_words, find_board
+from nopost.firmware.release_graph import graph_data, graph_of, writable_words
+from nopost.knowledge.reference_records import Board
+from nopost.render.release_graph_cut import DRAWN, PLAIN, drawing
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of
+from nopost_cli.shared.screens import heading
+from nopost_cli.shared.terminal import clean, make_console
 
 
 @click.command("show", short_help="Show a board and its releases as a graph.")
@@ -33,11 +32,11 @@ def command(board: str, form: str, as_json: bool, kb: Path | None) -> None:
         data: dict[str, Any] = board_data(record)
         print_json("board", {**data, "releases": graph_data(graph_of(record))})
     elif form == "svg":
-        from nopost.firmware.release_graph.picture import picture
+        from nopost.render.release_graph import picture
 
         click.echo(picture(graph_of(record), record.title), nl=False)
     elif form == "dot":
-        from nopost.firmware.release_graph.dot import dot
+        from nopost.render.release_graph_cut import dot
 
         click.echo(clean(dot(graph_of(record), record.title)), nl=False)
     else:

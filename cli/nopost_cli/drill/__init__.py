@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.lazy import LazyGroup
-from nopost_cli.options import kb_option, knowledge_of
+from nopost_cli.shared.lazy import LazyGroup
+from nopost_cli.shared.options import kb_option, knowledge_of
 
 COMMANDS = {
     "sheet": "Print exercises and answer sheets.",
@@ -34,6 +34,6 @@ def command(ctx: click.Context, level: str, seed: int | None, case: str, name: s
         return
     if case and seed is not None:
         raise click.UsageError("--seed draws a fault and --case gives one: leave one of them out")
-    from nopost_cli.drill.exercise import run
+    from nopost_cli.drill.run_exercise import run_exercise
 
-    run(knowledge_of(kb), level, seed, case, name, kb)
+    run_exercise(knowledge_of(kb), level, seed, case, name, kb)

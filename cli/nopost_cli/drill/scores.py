@@ -10,11 +10,11 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from nopost.drill import scores
 from nopost.errors import UnknownNameError
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, kb_option, knowledge_of
-from nopost_cli.terminal import clean, make_console
+from nopost.training import progress
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of
+from nopost_cli.shared.terminal import clean, make_console
 
 
 @click.command("scores", short_help="Show what someone has done, and what is due again.")
@@ -23,14 +23,14 @@ from nopost_cli.terminal import clean, make_console
 @kb_option
 def command(name: str, as_json: bool, kb: Path | None) -> None:
     """Show the exercises of NAME and which causes are due again; without NAME, everyone with scores."""
-    known = scores.names()
+    known = progress.apprentices()
     if not name:
         _everyone(known, as_json)
         return
     if name not in known:
         raise UnknownNameError("apprentice with scores", name, known)
-    done = scores.load(name)
-    cards = sorted(scores.cards_of(done).items(), key=lambda pair: (pair[1].due, pair[0]))
+    done = progress.load_scores(name)
+    cards = sorted(progress.cards_of(done).items(), key=lambda pair: (pair[1].due, pair[0]))
     if as_json:
         due = [
             {"cause": cause, "due": card.due.isoformat(), "ease": card.ease, "attempts": card.attempts} for cause, card in cards
@@ -56,10 +56,10 @@ def command(name: str, as_json: bool, kb: Path | None) -> None:
 
 
 def _everyone(known: list[str], as_json: bool) -> None:
-    rows = [(name, scores.load(name)) for name in known]
+    rows = [(name, progress.load_scores(name)) for name in known]
     if as_json:
         everyone = [{"name": name, "exercises": len(done)} for name, done in rows]
-        print_json("apprentices", {"folder": str(scores.scores_dir()), "apprentices": everyone})
+        print_json("apprentices", {"folder": str(progress.scores_dir()), "apprentices": everyone})
         return
     console = make_console()
     if not rows:

@@ -7,9 +7,9 @@ from pathlib import Path
 import click
 from rich.progress import track
 
-from nopost_cli.options import kb_option, knowledge_of
-from nopost_cli.output import refuse_existing, write_result
-from nopost_cli.terminal import clean, make_console
+from nopost_cli.shared.input_output import refuse_existing, write_result
+from nopost_cli.shared.options import kb_option, knowledge_of
+from nopost_cli.shared.terminal import clean, make_console
 
 
 @click.command("sheet", short_help="Print exercises and answer sheets.")
@@ -26,11 +26,11 @@ def command(count: int, level: str, seed: int, no_answers: bool, form: str, out:
     if out:
         refuse_existing(out, force)
     knowledge = knowledge_of(kb)
-    from nopost.advice.assess import Assessor
-    from nopost.drill.exercise import draw_exercise
-    from nopost.drill.sheet import html_sheets, markdown_sheets, sheet_of
+    from nopost.diagnosis.diagnose import Diagnostician
+    from nopost.training.exercise import draw_exercise
+    from nopost.training.exercise_sheet import html_sheets, markdown_sheets, sheet_of
 
-    assessor = Assessor(knowledge)
+    assessor = Diagnostician(knowledge)
     console = make_console(stderr=True)
     numbers = track(range(count), "Exercises", console=console, transient=True, disable=not console.is_terminal)
     sheets = [sheet_of(draw_exercise(assessor, seed + number, level), number + 1) for number in numbers]

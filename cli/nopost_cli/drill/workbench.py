@@ -8,15 +8,14 @@ from dataclasses import dataclass
 from rich.console import Console
 from rich.text import Text
 
-from nopost.advice.effort import rate
-from nopost.advice.step import Step, StepKind
-from nopost.belief.model import SILENT
-from nopost.cases.summary import step_hazards
-from nopost.drill.attempt import STARTS, Attempt, because
-from nopost.drill.exercise import Exercise
+from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.belief.posterior import SILENT
+from nopost.diagnosis.effort import rate
+from nopost.diagnosis.step_view import step_hazards
 from nopost.knowledge.model import UNKNOWN, Action, Finding
-from nopost_cli import screens, words
-from nopost_cli.terminal import clean
+from nopost.training.exercise import STARTS, Attempt, Exercise, reason_against
+from nopost_cli.shared import screens
+from nopost_cli.shared.terminal import clean
 
 KEYS = {
     "?": "help",
@@ -42,7 +41,7 @@ MOST_LINES = 25
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
+class BenchStep:
     """A step that can be chosen."""
 
     kind: StepKind
@@ -66,7 +65,7 @@ class Workbench:
         self.attempt: Attempt = exercise.attempt
         self.knowledge = self.attempt.knowledge
         self.named = ""
-        self.listed: list[Offer] = []
+        self.listed: list[BenchStep] = []
 
     def work(self) -> bool:
         """Until it ends; False when the apprentice leaves before."""
@@ -85,7 +84,7 @@ class Workbench:
     # -- understanding ------------------------------------------------------------------------------------------------
 
     def _read(self) -> str:
-        spent = words.minutes(self.attempt.spent / rate(self.knowledge, self.attempt.person))
+        spent = screens.minutes(self.attempt.spent / rate(self.knowledge, self.attempt.person))
         keys = screens.packed([f"{key} {meaning}" for key, meaning in KEYS.items()], self.console.width)
         self._say(
             Text(), keys, Text(f"Step {len(self.attempt.taken) + 1}. Spent so far: {spent} of work or its worth.", style="bold")
@@ -107,7 +106,7 @@ class Workbench:
             self._say(Text("Type a word, a number of the list, or ? for help."))
         return True
 
-    def _of_part(self, offer: Offer, word: str) -> bool:
+    def _of_part(self, offer: BenchStep, word: str) -> bool:
         return word in self.knowledge.base.parts.get(offer.item.part, "").casefold()
 
     def _choose(self, typed: str) -> None:
@@ -120,12 +119,12 @@ class Workbench:
             return
         self._do(self.listed[number - 1])
 
-    def _offers(self) -> Iterator[Offer]:
+    def _offers(self) -> Iterator[BenchStep]:
         """Everything that can be looked at or worked on."""
-        yield from (Offer(StepKind.ASK, f) for f in self.knowledge.findings.values() if f.question)
-        yield from (Offer(StepKind.DO, a) for a in self.knowledge.actions.values() if a.kind == "fix")
+        yield from (BenchStep(StepKind.ASK, f) for f in self.knowledge.findings.values() if f.question)
+        yield from (BenchStep(StepKind.DO, a) for a in self.knowledge.actions.values() if a.kind == "fix")
 
-    def _list(self, offers: list[Offer], word: str) -> None:
+    def _list(self, offers: list[BenchStep], word: str) -> None:
         if not offers:
             self._say(Text(clean(f"Nothing here is about {word[:40]!r}; p shows everything.")))
             return
@@ -134,10 +133,10 @@ class Workbench:
         self.listed = offers[:MOST_LINES]
         self._say(screens.numbered([self._line(offer) for offer in self.listed]))
 
-    def _line(self, offer: Offer) -> str:
+    def _line(self, offer: BenchStep) -> str:
         took = self.attempt.price(offer.kind, offer.item.id) / rate(self.knowledge, self.attempt.person)
         done = " (done)" if any(step.id == offer.item.id for step in self.attempt.taken) else ""
-        return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{words.minutes(took)}]{done}"
+        return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{screens.minutes(took)}]{done}"
 
     def _parts(self) -> None:
         """All of it by part, numbered through."""
@@ -152,13 +151,13 @@ class Workbench:
 
     # -- doing ----------------------------------------------------------------------------------------------------------
 
-    def _do(self, offer: Offer) -> None:
+    def _do(self, offer: BenchStep) -> None:
         """Cautions, then the step, then what comes of it. What goes against a rule or a stop is done only when confirmed."""
         name = offer.item.id
         self._say(screens.heading(self.console, offer.title))
         against = self.attempt.against(offer.kind, name)
         if against:
-            self._say(Text(clean(f"STOP: {because(self.knowledge, against)}"), style="bold yellow"))
+            self._say(Text(clean(f"STOP: {reason_against(self.knowledge, against)}"), style="bold yellow"))
             if input("Do it all the same? Type yes: ").strip().casefold() != "yes":
                 self._say(Text("It was left undone."))
                 return
@@ -185,7 +184,7 @@ class Workbench:
             self._say(Text("Nothing that is left is worth its effort: the shop."))
             return
         item = self.knowledge.findings[step.id] if step.kind is StepKind.ASK else self.knowledge.actions[step.id]
-        self._list([Offer(step.kind, item)], step.id)
+        self._list([BenchStep(step.kind, item)], step.id)
 
     def _shop(self) -> None:
         if input("Give it to the shop and name the cause? Type yes: ").strip().casefold() == "yes":

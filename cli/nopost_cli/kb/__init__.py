@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import click
 
-from nopost_cli.lazy import LazyGroup
+from nopost_cli.shared.lazy import LazyGroup
 
 COMMANDS = {
     "new": "Begin a knowledge base of your own.",

@@ -19,19 +19,18 @@ def command(kind: str, kb: Path | None, session: str) -> None:
     Ctrl-C keeps what was answered; the next start offers it again.
     """
     from nopost.errors import NopostError
-    from nopost_cli.guided import need_terminal
-    from nopost_cli.kb.add_form import Form, add_item
-    from nopost_cli.kb.add_result import show_result
+    from nopost_cli.kb.forms.item_form import ItemForm, add_item, show_result
+    from nopost_cli.shared.prompts import need_terminal
 
     if session and kind != "case":
         raise click.UsageError("--session goes with: nopost kb add case")
     root = own_base(kb)
     need_terminal("write the file in an editor, from a copy of a neighbour, then run nopost kb check")
-    form = Form(root, kind, session)
+    form = ItemForm(root, kind, session)
     if form.context.base is None:
         raise NopostError(f"{root / 'base.yaml'} has problems; mend it first, nopost kb check tells them")
     if session:
-        from nopost_cli.kb.add_case import take_session
+        from nopost_cli.kb.forms.cases import take_session
 
         take_session(form, session)
     written = add_item(form)

@@ -1,23 +1,29 @@
-"""`nopost kb check`: what is wrong with a knowledge base, and what each problem code means."""
+"""`nopost kb check`: what is wrong with a knowledge base, and what each problem code means; as lines, JSON or SARIF."""
 
 from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
+from rich.table import Table
+from rich.text import Text
 
-from nopost_cli.options import json_option, kb_at_hand
-from nopost_cli.output import refuse_existing, write_result
+from nopost.errors import UnknownNameError
+from nopost.knowledge.problem import Problem, Severity
+from nopost.linting.problem_codes import EXPLANATIONS
+from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
+from nopost_cli.shared.options import json_option, kb_at_hand
+from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from nopost.review.review import Review
+    from nopost.linting.runner import LintResult
 
 
 @click.command("check", short_help="Say what is wrong with a knowledge base, with file and line.")
@@ -43,28 +49,27 @@ def command(
 
     Ends with 1 when there are errors. A problem that is right as it is goes into exceptions.yaml, with the reason.
     """
-    from nopost_cli.kb import check_screen
 
     if listed or explain:
-        check_screen.show_codes(explain, as_json)
+        show_codes(explain, as_json)
         return
     if sarif == "-" and as_json:
         raise click.UsageError("--json and --sarif - both want the output: give one of them a file")
+    from nopost.linting.runner import lint, only_codes
     from nopost.paths import data_dir
-    from nopost.review.review import only, review
 
-    check_screen.known_codes(codes)
+    known_codes(codes)
     if sarif and sarif != "-":
         refuse_existing(sarif, force)
     place = folder or kb_at_hand() or data_dir("kb")
     with _progress() as step:
-        found = only(review(place, step), codes)
+        found = only_codes(lint(place, step), codes)
     if sarif:
         _write_sarif(found, place, sarif)
     if as_json:
-        check_screen.print_review(found, place)
+        print_review(found, place)
     elif sarif != "-":
-        check_screen.show_review(found, place)
+        show_review(found, place)
     raise click.exceptions.Exit(1 if found.fails(strict) else 0)
 
 
@@ -73,17 +78,17 @@ def _progress() -> Iterator[Callable[[], None]]:
     """A bar on standard error while the checks run, at a terminal only."""
     from rich.progress import Progress
 
-    from nopost.review.review import STEPS
-    from nopost_cli.terminal import make_console
+    from nopost.linting.runner import LINT_STEPS
+    from nopost_cli.shared.terminal import make_console
 
     console = make_console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as bar:
-        task = bar.add_task("Checking", total=STEPS)
+        task = bar.add_task("Checking", total=LINT_STEPS)
         yield lambda: bar.advance(task)
 
 
-def _write_sarif(found: Review, place: Path, target: str) -> None:
-    from nopost.review.sarif import sarif_log
+def _write_sarif(found: LintResult, place: Path, target: str) -> None:
+    from nopost.linting.sarif import sarif_log
 
     text = json.dumps(sarif_log(found, _prefix(place)), indent=2)
     if target == "-":
@@ -96,3 +101,110 @@ def _prefix(place: Path) -> str:
     """The way from here to the knowledge base; empty when it does not lie below."""
     way = os.path.relpath(place).replace(os.sep, "/")
     return "" if way == "." or way.startswith("../") or way == ".." else f"{way}/"
+
+
+if TYPE_CHECKING:
+    from nopost.knowledge.problem import Explanation
+    from nopost.linting.runner import LintResult
+
+STYLES = {Severity.ERROR: "red", Severity.WARNING: "yellow"}
+
+
+def known_codes(codes: Collection[str]) -> None:
+    """Raise UnknownNameError for a code that there is not."""
+    for code in codes:
+        if code not in EXPLANATIONS:
+            raise UnknownNameError("problem code of `nopost kb check --list`", code, EXPLANATIONS)
+
+
+def show_review(found: LintResult, place: Path) -> None:
+    """The errors, then the warnings, a line each, and how many there are."""
+    console = make_console()
+    for severity in Severity:
+        problems = [problem for problem in found.problems if problem.severity is severity]
+        if problems:
+            console.print(Text(f"{severity.value.capitalize()}s", style=f"bold {STYLES[severity]}"))
+            for problem in problems:
+                console.print(_line(problem), soft_wrap=not console.is_terminal)
+    console.print(Text(clean(summary(found, place))), soft_wrap=not console.is_terminal)
+
+
+def summary(found: LintResult, place: Path) -> str:
+    """The last line."""
+    counts = [_count(found.counts[severity], severity.value) for severity in Severity]
+    line = f"{place}: {counts[0]}, {counts[1]}"
+    if found.excepted:
+        line += f", {len(found.excepted)} excepted with a reason"
+    if not found.complete:
+        line += "; the closer look waits until they are mended"
+    if found.problems:
+        line += f"\nWhat a code means: nopost kb check --explain {found.problems[0].code}"
+    return line
+
+
+def print_review(found: LintResult, place: Path) -> None:
+    """The same as JSON."""
+    data = {
+        "folder": str(place),
+        "complete": found.complete,
+        "errors": found.counts[Severity.ERROR],
+        "warnings": found.counts[Severity.WARNING],
+        "problems": [_problem_data(problem) for problem in found.problems],
+        "excepted": [{**_problem_data(problem), "reason": reason} for problem, reason in found.excepted],
+    }
+    print_json("kb-check", data)
+
+
+def show_codes(wanted: str | None, as_json: bool) -> None:
+    """The table of codes, or one of them in full."""
+    if wanted:
+        known_codes([wanted])
+    if as_json:
+        chosen = [wanted] if wanted else list(EXPLANATIONS)
+        print_json("kb-check-codes", {"codes": [_code_data(code, EXPLANATIONS[code]) for code in chosen]})
+    elif wanted:
+        _show_code(wanted, EXPLANATIONS[wanted])
+    else:
+        _show_table()
+
+
+def _show_table() -> None:
+    table = Table(box=None, pad_edge=False, show_header=False)
+    table.add_column(no_wrap=True)
+    table.add_column(no_wrap=True)
+    table.add_column()
+    for code, known in EXPLANATIONS.items():
+        table.add_row(Text(code), Text(known.severity.value, style=STYLES[known.severity]), Text(known.short))
+    make_console().print(table)
+
+
+def _show_code(code: str, known: Explanation) -> None:
+    console = make_console()
+    console.print(Text.assemble((code, "bold"), ("  ", ""), (known.severity.value, STYLES[known.severity])))
+    for text in (f"{known.short}.", known.why, known.mend):
+        console.print(Text(text))
+
+
+def _line(problem: Problem) -> Text:
+    """The problem as everywhere, its code in colour."""
+    before, _, after = clean(str(problem)).partition(f" {problem.code}: ")
+    return Text.assemble(f"{before} ", (problem.code, STYLES[problem.severity]), f": {after}")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _problem_data(problem: Problem) -> dict[str, Any]:
+    return {
+        "file": problem.path,
+        "line": problem.line,
+        "code": problem.code,
+        "severity": problem.severity.value,
+        "message": problem.message,
+        "hint": problem.hint,
+    }
+
+
+def _code_data(code: str, known: Explanation) -> dict[str, str]:
+    return {"code": code, "severity": known.severity.value, "short": known.short, "why": known.why, "mend": known.mend}

@@ -7,10 +7,9 @@ from pathlib import Path
 import click
 from rich.progress import Progress
 
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, knowledge_of
-from nopost_cli.output import refuse_existing, write_result
-from nopost_cli.terminal import clean, make_console
+from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
+from nopost_cli.shared.options import json_option, knowledge_of
+from nopost_cli.shared.terminal import clean, make_console
 
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
 
@@ -46,20 +45,19 @@ def command(
     if out:
         refuse_existing(out, force)
     before, after = knowledge_of(old), knowledge_of(new)
-    from nopost.advice.assess import Assessor
-    from nopost.trial.case_files import read_cases
-    from nopost.trial.compare.changes import changes
-    from nopost.trial.compare.crossplay import worlds
-    from nopost.trial.compare.flips import all_cases, flips
-    from nopost.trial.compare.page import Comparison, comparison_data, html_comparison, markdown_comparison
+    from nopost.diagnosis.diagnose import Diagnostician
+    from nopost.evaluation.case_files import read_cases
+    from nopost.evaluation.cross_evaluation import cross_evaluate
+    from nopost.evaluation.edition_changes import all_cases, compare_cases, item_changes
+    from nopost.evaluation.edition_report import EditionComparison, comparison_data, html_comparison, markdown_comparison
 
     more = read_cases(cases, after) if cases else []
-    flipped = flips(Assessor(before), Assessor(after), all_cases(before, after, more))
+    flipped = compare_cases(Diagnostician(before), Diagnostician(after), all_cases(before, after, more))
     console = make_console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task("Machines", total=2 * runs)
-        played = worlds(before, after, runs, seed, workers, lambda done: progress.advance(task, done)) if runs else ()
-    found = Comparison(before, after, changes(before, after), flipped, played)
+        played = cross_evaluate(before, after, runs, seed, workers, lambda done: progress.advance(task, done)) if runs else ()
+    found = EditionComparison(before, after, item_changes(before, after), flipped, played)
     if as_json:
         print_json("comparison", comparison_data(found))
         return

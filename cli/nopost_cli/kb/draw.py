@@ -9,7 +9,7 @@ from typing import Any, TypeVar
 
 import click
 
-from nopost_cli.options import knowledge_of, own_kb_option
+from nopost_cli.shared.options import knowledge_of, own_kb_option
 
 F = TypeVar("F", bound=Callable[..., Any])
 
@@ -44,10 +44,10 @@ def draw_map(parts: tuple[str, ...], causes: tuple[str, ...], top: int, kb: Path
 
     One or more pages, causes by part. Without --part and --cause, all causes.
     """
-    from nopost_cli.kb import draw_kinds, draw_output
+    from nopost_cli.kb import drawings
 
-    target = draw_output.target_of(drawing, "map")
-    target.save(draw_kinds.map_pages_of(knowledge_of(kb), parts, causes, top, target))
+    target = drawings.target_of(drawing, "map")
+    target.save(drawings.map_pages_of(knowledge_of(kb), parts, causes, top, target))
 
 
 @command.command("chart", short_help="The first questions as a tree.")
@@ -68,10 +68,10 @@ def draw_chart(levels: int, least: float, kb: Path | None, **drawing: Any) -> No
     """
     if math.isnan(least):
         raise click.BadParameter("it must be a number", param_hint="--least")
-    from nopost_cli.kb import draw_kinds, draw_output
+    from nopost_cli.kb import drawings
 
-    target = draw_output.target_of(drawing, "chart")
-    target.save(draw_kinds.chart_pages_of(knowledge_of(kb), levels, least / 100, target))
+    target = drawings.target_of(drawing, "chart")
+    target.save(drawings.chart_pages_of(knowledge_of(kb), levels, least / 100, target))
 
 
 @command.command("page", short_help="A page for a binder for each cause.")
@@ -82,7 +82,7 @@ def draw_page(causes: tuple[str, ...], kb: Path | None, **drawing: Any) -> None:
 
     What it is and how it shows, what it is mistaken for, cautions, fixes step by step, proof, sources. One page each, else two.
     """
-    from nopost_cli.kb import draw_kinds, draw_output
+    from nopost_cli.kb import drawings
 
-    target = draw_output.target_of(drawing, causes[0] if len(causes) == 1 and causes != ("all",) else "pages")
-    target.save(draw_kinds.cause_pages_of(knowledge_of(kb), causes, target))
+    target = drawings.target_of(drawing, causes[0] if len(causes) == 1 and causes != ("all",) else "pages")
+    target.save(drawings.cause_pages_of(knowledge_of(kb), causes, target))

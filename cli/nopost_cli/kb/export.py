@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.options import knowledge_of, own_kb_option
-from nopost_cli.output import refuse_existing, write_result
+from nopost_cli.shared.input_output import refuse_existing, write_result
+from nopost_cli.shared.options import knowledge_of, own_kb_option
 
 
 @click.command("export", short_help="Write the network in an open interchange format.")
@@ -22,7 +22,7 @@ def command(bif: str, force: bool, kb: Path | None) -> None:
     if bif != "-":
         refuse_existing(bif, force)
     knowledge = knowledge_of(kb)
-    from nopost.belief.bif import bif_lines  # brings numpy
+    from nopost.diagnosis.belief.bif import bif_lines  # brings numpy
 
     if bif == "-":
         for line in bif_lines(knowledge):

@@ -15,18 +15,17 @@ from rich.text import Text
 
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
-from nopost_cli import screens
-from nopost_cli.envelope import print_json
-from nopost_cli.guided import need_terminal
 from nopost_cli.kb.add import own_base
-from nopost_cli.options import json_option, knowledge_of
-from nopost_cli.output import refuse_existing, write_result
-from nopost_cli.terminal import clean, make_console
+from nopost_cli.shared import screens
+from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
+from nopost_cli.shared.options import json_option, knowledge_of
+from nopost_cli.shared.prompts import need_terminal
+from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
+    from nopost.evaluation.closed_cases import CaseCounts
+    from nopost.evaluation.learning import Proposal, ProposedNumber
     from nopost.knowledge.model import Case
-    from nopost.trial.learn.counts import Counts
-    from nopost.trial.learn.propose import Entry, Proposal
 
 NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends it"}
 NUMBERS = ("Counted", "Now", "Proposed", "Interval")
@@ -89,7 +88,7 @@ def command(
     if accept:
         _accept(kb, found, counts)
     elif patch:
-        from nopost.trial.learn.patch import changed_files, unified_patch
+        from nopost.evaluation.learning import changed_files, unified_patch
 
         text = unified_patch(changed_files(kb, found, _where_from(counts)), kb)
         write_result(patch, text)
@@ -98,17 +97,17 @@ def command(
 
 def _proposals(
     knowledge: Knowledge, paths: Sequence[Path], sessions: bool, strength: float, weight_strength: float
-) -> tuple[Counts, list[Proposal]]:
-    from nopost.belief.model import BeliefModel
-    from nopost.trial.case_files import read_cases
-    from nopost.trial.learn.counts import count
-    from nopost.trial.learn.propose import propose
+) -> tuple[CaseCounts, list[Proposal]]:
+    from nopost.diagnosis.belief.posterior import BeliefModel
+    from nopost.evaluation.case_files import read_cases
+    from nopost.evaluation.closed_cases import count_cases
+    from nopost.evaluation.learning import propose
 
     model = BeliefModel(knowledge)
     closed = [*read_cases(paths, knowledge), *(_kept(knowledge) if sessions else ())]
     if not closed:
         raise NopostError("no session is kept that ended with a mended machine" if sessions else "there are no case files in it")
-    counts = count(model, closed)
+    counts = count_cases(model, closed)
     if not counts.cases:
         raise NopostError(f"none of the {len(closed)} cases says what it turned out to be (expect: cause)")
     return counts, propose(model, counts, strength, weight_strength)
@@ -116,9 +115,9 @@ def _proposals(
 
 def _kept(knowledge: Knowledge) -> Iterator[Case]:
     """Kept sessions that ended well, as cases."""
-    from nopost.cases.closed import closed_case
-    from nopost.cases.session import Session
-    from nopost.cases.store import load_all
+    from nopost.diagnosis.history import Session
+    from nopost.evaluation.closed_cases import closed_case
+    from nopost.store.sessions import load_all
 
     for _, session in load_all(knowledge):
         case = closed_case(session) if isinstance(session, Session) else None
@@ -126,7 +125,7 @@ def _kept(knowledge: Knowledge) -> Iterator[Case]:
             yield case
 
 
-def _show(counts: Counts, found: Sequence[Proposal]) -> None:
+def _show(counts: CaseCounts, found: Sequence[Proposal]) -> None:
     console = make_console()
     skipped = f"; {counts.open_cases} without a known cause left out" if counts.open_cases else ""
     closed = f"{counts.cases} closed case{'' if counts.cases == 1 else 's'}{skipped}."
@@ -166,7 +165,7 @@ def _in_words(proposal: Proposal) -> Table:
     return grid
 
 
-def _numbers(entry: Entry) -> tuple[str, ...]:
+def _numbers(entry: ProposedNumber) -> tuple[str, ...]:
     numbers = (entry.counted, entry.old, entry.new)
     return (*(f"{number:.3g}" for number in numbers), f"{entry.low:.3g} to {entry.high:.3g}")
 
@@ -183,7 +182,7 @@ def _table(found: Sequence[Proposal]) -> Table:
     return table
 
 
-def _accept(kb: Path, found: Sequence[Proposal], counts: Counts) -> None:
+def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
     """Ask for each; write what was accepted, also when the person leaves before the end."""
     accepted: list[Proposal] = []
     console = make_console()
@@ -203,9 +202,9 @@ def _accept(kb: Path, found: Sequence[Proposal], counts: Counts) -> None:
     _write(kb, accepted, counts)
 
 
-def _write(kb: Path, accepted: Sequence[Proposal], counts: Counts) -> None:
-    from nopost.knowledge.load import examine
-    from nopost.trial.learn.patch import changed_files
+def _write(kb: Path, accepted: Sequence[Proposal], counts: CaseCounts) -> None:
+    from nopost.evaluation.learning import changed_files
+    from nopost.loading import examine
 
     changed = changed_files(kb, accepted, _where_from(counts))
     for path, (_, new) in changed.items():
@@ -218,5 +217,5 @@ def _write(kb: Path, accepted: Sequence[Proposal], counts: Counts) -> None:
         raise NopostError("the changed files have these problems; mend them, or take the old ones back")
 
 
-def _where_from(counts: Counts) -> str:
+def _where_from(counts: CaseCounts) -> str:
     return f"{counts.cases}, up to {date.today().isoformat()}"

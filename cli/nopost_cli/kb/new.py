@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING
 
 import click
 
-from nopost_cli.terminal import clean, is_interactive, make_console
+from nopost_cli.shared.terminal import clean, is_interactive, make_console
 
 if TYPE_CHECKING:
-    from nopost.authoring.fresh import Beginning
+    from nopost.knowledge.edit.new_base import NewBase
 
 LONGEST = 100
 EMPTY_NEXT = {"hazard": "what can hurt", "finding": "what can be seen", "cause": "what is wrong, and what mends it"}
@@ -26,7 +26,7 @@ def command(folder: Path, empty: bool, name: str) -> None:
 
     Schemas and settings for a text editor come with it, so that it completes and underlines while you write.
     """
-    from nopost.authoring.fresh import copied_files, empty_files, refuse_unless_free, write_base
+    from nopost.knowledge.edit.new_base import copied_files, empty_files, refuse_unless_free, write_base
 
     name = " ".join(clean(name).split())
     if name and not 3 <= len(name) <= LONGEST:
@@ -37,13 +37,13 @@ def command(folder: Path, empty: bool, name: str) -> None:
     _tell_next(folder, empty, sum(path.endswith(".yaml") for path in files))
 
 
-def _beginning(name: str) -> Beginning:
+def _beginning(name: str) -> NewBase:
     """What base.yaml of an empty one says: asked at a terminal, else placeholders."""
-    from nopost.authoring.fresh import Beginning
+    from nopost.knowledge.edit.new_base import NewBase
 
     if not is_interactive():
-        return Beginning(name=name) if name else Beginning()
-    from nopost_cli.kb.new_questions import ask_beginning
+        return NewBase(name=name) if name else NewBase()
+    from nopost_cli.kb.forms.shared_questions import ask_beginning
 
     return ask_beginning(name)
 

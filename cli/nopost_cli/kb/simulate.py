@@ -10,12 +10,12 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from nopost.knowledge.model import Knowledge
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, knowledge_of, own_kb_option
-from nopost_cli.terminal import make_console
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
+from nopost_cli.shared.terminal import make_console
 
 if TYPE_CHECKING:
-    from nopost.trial.simulate import Result
+    from nopost.evaluation.simulation import SimulationResult
 
 MOST_RUNS = 100_000
 NAMES = "advice, all-knowing, checklist, ratio, likeliest, entropy, random"
@@ -65,9 +65,9 @@ def command(
         show(make_console(), knowledge, result, every_cause=by_cause)
 
 
-def _run(knowledge: Knowledge, kb: Path | None, **asked: Any) -> Result:
-    from nopost.trial.checklist import read_checklist
-    from nopost.trial.simulate import simulate
+def _run(knowledge: Knowledge, kb: Path | None, **asked: Any) -> SimulationResult:
+    from nopost.evaluation.episode import read_checklist
+    from nopost.evaluation.simulation import simulate
 
     checklist = read_checklist(knowledge, kb)
     console = make_console(stderr=True)
@@ -77,10 +77,10 @@ def _run(knowledge: Knowledge, kb: Path | None, **asked: Any) -> Result:
         return simulate(knowledge, checklist=checklist, progress=lambda done: progress.advance(task, done), **asked)
 
 
-def _data(result: Result, rows: bool) -> dict[str, Any]:
-    from nopost.trial.score import all_losses, dangers, losses, summaries
+def _data(result: SimulationResult, rows: bool) -> dict[str, Any]:
+    from nopost.evaluation.scores import dangers, regret_by_cause, summaries, total_regret
 
-    avoided, lost = dangers(result), all_losses(result)
+    avoided, lost = dangers(result), total_regret(result)
     return {
         "knowledge": {"name": result.knowledge, "edition": result.edition, "digest": result.digest},
         "runs": result.runs,
@@ -88,6 +88,6 @@ def _data(result: Result, rows: bool) -> dict[str, Any]:
         "strategies": [asdict(summary) for summary in summaries(result)],
         "dangers": asdict(avoided) if avoided else None,
         "loss": asdict(lost) if lost else None,
-        "loss_by_cause": [asdict(loss) for loss in losses(result)],
+        "loss_by_cause": [asdict(loss) for loss in regret_by_cause(result)],
         **({"plays": [asdict(play) for play in result.plays]} if rows else {}),
     }

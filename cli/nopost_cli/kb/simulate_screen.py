@@ -8,19 +8,19 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from nopost.evaluation.scores import ADVICE, Estimate, Regret, StrategySummary, dangers, regret_by_cause, summaries, total_regret
+from nopost.evaluation.simulation import SimulationResult
+from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import Knowledge
-from nopost.trial.score import OURS, Estimate, Loss, Summary, all_losses, dangers, losses, summaries
-from nopost.trial.simulate import Result
-from nopost.trial.strategies import STRATEGIES
-from nopost_cli.terminal import clean
-from nopost_cli.words import percent
+from nopost_cli.shared.screens import percent
+from nopost_cli.shared.terminal import clean
 
 TOP = 10
 SPENT = {"asking": "looks and tests", "wrong": "wrong fixes", "giving_up": "giving up", "ending": "dearer right fixes"}
 """Where effort can be lost, in words."""
 
 
-def show(console: Console, knowledge: Knowledge, result: Result, *, every_cause: bool) -> None:
+def show(console: Console, knowledge: Knowledge, result: SimulationResult, *, every_cause: bool) -> None:
     """All tables."""
     found = summaries(result)
     count = f"{result.runs} machine{'s' if result.runs != 1 else ''}"
@@ -37,7 +37,7 @@ def show(console: Console, knowledge: Knowledge, result: Result, *, every_cause:
     _losses(console, knowledge, result, every_cause)
 
 
-def _efforts(found: Sequence[Summary]) -> Table:
+def _efforts(found: Sequence[StrategySummary]) -> Table:
     table = _table("Strategy", "Effort", "±", "90th")
     for column, other in (("× bound", "to_bound"), ("× list", "to_list")):
         if any(getattr(summary, other) for summary in found):
@@ -48,15 +48,15 @@ def _efforts(found: Sequence[Summary]) -> Table:
     return table
 
 
-def _ratios(found: Sequence[Summary]) -> list[str]:
+def _ratios(found: Sequence[StrategySummary]) -> list[str]:
     """The two figures that matter, with their doubt."""
-    ours = next((summary for summary in found if summary.strategy == OURS), None)
+    ours = next((summary for summary in found if summary.strategy == ADVICE), None)
     pairs = ((ours.to_bound, "the all-knowing bound"), (ours.to_list, "the fixed checklist")) if ours else ()
     told = [(e.value, f" ± {e.margin:.2f}" if e.margin else "", what) for e, what in pairs if e]
     return [f"The advice takes {value:.2f}{margin} times the effort of {what}." for value, margin, what in told]
 
 
-def _counts(found: Sequence[Summary]) -> Table:
+def _counts(found: Sequence[StrategySummary]) -> Table:
     table = _table("Strategy", "Looks", "Wrong fixes", "Risky", "Live", "Mended", "Top 1", "Top 3")
     for s in found:
         counts = (f"{s.questions:.1f}", f"{s.wrong_fixes:.2f}", f"{s.dangers:.2f}", f"{s.forbidden:.2f}")
@@ -64,15 +64,15 @@ def _counts(found: Sequence[Summary]) -> Table:
     return table
 
 
-def _dangers(console: Console, result: Result) -> None:
+def _dangers(console: Console, result: SimulationResult) -> None:
     found = dangers(result)
     if found:
         text = f"For each machine the advice avoids {found.avoided:.2f} risky steps of the fixed checklist, and takes"
         _say(console, f"{text} {found.added:.2f} that the checklist does not.")
 
 
-def _losses(console: Console, knowledge: Knowledge, result: Result, every_cause: bool) -> None:
-    total, each = all_losses(result), losses(result)
+def _losses(console: Console, knowledge: Knowledge, result: SimulationResult, every_cause: bool) -> None:
+    total, each = total_regret(result), regret_by_cause(result)
     if total is None:
         return
     parts = ", ".join(f"{SPENT[unit]} {getattr(total, unit):+.1f}" for unit in SPENT)
@@ -83,7 +83,7 @@ def _losses(console: Console, knowledge: Knowledge, result: Result, every_cause:
         _say(console, f"... and {len(each) - TOP} more; --by-cause shows all.")
 
 
-def _loss_table(knowledge: Knowledge, found: Sequence[Loss]) -> Table:
+def _loss_table(knowledge: Knowledge, found: Sequence[Regret]) -> Table:
     table = _table("Where the advice loses most", "Seen", "Bound", "Lost", "Share", "Given up")
     table.columns[0].min_width = 18
     table.add_column("Mostly", overflow="fold")
@@ -103,8 +103,8 @@ def _table(first: str, *numbers: str) -> Table:
     return table
 
 
-def _row(table: Table, summary: Summary, cells: Sequence[str]) -> None:
-    style = "bold" if summary.strategy == OURS else ""
+def _row(table: Table, summary: StrategySummary, cells: Sequence[str]) -> None:
+    style = "bold" if summary.strategy == ADVICE else ""
     table.add_row(*(Text(cell, style=style) for cell in (STRATEGIES[summary.strategy][1], *cells)))
 
 

@@ -13,15 +13,15 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.errors import KnowledgeError, NopostError
-from nopost.knowledge.cache import digest_of
 from nopost.knowledge.model import Knowledge
+from nopost.loading import digest_of
 from nopost.paths import data_dir
-from nopost_cli.envelope import print_json
-from nopost_cli.options import json_option, knowledge_of, own_kb_option
-from nopost_cli.terminal import clean, make_console
+from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
+from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
-    from nopost.trial.case_trial import Trial
+    from nopost.evaluation.case_results import CaseResult
 
 NARROW = 80
 """On fewer columns the cause stands below its case."""
@@ -55,19 +55,19 @@ def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, k
         raise click.exceptions.Exit(1)
 
 
-def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[Trial]:
-    from nopost.advice.assess import Assessor
-    from nopost.trial.case_files import read_cases
-    from nopost.trial.case_trial import try_case
+def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
+    from nopost.diagnosis.diagnose import Diagnostician
+    from nopost.evaluation.case_files import read_cases
+    from nopost.evaluation.case_results import evaluate_case
 
     cases = read_cases(paths, knowledge) if paths else list(knowledge.cases.values())
-    assessor = Assessor(knowledge)
+    assessor = Diagnostician(knowledge)
     console = make_console(stderr=True)
     shown = track(cases, "Cases", console=console, transient=True, disable=not console.is_terminal)
-    return [try_case(assessor, case) for case in shown]
+    return [evaluate_case(assessor, case) for case in shown]
 
 
-def _show(trials: list[Trial], only_missed: bool) -> None:
+def _show(trials: list[CaseResult], only_missed: bool) -> None:
     console = make_console()
     table = Table(box=None, padding=(0, 1), show_edge=False)
     table.add_column("", no_wrap=True)
@@ -96,7 +96,7 @@ def _show(trials: list[Trial], only_missed: bool) -> None:
     console.print(Text(_summary(trials), style="bold"))
 
 
-def _summary(trials: list[Trial]) -> str:
+def _summary(trials: list[CaseResult]) -> str:
     """How many are met, and how often the cause stands first and among the first three."""
     if not trials:
         return "There are no cases here yet. To write one: nopost kb add case"

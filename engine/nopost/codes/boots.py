@@ -1,15 +1,112 @@
-"""Cut a sequence into boots at its resets, and say for each how far it came, where it stayed and what went wrong."""
+"""Cut a sequence of events into boots at its resets, and say for each how far it came, where it stayed and what went wrong.
+
+First each code gets its `Mark`: what it is under one table (phase, stage, kind, place in the normal order). Then resets
+are looked for, unless the source itself numbers the boots.
+"""
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 from statistics import median
 
-from nopost.codes.event import Event
-from nopost.codes.marks import EARLY, MEMORY, PHASES, Mark
+from nopost.codes.code_events import CodeEvent, CodeForm
+from nopost.codes.table_likelihood import BLANK_CODES as SILENT
+from nopost.codes.tables import IndexedTable
+from nopost.knowledge.reference_records import Code
+
+PHASES = ("sec", "pei", "memory", "late-pei", "dxe", "bds", "hand-over", "runtime")
+"""The normal course. Recovery, resume and any lie beside it."""
+EARLY = PHASES.index("pei")
+MEMORY = PHASES.index("memory")
+IMAGE_CAUSES = ("corrupt-firmware", "wrong-variant-image")
+BOOT_CAUSES = frozenset({"no-boot-device", "storage-fault", "drive-cable-loose", "operating-system-damaged"})
+
+
+@dataclass(frozen=True, slots=True)
+class Mark:
+    """A code under a table. `phase` is empty when the table does not have it; `rank`: index in PHASES, or -1.
+
+    `group`: what kind of fault an error code names, an answer of the finding error-code; empty for other codes. `blank`:
+    nothing was shown. `restart`: the firmware restarts the machine on purpose.
+    `ended`: the firmware's work is done here and the system has its turn. `telling`: it says how far the start-up came.
+    """
+
+    phase: str = ""
+    rank: int = -1
+    place: float | None = None
+    stage: str = ""
+    kind: str = ""
+    repeats: bool = False
+    group: str = ""
+    blank: bool = False
+    restart: bool = False
+    ended: bool = False
+    telling: bool = False
+
+
+UNKNOWN_MARK = Mark()
+BLANK_MARK = Mark(phase="any", stage="no-code", kind="progress", blank=True)
+
+
+def marks_of(events: Iterable[CodeEvent], table: IndexedTable | None, form: CodeForm) -> list[Mark]:
+    """The mark of each event; without a table only blank codes are known."""
+    if table is None:
+        return [BLANK_MARK if form is CodeForm.HEX and event.code in SILENT else UNKNOWN_MARK for event in events]
+    return [mark_of(table, event.code, event.kind) for event in events]
+
+
+@lru_cache(maxsize=16384)
+def mark_of(table: IndexedTable, code: str, kind: str = "") -> Mark:
+    """The mark of one code. `kind` (progress or error) is what the source says of it; without it a code that is both is
+    progress."""
+    rows = table.find(code, kind) if kind else table.find(code)
+    usual = [row for row in rows if row.kind != "error"]
+    rows = rows if kind else usual or rows
+    silent = bool(rows) and all(row.stage == "no-code" for row in rows)
+    if silent or (table.form is CodeForm.HEX and code in SILENT and (not rows or rows == usual)):
+        return BLANK_MARK
+    return _mark(rows, table.place(code) if rows and rows[0].kind != "error" else None) if rows else UNKNOWN_MARK
+
+
+def _mark(rows: Sequence[Code], place: float | None) -> Mark:
+    phase = _shared([row.phase for row in rows]) or "any"
+    stage = _shared([row.stage for row in rows])
+    kind = _shared([row.kind for row in rows]) or "progress"
+    restart = phase == "any" and kind == "progress" and all(row.symbol.endswith("RESET_SYSTEM") for row in rows)
+    return Mark(
+        phase=phase,
+        rank=PHASES.index(phase) if phase in PHASES else -1,
+        place=place,
+        stage=stage,
+        kind=kind,
+        repeats=any(row.repeats for row in rows),
+        group=(_shared([error_group(row) for row in rows]) or "other") if kind == "error" else "",
+        restart=restart,
+        ended=kind == "end" or (kind == "progress" and stage == "handed-over"),
+        telling=not restart and (phase != "any" or bool(stage) or kind == "error"),
+    )
+
+
+def _shared(values: Sequence[str]) -> str:
+    """The value that all have, else nothing."""
+    return values[0] if all(value == values[0] for value in values) else ""
+
+
+def error_group(code: Code) -> str:
+    """What an error code is about: an answer of the finding error-code. The image comes first, since it is missing at any
+    stage."""
+    if code.phase == "recovery" or (code.suspects and code.suspects[0] in IMAGE_CAUSES):
+        return "firmware-image"
+    if "keyboard" in code.meaning.casefold():
+        return "keyboard"
+    if code.stage == "boot-device" and BOOT_CAUSES.intersection(code.suspects):
+        return "boot-option"
+    return code.stage if code.stage in ("memory", "cpu", "graphics", "devices") else "other"
+
 
 LONG_GAP, LONGEST_GAP = 5.0, 20.0
 """Seconds without a code before a first one comes again that make a pause: the one at least, the other always (judgement)."""
@@ -17,7 +114,7 @@ GAP_TIMES = 10.0
 """Between the two: so many times the usual time between codes."""
 
 
-class Began(StrEnum):
+class StartReason(StrEnum):
     """Why a boot is held to begin here."""
 
     RECORD = "record"
@@ -39,8 +136,8 @@ class Boot:
     """
 
     first: int
-    began: Began
-    events: tuple[Event, ...]
+    began: StartReason
+    events: tuple[CodeEvent, ...]
     phases: tuple[str, ...]
     furthest: str
     last: str
@@ -50,15 +147,15 @@ class Boot:
 
 
 @dataclass(frozen=True, slots=True)
-class Course:
+class BootSequence:
     """Events, oldest first, as one table sees them, cut into boots: (index of the first event, why) for each.
 
     `numbered`: the source itself tells the boots apart.
     """
 
-    events: Sequence[Event]
+    events: Sequence[CodeEvent]
     marks: Sequence[Mark]
-    starts: tuple[tuple[int, Began], ...]
+    starts: tuple[tuple[int, StartReason], ...]
     numbered: bool
 
     def spans(self) -> list[range]:
@@ -80,11 +177,11 @@ class Course:
         return None if lost else gap
 
 
-def _gap(one: Event, other: Event) -> float | None:
+def _gap(one: CodeEvent, other: CodeEvent) -> float | None:
     return None if one.at is None or other.at is None or other.at < one.at else other.at - one.at
 
 
-def cut(events: Sequence[Event], marks: Sequence[Mark], *, own: bool = True) -> Course:
+def split_boots(events: Sequence[CodeEvent], marks: Sequence[Mark], *, own: bool = True) -> BootSequence:
     """The boots of a sequence. Where the source numbers all of them, it is believed; else resets are looked for.
 
     `own`: the marks are of the board's own table, so that a first code that comes again later in the same phase is no
@@ -92,28 +189,28 @@ def cut(events: Sequence[Event], marks: Sequence[Mark], *, own: bool = True) -> 
     """
     numbered = bool(events) and all(event.boot is not None for event in events)
     if not events:
-        return Course(events, marks, (), False)
+        return BootSequence(events, marks, (), False)
     if numbered:
         changes = [i for i in range(1, len(events)) if events[i].boot != events[i - 1].boot]
-        return Course(events, marks, ((0, Began.RECORD), *((i, Began.SAID) for i in changes)), True)
-    return Course(events, marks, tuple(_resets(events, marks, own)), False)
+        return BootSequence(events, marks, ((0, StartReason.RECORD), *((i, StartReason.SAID) for i in changes)), True)
+    return BootSequence(events, marks, tuple(_resets(events, marks, own)), False)
 
 
-def _resets(events: Sequence[Event], marks: Sequence[Mark], own: bool) -> list[tuple[int, Began]]:
+def _resets(events: Sequence[CodeEvent], marks: Sequence[Mark], own: bool) -> list[tuple[int, StartReason]]:
     long = _long_gap(events)
-    starts = [(0, Began.RECORD)]
-    state = _State(own)
+    starts = [(0, StartReason.RECORD)]
+    state = _BootSoFar(own)
     for i, (event, mark) in enumerate(zip(events, marks, strict=True)):
-        why = _why(events[i - 1], event, marks[i - 1], mark, state, long) if i else None
+        why = _start_reason(events[i - 1], event, marks[i - 1], mark, state, long) if i else None
         if why:
             starts.append((i, why))
-            state = _State(own)
+            state = _BootSoFar(own)
         state.take(event, mark)
     return starts
 
 
 @dataclass(slots=True)
-class _State:
+class _BootSoFar:
     """The boot so far: first code, latest phase, place of the last step, last code, how many came since the first one."""
 
     own: bool
@@ -130,7 +227,7 @@ class _State:
             return self.others >= 2
         return self.others >= 1 and (mark.rank <= EARLY or mark.rank < self.furthest)
 
-    def take(self, event: Event, mark: Mark) -> None:
+    def take(self, event: CodeEvent, mark: Mark) -> None:
         if mark.blank:
             return
         if not self.first:
@@ -142,39 +239,41 @@ class _State:
         self.place = self.place if mark.place is None else mark.place
 
 
-def _why(before: Event, event: Event, mark_before: Mark, mark: Mark, state: _State, long: float) -> Began | None:
+def _start_reason(
+    before: CodeEvent, event: CodeEvent, mark_before: Mark, mark: Mark, state: _BootSoFar, long: float
+) -> StartReason | None:
     """Why a boot begins with this event, or None."""
     if event.boot is not None and before.boot is not None and event.boot != before.boot:
-        return Began.SAID
+        return StartReason.SAID
     if mark.blank or mark.kind == "error" or mark.restart:
         return None
     if mark_before.restart:
-        return Began.RESTART_CODE
+        return StartReason.RESTART_CODE
     early = 0 <= mark.rank <= EARLY
     if early and state.furthest >= MEMORY:
-        return Began.FELL_BACK
+        return StartReason.FELL_BACK
     again = event.code == state.first and not state.repeats
     if again and event.code != state.last and state.came_round(mark):
-        return Began.CAME_ROUND
+        return StartReason.CAME_ROUND
     if event.at is None or not (again or early) or not state.first:
         return None
     gap = _gap(before, event)
     back = state.place is None or mark.place is None or mark.place <= state.place
-    return Began.PAUSE if back and gap is not None and gap >= long else None
+    return StartReason.PAUSE if back and gap is not None and gap >= long else None
 
 
-def _long_gap(events: Sequence[Event]) -> float:
+def _long_gap(events: Sequence[CodeEvent]) -> float:
     """How many seconds without a code are a pause here."""
     gaps = [gap for one, other in itertools.pairwise(events) if (gap := _gap(one, other)) is not None]
     return min(LONGEST_GAP, max(LONG_GAP, GAP_TIMES * median(gaps))) if gaps else LONG_GAP
 
 
-def boots_of(course: Course) -> tuple[Boot, ...]:
+def boots_of(course: BootSequence) -> tuple[Boot, ...]:
     """Each boot of a course in full."""
     return tuple(_boot(course, span, began) for span, (_, began) in zip(course.spans(), course.starts, strict=True))
 
 
-def _boot(course: Course, span: range, began: Began) -> Boot:
+def _boot(course: BootSequence, span: range, began: StartReason) -> Boot:
     marks = [course.marks[i] for i in span]
     events = tuple(course.events[i] for i in span)
     furthest = max((mark.rank for mark in marks if mark.kind != "error"), default=-1)

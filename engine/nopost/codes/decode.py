@@ -1,18 +1,48 @@
-"""From a text to what it says: read, find the table, follow the boots. One call for the commands and for the dialogue."""
+"""From a text to what it says: read it, find the table, follow the boots, and answer findings. One call for the commands and
+the dialogue.
+
+The answers go to the same rules and the same belief as any answer that a person types.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from nopost.codes.event import Event, Form, Order, Reading
-from nopost.codes.infer import Inference, Meaning, infer_table, meanings
-from nopost.codes.observe import observed
-from nopost.codes.read import read_text
-from nopost.codes.segments import Reread, reread
+from nopost.codes.boot_outcome import BootOutcome
+from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
+from nopost.codes.misread_digits import Reread, reread
+from nopost.codes.readers.format_detection import read_text
+from nopost.codes.table_inference import CodeMeaning, TableInference, code_meanings, infer_table
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace, analyse
 from nopost.knowledge.model import Finding
+
+LEAST_CONFIDENCE = 0.55
+"""A trace less sure than this says nothing. Between this and 1 the findings' own tables allow for error."""
+OUTCOME_ANSWERS = {
+    BootOutcome.NEVER_STARTED: "never-begins",
+    BootOutcome.STALLED: "stops",
+    BootOutcome.STALLED_AFTER_RECOVERY: "stops-after-recovery",
+    BootOutcome.RESTART_LOOP: "goes-round",
+    BootOutcome.HANDED_OVER: "reaches-end",
+    BootOutcome.MEMORY_TRAINING: "stays-busy",
+    BootOutcome.RESUMED: "reaches-end",
+}
+"""Answers of the finding boot-outcome; an unclear trace has none."""
+
+
+def answers_from_trace(trace: Trace) -> dict[str, str]:
+    """Finding -> answer, for trace-stage, boot-outcome and error-code; what is not known is left out."""
+    answers: dict[str, str] = {}
+    if trace.confidence >= LEAST_CONFIDENCE:
+        if trace.stage and trace.outcome in OUTCOME_ANSWERS:
+            answers["trace-stage"] = trace.stage
+        if trace.outcome in OUTCOME_ANSWERS:
+            answers["boot-outcome"] = OUTCOME_ANSWERS[trace.outcome]
+    if trace.error:
+        answers["error-code"] = trace.error
+    return answers
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,20 +52,20 @@ class Decoded:
     `rereads`: digits that were probably noted wrong; the inference and the trace are those of the text as it stands.
     """
 
-    reading: Reading
-    inference: Inference
+    reading: CodeReading
+    inference: TableInference
     trace: Trace
     rereads: tuple[Reread, ...]
     answers: dict[str, str]
 
     @property
-    def events(self) -> tuple[Event, ...]:
+    def events(self) -> tuple[CodeEvent, ...]:
         """The events oldest first."""
-        return self.reading.events if self.trace.order is Order.OLDEST_FIRST else self.reading.events[::-1]
+        return self.reading.events if self.trace.order is EventOrder.OLDEST_FIRST else self.reading.events[::-1]
 
 
 def decode(
-    text: str | bytes, tables: TableSet, *, table: str | None = None, order: Order | None = None, rereads: bool = True
+    text: str | bytes, tables: TableSet, *, table: str | None = None, order: EventOrder | None = None, rereads: bool = True
 ) -> list[Decoded]:
     """What a text says: one result for each form found in it, the one that tells most first; empty when nothing was read.
 
@@ -49,12 +79,12 @@ def decode(
     return sorted(found, key=lambda d: (-bool(d.answers), -len(d.reading.events)))
 
 
-def _decoded(reading: Reading, tables: TableSet, table: str | None, rereads: bool) -> Decoded:
+def _decoded(reading: CodeReading, tables: TableSet, table: str | None, rereads: bool) -> Decoded:
     given = table if table is not None and tables.named(table).form is reading.form else None
     inference = infer_table(reading.events, tables, given=given, form=reading.form, order_given=reading.order_given)
     trace = analyse(reading, tables, inference)
-    changes = reread(reading.events, tables, inference) if rereads and reading.form is Form.HEX else []
-    return Decoded(reading, inference, trace, tuple(changes), observed(trace))
+    changes = reread(reading.events, tables, inference) if rereads and reading.form is CodeForm.HEX else []
+    return Decoded(reading, inference, trace, tuple(changes), answers_from_trace(trace))
 
 
 def joined_answers(decoded: Sequence[Decoded]) -> dict[str, str]:
@@ -70,6 +100,8 @@ def known_answers(decoded: Sequence[Decoded], findings: Mapping[str, Finding]) -
     return {f: a for f, a in joined_answers(decoded).items() if f in findings and a in findings[f].answer_ids}
 
 
-def event_meanings(event: Event, tables: TableSet, inference: Inference) -> list[Meaning]:
+def event_meanings(event: CodeEvent, tables: TableSet, inference: TableInference) -> list[CodeMeaning]:
     """What an event means under each table that may be the right one, the likeliest first."""
-    return meanings(event.status or event.code, tables, inference, event.kind) or meanings(event.code, tables, inference)
+    return code_meanings(event.status or event.code, tables, inference, event.kind) or code_meanings(
+        event.code, tables, inference
+    )

@@ -1,13 +1,13 @@
-"""Code tables made ready for look-up: rows of a code, and its place in the normal order."""
+"""Code tables indexed for look-up: the rows that a code names, and its place in the normal order of a start-up."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from nopost.codes.event import Form
+from nopost.codes.code_events import CodeForm
 from nopost.errors import UnknownNameError
-from nopost.knowledge.model import Code, CodeTable
+from nopost.knowledge.reference_records import Code, CodeTable
 
 BRANCHES = frozenset({"recovery", "resume", "any"})
 """Phases that lie beside the normal course; their codes have no place in it."""
@@ -30,20 +30,20 @@ class _Range:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class MatchedRows:
     """Rows of a table that a code names, as positions. `wide`: only the low byte of a longer code fits."""
 
     rows: tuple[int, ...] = ()
     wide: bool = False
 
 
-class Table:
+class IndexedTable:
     """One code table with its look-up. Codes are compared without regard to case in the hex form."""
 
     def __init__(self, table: CodeTable) -> None:
         self.table = table
         self.id = table.id
-        self.form = Form(table.form)
+        self.form = CodeForm(table.form)
         self.generic = table.generic
         self.weight = table.weight
         self.codes = table.codes
@@ -51,7 +51,7 @@ class Table:
         self._low: dict[str, list[int]] = {}
         self._status: dict[str, list[int]] = {}
         self._ranges: list[_Range] = []
-        self._found: dict[str, Found] = {}
+        self._found: dict[str, MatchedRows] = {}
         self._places: dict[str, float | None] = {}
         for row, code in enumerate(table.codes):
             self._enter(row, code)
@@ -64,15 +64,15 @@ class Table:
     def _enter(self, row: int, code: Code) -> None:
         if code.status:
             self._status.setdefault(code.status, []).append(row)
-        span = _range(code.code, row) if self.form in (Form.HEX, Form.FIRMWARE_EVENTS) else None
+        span = _range(code.code, row) if self.form in (CodeForm.HEX, CodeForm.FIRMWARE_EVENTS) else None
         if span is not None:
             self._ranges.append(span)
             return
-        self._exact.setdefault(code.code if self.form is Form.HEX else code.code.casefold(), []).append(row)
-        if self.form is Form.HEX and self.table.low_byte and len(code.code) > 2:
+        self._exact.setdefault(code.code if self.form is CodeForm.HEX else code.code.casefold(), []).append(row)
+        if self.form is CodeForm.HEX and self.table.low_byte and len(code.code) > 2:
             self._low.setdefault(code.code[-2:], []).append(row)
 
-    def look_up(self, code: str) -> Found:
+    def look_up(self, code: str) -> MatchedRows:
         """Rows of a code in the order of the table: exact, then ranges, then low byte; a status value finds its rows."""
         found = self._found.get(code)
         if found is None:
@@ -81,10 +81,10 @@ class Table:
                 self._found[code] = found
         return found
 
-    def _search(self, code: str) -> Found:
-        if self.form is not Form.HEX:
+    def _search(self, code: str) -> MatchedRows:
+        if self.form is not CodeForm.HEX:
             name = code.strip().casefold()
-            return Found((*self._exact.get(name, ()), *self._in_ranges(name.upper())))
+            return MatchedRows((*self._exact.get(name, ()), *self._in_ranges(name.upper())))
         name = code.strip().upper()
         short = _without_padding(name)
         rows = [*self._exact.get(name, ()), *self._in_ranges(name)]
@@ -95,13 +95,13 @@ class Table:
         if len(name) == 8:
             rows += self._status.get(name, ())
         if rows or not self.table.low_byte or len(short) not in WIDTHS or not HEX_DIGITS.issuperset(short):
-            return Found(tuple(rows))
+            return MatchedRows(tuple(rows))
         return self._by_low_byte(short[-2:])
 
-    def _by_low_byte(self, byte: str) -> Found:
+    def _by_low_byte(self, byte: str) -> MatchedRows:
         """A longer word that the table does not have, read by its low byte."""
         rows = (*self._exact.get(byte, ()), *self._in_ranges(byte), *self._low.get(byte, ()))
-        return Found(rows, wide=True)
+        return MatchedRows(rows, wide=True)
 
     def _in_ranges(self, code: str) -> list[int]:
         if not self._ranges:
@@ -143,25 +143,27 @@ class TableSet:
     """The code tables of a knowledge base, by id."""
 
     def __init__(self, tables: Mapping[str, CodeTable]) -> None:
-        self.tables = {name: Table(table) for name, table in sorted(tables.items())}
-        self._of_form = {form: [t for t in self.tables.values() if t.form is form] for form in Form}
+        self.tables = {name: IndexedTable(table) for name, table in sorted(tables.items())}
+        self._of_form = {form: [t for t in self.tables.values() if t.form is form] for form in CodeForm}
 
-    def of_form(self, form: Form) -> list[Table]:
+    def of_form(self, form: CodeForm) -> list[IndexedTable]:
         """The tables of one form in order of id, generic ones too."""
         return list(self._of_form[form])
 
-    def named(self, name: str) -> Table:
+    def named(self, name: str) -> IndexedTable:
         """The table with this id; UnknownNameError with the nearest ids when there is none."""
         if name not in self.tables:
             raise UnknownNameError("code table", name, self.tables)
         return self.tables[name]
 
-    def form_of(self, codes: Iterable[str]) -> Form:
+    def form_of(self, codes: Iterable[str]) -> CodeForm:
         """The form whose tables know most of these codes; hex when none stands out."""
         seen = set(codes)
-        known = {form: max((sum(bool(t.look_up(c).rows) for c in seen) for t in self._of_form[form]), default=0) for form in Form}
+        known = {
+            form: max((sum(bool(t.look_up(c).rows) for c in seen) for t in self._of_form[form]), default=0) for form in CodeForm
+        }
         best = max(known.values())
-        return Form.HEX if known[Form.HEX] == best else max(known, key=known.__getitem__)
+        return CodeForm.HEX if known[CodeForm.HEX] == best else max(known, key=known.__getitem__)
 
 
 def _without_padding(code: str) -> str:

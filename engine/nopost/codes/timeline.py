@@ -1,34 +1,133 @@
-"""What there is to draw of a start-up: boots, in each the codes with their phases, lengths, errors, and where it stopped."""
+"""What a timeline of a start-up shows: its boots, in each the codes with phases, lengths and errors, how it ended, and the
+loop.
+
+Boots that are alike are drawn once, the first and the last, with words for those between.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
-from nopost.codes.alike import Between, Loop, arranged, loop_of
-from nopost.codes.boots import Boot
-from nopost.codes.condense import Piece, condensed
+from nopost.codes.boot_outcome import BootOutcome
+from nopost.codes.boots import Boot, marks_of
+from nopost.codes.code_events import CodeForm
 from nopost.codes.decode import Decoded
-from nopost.codes.event import Form
-from nopost.codes.marks import marks_of
-from nopost.codes.phase_words import counted, duration, short_code, stage_name
-from nopost.codes.placing import Segment, by_position, scale_of
-from nopost.codes.tables import Table, TableSet
+from nopost.codes.periodicity import within_one
+from nopost.codes.table_likelihood import BLANK_CODES
+from nopost.codes.tables import IndexedTable, TableSet
+from nopost.codes.timeline_layout import TimelinePiece, TimelineSegment, by_position, condensed, time_scale_of
 from nopost.codes.trace import Trace
-from nopost.codes.verdict import Outcome
+from nopost.codes.wording import counted, duration, short_code, stage_name
 
-MOST = 56
+MOST_ROWS = 6
+"""With more rows than this only the first boot, the last one and words for the rest are shown."""
+
+
+@dataclass(frozen=True, slots=True)
+class OmittedBoots:
+    """Boots that are not drawn, from `first` to `last` (numbers from 1), and what is said of them."""
+
+    first: int
+    last: int
+    words: str
+
+
+def shown_codes(boot: Boot) -> tuple[str, ...]:
+    """What a boot showed, equal neighbours and blanks left out."""
+    codes = [event.code for event in boot.events if event.code not in BLANK_CODES]
+    return tuple(code for i, code in enumerate(codes) if i == 0 or code != codes[i - 1])
+
+
+def arranged_rows(boots: Sequence[Boot]) -> list[int | OmittedBoots]:
+    """Rows of a drawing: indexes of the boots to draw, and what lies between."""
+    codes = [shown_codes(boot) for boot in boots]
+    rows: list[int | OmittedBoots] = []
+    start = 0
+    while start < len(boots) - 1:
+        end = start + 1
+        while end < len(boots) - 1 and within_one(codes[end], codes[start]):
+            end += 1
+        rows.append(start)
+        if end - start > 1:
+            rows.append(_omitted(codes, start + 1, end))
+        start = end
+    if boots:
+        rows.append(len(boots) - 1)
+    if len(rows) <= MOST_ROWS:
+        return rows
+    return [0, _omitted(codes, 1, len(boots) - 1), len(boots) - 1]
+
+
+def _omitted(codes: Sequence[tuple[str, ...]], start: int, stop: int) -> OmittedBoots:
+    """Words for the boots from index `start` to before `stop`."""
+    first, last = codes[start - 1], codes[-1]
+    like = [within_one(one, first) for one in codes[start:stop]]
+    near = sum(alike and one != first for alike, one in zip(like, codes[start:stop], strict=True))
+    if stop - start == 1:
+        numbers, every = f"Boot {stop:,}: ", ""
+    else:
+        numbers, every = f"Boots {start + 1:,} to {stop:,}: ", f"all {stop - start:,} "
+    if all(like):
+        but = "" if not near else ", but for one code" if near == len(like) else f", {near:,} of them but for one code"
+        return OmittedBoots(start + 1, stop, f"{numbers}{every}like boot {start:,}{but}")
+    as_last = sum(not a and within_one(one, last) for a, one in zip(like, codes[start:stop], strict=True))
+    told = [(sum(like), f"like boot {start:,}"), (as_last, f"like boot {len(codes):,}")]
+    told.append((len(like) - sum(like) - as_last, "unlike the first and the last"))
+    return OmittedBoots(start + 1, stop, numbers + ", ".join(f"{n:,} {words}" for n, words in told if n))
+
+
+@dataclass(frozen=True, slots=True)
+class RestartLoop:
+    """A restart loop: boots from `first` to `last` (numbers from 1); `times`: whole rounds, 0 when rounds are not alike."""
+
+    first: int
+    last: int
+    times: int
+    short: str
+    words: str
+
+
+def loop_of(trace: Trace) -> RestartLoop | None:
+    """The loop at the end of the record, when that is the outcome."""
+    boots = trace.boots
+    if trace.outcome is not BootOutcome.RESTART_LOOP or len(boots) < 2:
+        return None
+    if trace.period is None:
+        return RestartLoop(
+            1, len(boots), 0, counted(len(boots), "boot"), f"{counted(len(boots) - 1, 'restart')}, the rounds are not alike"
+        )
+    first = len(boots)
+    covered = 0
+    while first > 0 and covered + len(shown_codes(boots[first - 1])) <= trace.period.covered:
+        first -= 1
+        covered += len(shown_codes(boots[first]))
+    rounds = [shown_codes(boot) for boot in boots[first:]]
+    length = trace.period.length
+    if trace.period.exact and (length > len(rounds[0]) or length == 1):
+        times, begun = (covered // length, covered % length > 0) if length > 1 else (len(rounds), False)
+    else:
+        begun = len(rounds[-1]) < length - 1 or (trace.period.exact and len(rounds[-1]) < length)
+        times = len(rounds) - begun
+    near = "" if trace.period.exact else ", but for a code lost or doubled"
+    more = ", and begun once more" if begun else ""
+    words = f"{counted(times, 'time')} the same round, up to {short_code(rounds[0][-1])}{near}{more}"
+    return RestartLoop(first + 1, len(boots), times, counted(times, "time"), words)
+
+
+MOST_PIECES = 56
 """Pieces of one boot at most."""
 CHARACTERS = 200
 """Characters of labels that a row has room for."""
 WRAPPED = 12
 """Longer labels are broken into lines."""
 
-NOUNS = {Form.HEX: "code", Form.BEEPS: "beep signal", Form.LAMPS: "lamp sign", Form.STATES: "state"}
-NOUNS[Form.FIRMWARE_EVENTS] = "event"
+NOUNS = {CodeForm.HEX: "code", CodeForm.BEEPS: "beep signal", CodeForm.LAMPS: "lamp sign", CodeForm.STATES: "state"}
+NOUNS[CodeForm.FIRMWARE_EVENTS] = "event"
 
 
-class Ending(StrEnum):
+class BootEnding(StrEnum):
     """How a boot, or the record, ends."""
 
     STOPPED = "stopped"
@@ -40,13 +139,13 @@ class Ending(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class BootRow:
     """One boot drawn. `number`: from 1, the oldest; `title`: what is said of it; `words`: how it ended."""
 
     number: int
     title: str
-    segments: tuple[Segment, ...]
-    ending: Ending
+    segments: tuple[TimelineSegment, ...]
+    ending: BootEnding
     words: str
 
     @property
@@ -61,17 +160,17 @@ class Timeline:
     """All of it. `seconds`: how many the whole width stands for, `axis`: to which second the axis goes; both 0 when the codes
     are drawn by position."""
 
-    form: Form
+    form: CodeForm
     headline: str
     detail: str
-    rows: tuple[Row | Between, ...]
-    loop: Loop | None
+    rows: tuple[BootRow | OmittedBoots, ...]
+    loop: RestartLoop | None
     seconds: float
     axis: float
 
     def phases(self) -> list[str]:
         """Every phase drawn, in order of appearance."""
-        segments = [segment for row in self.rows if isinstance(row, Row) for segment in row.segments]
+        segments = [segment for row in self.rows if isinstance(row, BootRow) for segment in row.segments]
         return list(dict.fromkeys(segment.piece.phase for segment in segments))
 
 
@@ -79,27 +178,27 @@ def timeline_of(decoded: Decoded, tables: TableSet) -> Timeline:
     """What there is to draw of a result."""
     trace = decoded.trace
     table = tables.named(trace.table) if trace.table else None
-    plan = arranged(trace.boots)
+    plan = arranged_rows(trace.boots)
     drawn = {i: _pieces(trace, i, table, decoded.reading.form) for i in plan if isinstance(i, int)}
-    scale = scale_of(list(drawn.values()))
+    scale = time_scale_of(list(drawn.values()))
     most = max((len(pieces) for pieces in drawn.values()), default=1)
-    rows: list[Row | Between] = []
+    rows: list[BootRow | OmittedBoots] = []
     for entry in plan:
-        if isinstance(entry, Between):
+        if isinstance(entry, OmittedBoots):
             rows.append(entry)
         else:
             segments = scale.placed(drawn[entry]) if scale else by_position(drawn[entry], most)
             rows.append(_row(trace, decoded.reading.form, entry, segments))
-    headline, detail = _told(decoded, table)
+    headline, detail = _headline(decoded, table)
     seconds, axis = (scale.whole, scale.longest) if scale else (0.0, 0.0)
     return Timeline(decoded.reading.form, headline, detail, tuple(rows), loop_of(trace), seconds, axis)
 
 
-def _pieces(trace: Trace, index: int, table: Table | None, form: Form) -> list[Piece]:
+def _pieces(trace: Trace, index: int, table: IndexedTable | None, form: CodeForm) -> list[TimelinePiece]:
     """The codes of a boot, equal neighbours as one, condensed to what can be drawn."""
     boot = trace.boots[index]
     marks = marks_of(boot.events, table, form)
-    pieces: list[Piece] = []
+    pieces: list[TimelinePiece] = []
     for event, mark, phase, dwell in zip(boot.events, marks, boot.phases, boot.dwell, strict=True):
         error = mark.kind == "error" or event.kind == "error"
         last = pieces[-1] if pieces else None
@@ -107,43 +206,43 @@ def _pieces(trace: Trace, index: int, table: Table | None, form: Form) -> list[P
             seconds = None if last.seconds is None or dwell is None else last.seconds + dwell
             pieces[-1] = replace(last, count=last.count + event.count, seconds=seconds)
         else:
-            pieces.append(Piece(phase, event.code, event.count, dwell, error))
-    if _ending(trace, index) in (Ending.STOPPED, Ending.BUSY):
+            pieces.append(TimelinePiece(phase, event.code, event.count, dwell, error))
+    if _ending(trace, index) in (BootEnding.STOPPED, BootEnding.BUSY):
         stop = max((i for i, piece in enumerate(pieces) if piece.code == boot.last), default=len(pieces) - 1)
         pieces[stop] = replace(pieces[stop], stop=True)
     wide = sum(min(len(piece.label), WRAPPED) + 1 for piece in pieces) / len(pieces)
-    return condensed(pieces, max(7, min(MOST, int(CHARACTERS / wide))))
+    return condensed(pieces, max(7, min(MOST_PIECES, int(CHARACTERS / wide))))
 
 
-def _ending(trace: Trace, index: int) -> Ending:
+def _ending(trace: Trace, index: int) -> BootEnding:
     if index < len(trace.boots) - 1:
-        return Ending.RESTARTED
+        return BootEnding.RESTARTED
     return {
-        Outcome.STALLED: Ending.STOPPED,
-        Outcome.STALLED_AFTER_RECOVERY: Ending.STOPPED,
-        Outcome.HANDED_OVER: Ending.HANDED_OVER,
-        Outcome.RESUMED: Ending.HANDED_OVER,
-        Outcome.MEMORY_TRAINING: Ending.BUSY,
-        Outcome.NEVER_STARTED: Ending.SILENT,
-    }.get(trace.outcome, Ending.RECORD_ENDS)
+        BootOutcome.STALLED: BootEnding.STOPPED,
+        BootOutcome.STALLED_AFTER_RECOVERY: BootEnding.STOPPED,
+        BootOutcome.HANDED_OVER: BootEnding.HANDED_OVER,
+        BootOutcome.RESUMED: BootEnding.HANDED_OVER,
+        BootOutcome.MEMORY_TRAINING: BootEnding.BUSY,
+        BootOutcome.NEVER_STARTED: BootEnding.SILENT,
+    }.get(trace.outcome, BootEnding.RECORD_ENDS)
 
 
-def _row(trace: Trace, form: Form, index: int, segments: tuple[Segment, ...]) -> Row:
+def _row(trace: Trace, form: CodeForm, index: int, segments: tuple[TimelineSegment, ...]) -> BootRow:
     boot = trace.boots[index]
     ending = _ending(trace, index)
     words = {
-        Ending.STOPPED: f"stopped {_at(form, boot.last)}",
-        Ending.RESTARTED: "restarted",
-        Ending.HANDED_OVER: "handed over",
-        Ending.BUSY: f"still {_at(form, boot.last)}",
-        Ending.SILENT: "nothing began",
-        Ending.RECORD_ENDS: "the record ends",
+        BootEnding.STOPPED: f"stopped {_at(form, boot.last)}",
+        BootEnding.RESTARTED: "restarted",
+        BootEnding.HANDED_OVER: "handed over",
+        BootEnding.BUSY: f"still {_at(form, boot.last)}",
+        BootEnding.SILENT: "nothing began",
+        BootEnding.RECORD_ENDS: "the record ends",
     }[ending]
     name = f"Boot {index + 1:,}: " if len(trace.boots) > 1 else ""
-    return Row(index + 1, f"{name}{_size(boot, form)}", segments, ending, words)
+    return BootRow(index + 1, f"{name}{_size(boot, form)}", segments, ending, words)
 
 
-def _size(boot: Boot, form: Form) -> str:
+def _size(boot: Boot, form: CodeForm) -> str:
     """How many codes, in what time, how many errors."""
     parts = counted(sum(event.count for event in boot.events), NOUNS[form])
     times = [dwell for dwell in boot.dwell[:-1] if dwell is not None]
@@ -152,20 +251,20 @@ def _size(boot: Boot, form: Form) -> str:
     return parts + (f", {counted(len(boot.errors), 'error')}" if boot.errors else "")
 
 
-def _told(decoded: Decoded, table: Table | None) -> tuple[str, str]:
+def _headline(decoded: Decoded, table: IndexedTable | None) -> tuple[str, str]:
     """The outcome in a few words, and on what it rests."""
     trace, form = decoded.trace, decoded.reading.form
     at = _at(form, trace.last)
     stage = f": {stage_name(trace.stage)}" if trace.stage not in ("", "handed-over", "no-code") else ""
     headline = {
-        Outcome.NEVER_STARTED: "The start-up never began",
-        Outcome.STALLED: f"Stopped {at}{stage}",
-        Outcome.STALLED_AFTER_RECOVERY: f"Stopped {at} after a recovery of the firmware{stage}",
-        Outcome.RESTART_LOOP: f"Restarts over and over{stage}",
-        Outcome.HANDED_OVER: "The firmware has done its work and handed over",
-        Outcome.MEMORY_TRAINING: f"Memory is still being started, {at}",
-        Outcome.RESUMED: "Woke from sleep and handed over",
-        Outcome.UNCLEAR: "What happened is not clear",
+        BootOutcome.NEVER_STARTED: "The start-up never began",
+        BootOutcome.STALLED: f"Stopped {at}{stage}",
+        BootOutcome.STALLED_AFTER_RECOVERY: f"Stopped {at} after a recovery of the firmware{stage}",
+        BootOutcome.RESTART_LOOP: f"Restarts over and over{stage}",
+        BootOutcome.HANDED_OVER: "The firmware has done its work and handed over",
+        BootOutcome.MEMORY_TRAINING: f"Memory is still being started, {at}",
+        BootOutcome.RESUMED: "Woke from sleep and handed over",
+        BootOutcome.UNCLEAR: "What happened is not clear",
     }[trace.outcome]
     sure = min(99, max(1, round(trace.confidence * 100)))
     size = counted(sum(event.count for event in decoded.reading.events), NOUNS[form])
@@ -173,7 +272,7 @@ def _told(decoded: Decoded, table: Table | None) -> tuple[str, str]:
     return headline, f"Confidence {sure} %. {size}, read as: {table.table.title if table else 'no known map'}"
 
 
-def _at(form: Form, code: str) -> str:
+def _at(form: CodeForm, code: str) -> str:
     """Where it stands, in words that fit the sign."""
     code = short_code(code)
-    return {Form.BEEPS: f"with the beeps “{code}”", Form.LAMPS: f"with the lamps “{code}”"}.get(form, f"at {code}")
+    return {CodeForm.BEEPS: f"with the beeps “{code}”", CodeForm.LAMPS: f"with the lamps “{code}”"}.get(form, f"at {code}")

@@ -1,11 +1,12 @@
-"""From a reading to what happened: boots, outcome, stage, and how sure all that is, over every table that may be the right one.
+"""From a reading to what happened: boots, outcome, stage, and how sure all that is, over every table that may be the right
+one.
 
-Each table with a probability worth counting, in each order worth counting, judges the record for itself (`verdict`). The
-unknown map speaks through the generic ranges as far as they are trusted, and for the rest only through what needs no map:
-restarts and silence.
+Each table with a probability worth counting, in each order worth counting, judges the record for itself (`boot_outcome`).
+The unknown table speaks through the generic ranges as far as they are trusted, and for the rest only through what needs
+no table: restarts and silence.
 
-The outcome is the one with most probability behind it. The stage is said only when more than half of all probability names it
-together with this outcome. The confidence is the probability of those that agree on both, each times
+The outcome is the one with most probability behind it. The stage is said only when more than half of all probability
+names it together with this outcome. The confidence is the probability of those that agree on both, each times
 
 * the certainty of its verdict, given the table;
 * 1 - a / n for n different codes that the table knows, a = 0.3 for digits and 0.1 for signs that mean more by themselves;
@@ -21,18 +22,16 @@ from collections.abc import Iterator, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
-from nopost.codes.boots import Boot, Course, boots_of, cut, regressions
-from nopost.codes.event import Event, Form, Order, Reading
-from nopost.codes.infer import Inference
-from nopost.codes.marks import MEMORY, Mark, marks_of
-from nopost.codes.periods import Period
-from nopost.codes.scores import UNKNOWN_MAP
-from nopost.codes.tables import Table, TableSet
-from nopost.codes.verdict import Outcome, Verdict, judge
+from nopost.codes.boot_outcome import BootOutcome, Verdict, outcome_of
+from nopost.codes.boots import MEMORY, Boot, BootSequence, Mark, boots_of, marks_of, regressions, split_boots
+from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
+from nopost.codes.periodicity import Period
+from nopost.codes.table_inference import UNKNOWN_MAP, TableInference
+from nopost.codes.tables import IndexedTable, TableSet
 
-TRUST = 0.75
+GENERIC_TRUST = 0.75
 """How far a board's own map follows a generic table (judgement)."""
-ALONE = {Form.HEX: 0.3}
+ALONE = {CodeForm.HEX: 0.3}
 """How much less a single code is worth than many, 0.1 for the other forms (judgement)."""
 WORTH_COUNTING = 0.02
 """A table or an order less probable than this is left out."""
@@ -53,14 +52,14 @@ class Trace:
     """
 
     boots: tuple[Boot, ...]
-    outcome: Outcome
+    outcome: BootOutcome
     confidence: float
     stage: str
     period: Period | None
     table: str
-    order: Order
+    order: EventOrder
     error: str
-    support: tuple[tuple[Outcome, str, float], ...]
+    support: tuple[tuple[BootOutcome, str, float], ...]
 
     @property
     def last(self) -> str:
@@ -74,32 +73,32 @@ class Trace:
 
 
 @dataclass(frozen=True, slots=True)
-class _View:
+class _Hypothesis:
     """The record under one table (None: no map at all) in one order, with its probability and its verdict."""
 
-    table: Table | None
-    order: Order
+    table: IndexedTable | None
+    order: EventOrder
     weight: float
-    form: Form
-    course: Course
+    form: CodeForm
+    course: BootSequence
     verdict: Verdict
 
     @property
     def sure(self) -> float:
         """Its share of the confidence."""
-        return self.weight * self.verdict.certainty * context(self.course, self.verdict.outcome, self.form)
+        return self.weight * self.verdict.certainty * context_factor(self.course, self.verdict.outcome, self.form)
 
 
-def analyse(reading: Reading, tables: TableSet, inference: Inference) -> Trace:
+def analyse(reading: CodeReading, tables: TableSet, inference: TableInference) -> Trace:
     """What happened. `inference` is that of the reading's events as they stand; they are turned round here when it says so
     and the reading's order was neither given nor certain."""
     views = list(_views(reading, tables, inference))
-    outcomes: defaultdict[Outcome, float] = defaultdict(float)
-    support: defaultdict[tuple[Outcome, str], float] = defaultdict(float)
+    outcomes: defaultdict[BootOutcome, float] = defaultdict(float)
+    support: defaultdict[tuple[BootOutcome, str], float] = defaultdict(float)
     for view in views:
         outcomes[view.verdict.outcome] += view.weight
         support[view.verdict.outcome, view.verdict.stage] += view.weight
-    outcome = max(outcomes, key=lambda one: (outcomes[one], one is not Outcome.UNCLEAR))
+    outcome = max(outcomes, key=lambda one: (outcomes[one], one is not BootOutcome.UNCLEAR))
     stage = max((s for o, s in support if o is outcome), key=lambda s: support[outcome, s])
     if support[outcome, stage] <= ENOUGH * sum(outcomes.values()):
         stage = ""
@@ -119,47 +118,47 @@ def analyse(reading: Reading, tables: TableSet, inference: Inference) -> Trace:
     )
 
 
-def _views(reading: Reading, tables: TableSet, inference: Inference) -> Iterator[_View]:
+def _views(reading: CodeReading, tables: TableSet, inference: TableInference) -> Iterator[_Hypothesis]:
     for order, share in _orders(reading, inference):
-        events = reading.events if order is Order.OLDEST_FIRST else reading.events[::-1]
+        events = reading.events if order is EventOrder.OLDEST_FIRST else reading.events[::-1]
         for table, weight in _hypotheses(tables, inference, reading.form):
-            course = cut(events, marks_of(events, table, reading.form), own=table is not None and not table.generic)
-            yield _View(table, order, weight * share, reading.form, course, judge(course))
+            course = split_boots(events, marks_of(events, table, reading.form), own=table is not None and not table.generic)
+            yield _Hypothesis(table, order, weight * share, reading.form, course, outcome_of(course))
 
 
-def _orders(reading: Reading, inference: Inference) -> list[tuple[Order, float]]:
+def _orders(reading: CodeReading, inference: TableInference) -> list[tuple[EventOrder, float]]:
     """Both orders with their probabilities; one where the other is not worth counting."""
     if reading.order_given or len({event.code for event in reading.events}) < 2:
-        return [(Order.OLDEST_FIRST, 1.0)]
+        return [(EventOrder.OLDEST_FIRST, 1.0)]
     forward = 1 / (1 + math.exp(-max(-500.0, min(500.0, inference.order_log_odds))))
-    shares = [(Order.OLDEST_FIRST, forward), (Order.NEWEST_FIRST, 1 - forward)]
+    shares = [(EventOrder.OLDEST_FIRST, forward), (EventOrder.NEWEST_FIRST, 1 - forward)]
     return [(order, share) for order, share in shares if share >= WORTH_COUNTING]
 
 
-def _hypotheses(tables: TableSet, inference: Inference, form: Form) -> list[tuple[Table | None, float]]:
+def _hypotheses(tables: TableSet, inference: TableInference, form: CodeForm) -> list[tuple[IndexedTable | None, float]]:
     """Tables with their probabilities. What a generic table gets is split between it and no map at all, by how far it is
     trusted."""
     named = {name for name, _ in inference.posterior}
-    found: list[tuple[Table | None, float]] = []
+    found: list[tuple[IndexedTable | None, float]] = []
     for name, weight in inference.posterior:
         if weight < WORTH_COUNTING:
             continue
         speakers = [tables.named(name)] if name != UNKNOWN_MAP else _unnamed_generic(tables, form, named)
-        trust = [TRUST if table.generic else 1.0 for table in speakers]
+        trust = [GENERIC_TRUST if table.generic else 1.0 for table in speakers]
         shares = [weight * share / len(speakers) for share in trust]
         found += zip(speakers, shares, strict=True)
         found.append((None, weight - sum(shares)))
     return [(table, weight) for table, weight in found if weight > 0] or [(None, 1.0)]
 
 
-def _unnamed_generic(tables: TableSet, form: Form, named: AbstractSet[str]) -> list[Table]:
+def _unnamed_generic(tables: TableSet, form: CodeForm, named: AbstractSet[str]) -> list[IndexedTable]:
     """The generic tables that the unknown map speaks through: those that are no hypotheses themselves."""
     return [table for table in tables.of_form(form) if table.generic and table.id not in named]
 
 
-def context(course: Course, outcome: Outcome, form: Form) -> float:
+def context_factor(course: BootSequence, outcome: BootOutcome, form: CodeForm) -> float:
     """How much of the context is there: few codes, steps backwards and a lost beginning lower it (see above)."""
-    if outcome is Outcome.NEVER_STARTED or not course.starts:
+    if outcome is BootOutcome.NEVER_STARTED or not course.starts:
         return 1.0
     live = [mark for mark in course.marks if not mark.blank]
     known = {event.code for event, mark in zip(course.events, course.marks, strict=True) if mark.phase and not mark.blank}
@@ -169,7 +168,7 @@ def context(course: Course, outcome: Outcome, form: Form) -> float:
     return (1 - ALONE.get(form, 0.1) / max(1, len(known))) * (1 - 0.5 * backwards) * (0.95 if late else 1.0)
 
 
-def _error(views: Sequence[_View]) -> str:
+def _error(views: Sequence[_Hypothesis]) -> str:
     """What the last error code is about, when enough of all probability agrees; `none` when enough says that there was none."""
     votes: defaultdict[str, float] = defaultdict(float)
     for view in views:
@@ -178,10 +177,10 @@ def _error(views: Sequence[_View]) -> str:
     return group if votes[group] > ENOUGH * sum(votes.values()) else ""
 
 
-def _last_error(view: _View) -> str:
+def _last_error(view: _Hypothesis) -> str:
     """Of the last boot; in a loop of the last two, since the last may be cut."""
-    spans = view.course.spans()[-2 if view.verdict.outcome is Outcome.RESTART_LOOP else -1 :]
-    marks: list[tuple[Event, Mark]] = [(view.course.events[i], view.course.marks[i]) for span in spans for i in span]
+    spans = view.course.spans()[-2 if view.verdict.outcome is BootOutcome.RESTART_LOOP else -1 :]
+    marks: list[tuple[CodeEvent, Mark]] = [(view.course.events[i], view.course.marks[i]) for span in spans for i in span]
     groups = [mark.group for _, mark in marks if mark.group]
     if groups:
         return groups[-1]

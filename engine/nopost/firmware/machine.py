@@ -1,4 +1,4 @@
-"""What a machine that starts again says of itself: from its SMBIOS table, or typed."""
+"""What a machine that starts again says of itself, from its SMBIOS table or typed, and what it should have become."""
 
 from __future__ import annotations
 
@@ -7,7 +7,22 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nopost.firmware.smbios.dump import Dump
-from nopost.firmware.smbios.kinds import CENTRAL_PROCESSOR, SYSTEM_MEMORY, MemoryDevice, Processor
+from nopost.firmware.smbios.smbios_structures import CENTRAL_PROCESSOR, SYSTEM_MEMORY, MemoryDevice, Processor
+from nopost.knowledge.reference_records import Board, Cpu
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """`firmware`: version that was to be written; `slots`: where modules were put; `rated`: the rate on their label in MT/s;
+    `size`: of each module in bytes."""
+
+    board: Board | None = None
+    cpu: Cpu | None = None
+    firmware: str = ""
+    slots: tuple[str, ...] = ()
+    rated: int | None = None
+    size: int | None = None
+
 
 PLACEHOLDERS = frozenset(
     (
@@ -40,7 +55,7 @@ _PLACE = re.compile(r"dimm[ _-]*([0-9])(?![0-9])")
 
 
 @dataclass(frozen=True, slots=True)
-class Module:
+class MemoryModule:
     """A memory module; `slot` is the board's own name for its slot, or "" when the machine does not use these names."""
 
     slot: str
@@ -59,7 +74,7 @@ class Module:
 
 
 @dataclass(frozen=True, slots=True)
-class Socket:
+class CpuSocket:
     """One of the CPU sockets and what sits in it."""
 
     name: str
@@ -85,8 +100,8 @@ class Machine:
     cores: int | None = None
     cores_enabled: int | None = None
     threads: int | None = None
-    sockets: tuple[Socket, ...] = ()
-    modules: tuple[Module, ...] | None = None
+    sockets: tuple[CpuSocket, ...] = ()
+    modules: tuple[MemoryModule, ...] | None = None
     notes: tuple[str, ...] = ()
 
 
@@ -120,8 +135,8 @@ def _central(found: Sequence[Processor]) -> list[Processor]:
     return [each for each in found if each.kind in (CENTRAL_PROCESSOR, None)] or list(found)
 
 
-def _socket(each: Processor) -> Socket:
-    return Socket(each.socket, each.name, each.populated, each.state, each.cores, each.cores_enabled, each.threads)
+def _socket(each: Processor) -> CpuSocket:
+    return CpuSocket(each.socket, each.name, each.populated, each.state, each.cores, each.cores_enabled, each.threads)
 
 
 def _board_names(dump: Dump) -> tuple[str, ...]:
@@ -139,14 +154,14 @@ def _board_names(dump: Dump) -> tuple[str, ...]:
     return tuple(names)
 
 
-def _modules(dump: Dump, slots: Sequence[str]) -> tuple[Module, ...] | None:
+def _modules(dump: Dump, slots: Sequence[str]) -> tuple[MemoryModule, ...] | None:
     other = {array.handle for array in dump.arrays if array.use not in (SYSTEM_MEMORY, None)}
     devices = [device for device in dump.devices if device.array not in other]
     if not devices:
         return None
     names = slot_names(devices, slots)
     return tuple(
-        Module(
+        MemoryModule(
             name,
             device.locator or device.bank,
             device.size,

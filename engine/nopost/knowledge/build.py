@@ -1,11 +1,17 @@
-"""Turn data that passed its schema into the values of `model`. No checks here: the schema made them."""
+"""The kinds of item, each with its folder and schema, and how data that passed its schema becomes a value of `model`.
+
+No checks here: the schema made them.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
 from typing import Any
 
 from nopost.knowledge import model as m
+from nopost.knowledge.meter_limits import build_limits
 
 Data = Mapping[str, Any]
 
@@ -42,7 +48,7 @@ def finding(data: Data) -> m.Finding:
         combine=m.Combine(data["combine"]) if "combine" in data else None,
         baseline=data.get("baseline", {}),
         unnamed=data.get("unnamed"),
-        reads=m.Reading(reads["finding"], reads["table"]) if reads else None,
+        reads=m.Instrument(reads["finding"], reads["table"]) if reads else None,
         misreport=data.get("misreport", 0.03),
         effort=effort(data["effort"]) if "effort" in data else m.Effort(0.0),
         needs=tuple(data.get("needs", ())),
@@ -110,10 +116,10 @@ def rule(data: Data) -> m.Rule:
 
 def _consequence(entry: Data) -> m.Consequence:
     (word, value), *_ = entry.items()
-    verb = m.Verb(word)
-    if verb is m.Verb.DERIVE:
+    verb = m.Effect(word)
+    if verb is m.Effect.DERIVE:
         return m.Consequence(verb, value["finding"], answer=value["answer"])
-    if verb is m.Verb.WEIGH:
+    if verb is m.Effect.WEIGH:
         return m.Consequence(verb, value["cause"], decibans=float(value["decibans"]))
     return m.Consequence(verb, value)
 
@@ -251,3 +257,39 @@ def case(data: Data) -> m.Case:
         resolution=data.get("resolution", ""),
         source=data["source"],
     )
+
+
+@dataclass(frozen=True, slots=True)
+class ItemKind:
+    """One kind of item: `folder` under kb/, schema name, and the function that turns data into the item."""
+
+    name: str
+    folder: str
+    build: Callable[[Any], Any]
+
+    @property
+    def schema(self) -> str:
+        """File name of the schema."""
+        return f"{self.name}.schema.json"
+
+
+BASE = ItemKind("base", "", base)
+
+KINDS = MappingProxyType(
+    {
+        kind.folder: kind
+        for kind in (
+            ItemKind("finding", "findings", finding),
+            ItemKind("cause", "causes", cause),
+            ItemKind("action", "actions", action),
+            ItemKind("rule", "rules", rule),
+            ItemKind("hazard", "hazards", hazard),
+            ItemKind("codes", "codes", code_table),
+            ItemKind("board", "boards", board),
+            ItemKind("cpu", "cpus", cpu),
+            ItemKind("case", "cases", case),
+            ItemKind("limits", "limits", build_limits),
+        )
+    }
+)
+"""Folder -> kind."""

@@ -7,16 +7,16 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
-from nopost.knowledge.limits import Cell as Cell
-from nopost.knowledge.limits import Limits as Limits
-from nopost.knowledge.limits import Rail as Rail
-from nopost.knowledge.limits import Signal as Signal
-from nopost.knowledge.limits import Time as Time
-from nopost.knowledge.parts import Board as Board
-from nopost.knowledge.parts import Code as Code
-from nopost.knowledge.parts import CodeTable as CodeTable
-from nopost.knowledge.parts import Cpu as Cpu
-from nopost.knowledge.parts import Release as Release
+from nopost.knowledge.meter_limits import CoinCell as CoinCell
+from nopost.knowledge.meter_limits import Limits as Limits
+from nopost.knowledge.meter_limits import Rail as Rail
+from nopost.knowledge.meter_limits import Signal as Signal
+from nopost.knowledge.meter_limits import Time as Time
+from nopost.knowledge.reference_records import Board as Board
+from nopost.knowledge.reference_records import Code as Code
+from nopost.knowledge.reference_records import CodeTable as CodeTable
+from nopost.knowledge.reference_records import Cpu as Cpu
+from nopost.knowledge.reference_records import Release as Release
 
 UNKNOWN = "unknown"
 """Reserved answer: the person cannot tell. It says nothing."""
@@ -32,7 +32,7 @@ class Combine(StrEnum):
     EITHER = "either"
 
 
-class Verb(StrEnum):
+class Effect(StrEnum):
     """What a rule does."""
 
     DERIVE = "derive"
@@ -101,7 +101,7 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
-class Reading:
+class Instrument:
     """A finding that is an instrument for another: rows by that one's answers, over our own."""
 
     finding: str
@@ -122,7 +122,7 @@ class Finding:
     combine: Combine | None = None
     baseline: Mapping[str, float] = field(default_factory=dict)
     unnamed: Mapping[str, float] | None = None
-    reads: Reading | None = None
+    reads: Instrument | None = None
     misreport: float = 0.03
     effort: Effort = Effort(1.0)
     needs: tuple[str, ...] = ()
@@ -193,7 +193,7 @@ class Action:
 class Consequence:
     """One thing that follows from a rule: the verb, what it is about, and its answer or decibans."""
 
-    verb: Verb
+    verb: Effect
     target: str
     answer: str = ""
     decibans: float = 0.0

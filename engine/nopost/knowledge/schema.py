@@ -1,4 +1,7 @@
-"""Check data against the JSON Schemas (2020-12) and say in plain words what to type instead."""
+"""Check data against the JSON Schemas (2020-12), say in plain words what to type instead, and what each broken rule means.
+
+The code of such a problem is schema-<rule of JSON Schema that is broken>.
+"""
 
 from __future__ import annotations
 
@@ -12,8 +15,8 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError, best_match
 from referencing import Registry, Resource
 
-from nopost.knowledge.problem import Problem
-from nopost.knowledge.yaml_file import Document
+from nopost.knowledge.problem import Problem, Severity, explained
+from nopost.knowledge.yaml_reader import Document
 from nopost.paths import data_dir
 
 _LIMITS = {
@@ -57,12 +60,12 @@ def _problem(document: Document, error: ValidationError) -> Problem:
         deep = deep.context[0]  # none of several forms fits: speak of the first
     where = tuple(deep.absolute_path)
     place = ".".join(str(step) for step in where) or "the file"
-    message, hint = _words(deep)
+    message, hint = _message_and_hint(deep)
     line = document.line((*where, _unknown_keys(deep)[0]) if deep.validator == "additionalProperties" else where)
     return Problem(document.path, line, f"schema-{deep.validator}", f"{place}: {message}", hint)
 
 
-def _words(error: ValidationError) -> tuple[str, str]:
+def _message_and_hint(error: ValidationError) -> tuple[str, str]:
     """Message and hint for one schema error."""
     rule, limit, value = _parts(error)
     shown = _shown(value)
@@ -143,3 +146,43 @@ def _example(kind: str) -> str:
         "integer": "a whole number",
         "boolean": "true or false",
     }.get(kind, kind)
+
+
+_WHY_SCHEMA = (
+    "Each kind of file has a schema in schemas/, where every key is described. A file that breaks it is not read further."
+)
+_SCHEMA_RULES = (
+    ("additionalProperties", "A key that the schema does not know", "Correct the key; the nearest known one is named."),
+    ("anyOf", "None of several allowed forms fits", "Write it in one of the forms that the hint names."),
+    ("enum", "Not one of the allowed words", "Use one of the words that the hint lists."),
+    ("exclusiveMaximum", "A number that is too large", "Stay below the limit in the hint."),
+    ("exclusiveMinimum", "A number that is too small", "Go above the limit in the hint."),
+    ("maxItems", "A list that is too long", "Shorten the list, or split the item in two."),
+    ("maxLength", "A text that is too long", "Shorten it; a title must fit on one line of a screen."),
+    ("maxProperties", "Too many keys", "Write each thing as an entry of its own."),
+    ("maximum", "A number that is too large", "Stay within the limit in the hint; a probability is at most 1."),
+    ("minItems", "A list that is too short", "Name at least as many as the hint says, or leave the key out."),
+    ("minLength", "A text that is too short", "Write a full line."),
+    ("minProperties", "Too few keys", "Fill it in, or leave the whole key out."),
+    ("minimum", "A number that is too small", "Stay within the limit in the hint."),
+    ("oneOf", "Not exactly one of several forms", "Keep one of the forms, such as finding: or fact:, not both."),
+    (
+        "pattern",
+        "A text of the wrong shape",
+        "Ids have small letters, digits and single hyphens; codes and dates as the hint says.",
+    ),
+    ("required", "A key is missing", "Add the key that is named; every item needs a source."),
+    (
+        "type",
+        "A value of the wrong kind",
+        "Write text, a number, a list or key: value as the hint says; quote text that looks like a number.",
+    ),
+    ("uniqueItems", "A list that names something twice", "Keep one of them."),
+    ("dependentRequired", "A key without the key it belongs to", "Add the other key, or take both out."),
+    ("const", "Not the one allowed value", "Write the value in the hint."),
+    ("not", "Something that is not allowed here", "Take it out, as the hint says."),
+)
+SCHEMA_CODES = explained(
+    Severity.ERROR, tuple((f"schema-{rule}", short, _WHY_SCHEMA, mend) for rule, short, mend in _SCHEMA_RULES)
+)
+"""Code -> explanation."""

@@ -1,1 +1,1 @@
-"""Faults: programs killed at any moment, disks that are full, surroundings that are odd. `python -m bench.faults --help`."""
+"""Faults: programs killed at any moment, full disks, odd surroundings. `python -m tests.bench.faults --help`."""

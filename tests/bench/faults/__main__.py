@@ -1,4 +1,4 @@
-"""`python -m bench.faults`: kill, fill the disk, take things away; tables of what was tried and what came out."""
+"""`python -m tests.bench.faults`: kill, fill the disk, take things away; tables of what was tried and what came out."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ PARTS = ("sessions", "drafts", "surroundings")
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run and print; 1 when anything was lost or broke."""
-    parser = argparse.ArgumentParser(prog="python -m bench.faults", description=__doc__)
+    parser = argparse.ArgumentParser(prog="python -m tests.bench.faults", description=__doc__)
     parser.add_argument("parts", nargs="*", metavar="PART", help=f"which of {', '.join(PARTS)}; default: all")
     parser.add_argument("--sessions", type=int, default=500, help="sessions that are killed (default 500)")
     parser.add_argument("--drafts", type=int, default=40, help="exercises, and drafts of each kind, that are killed (default 40)")

@@ -9,9 +9,9 @@ from pathlib import Path
 
 from bench.section import Section
 from cli.terminal import Terminal, command, environment, plain
-from nopost.drill import scores
 from nopost.errors import NopostError
-from nopost.knowledge.yaml_file import read_yaml
+from nopost.knowledge.yaml_reader import read_yaml
+from nopost.training import progress
 
 MARK = "Marked title number"
 KEPT = "Kept for"
@@ -56,7 +56,7 @@ def _new_base(home: Path, work: Path) -> Path:
 
 def _score(home: Path, k: int, luck: random.Random) -> tuple[int, str]:
     """Give an exercise away, name nothing, and kill at about the moment when the score is written."""
-    before = len(scores.load("ab"))
+    before = len(progress.load_scores("ab"))
     with Terminal(["drill", "--case", "tb-slipped-screwdriver", "--name", "ab"], environment(home)) as at:
         at.prompt()
         begin = len(at.text)
@@ -73,7 +73,7 @@ def _score(home: Path, k: int, luck: random.Random) -> tuple[int, str]:
         at.process.kill()
         at.process.wait()
     try:
-        after = len(scores.load("ab"))
+        after = len(progress.load_scores("ab"))
     except NopostError as error:
         return int(told), str(error)
     wrong = after < before + told or after > before + 1

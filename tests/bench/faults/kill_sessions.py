@@ -16,11 +16,11 @@ from pathlib import Path
 
 from bench.section import Section
 from cli.terminal import Terminal, environment
-from nopost.cases.session import Event, EventKind
-from nopost.cases.store import load
+from nopost.diagnosis.history import Event, EventKind
 from nopost.errors import NopostError
-from nopost.knowledge.load import load_knowledge
 from nopost.knowledge.model import Knowledge
+from nopost.loading import load_knowledge
+from nopost.store.sessions import load
 
 MOST_LINES = 7
 STARTING = 0.15

@@ -1,4 +1,8 @@
-"""Read a file with a table: the structures alone, or an entry point with the table behind it in the same file."""
+"""Read a file with an SMBIOS table: the structures alone, or an entry point with the table behind it in the same
+file.
+
+The two entry points (DSP0134: 2.1, 32 bits, and 3.0, 64 bits) say where the table lies, and how long it is.
+"""
 
 from __future__ import annotations
 
@@ -6,9 +10,61 @@ import re
 from dataclasses import dataclass
 
 from nopost.errors import DumpError
-from nopost.firmware.smbios import kinds
-from nopost.firmware.smbios.entry import ANCHOR_21, ANCHOR_30, EntryPoint, read_entry
-from nopost.firmware.smbios.structures import Structure, walk
+from nopost.firmware.smbios import smbios_structures
+from nopost.firmware.smbios.smbios_structures import Structure, walk_structures
+
+ANCHOR_21 = b"_SM_"
+ANCHOR_30 = b"_SM3_"
+MIDDLE_21 = b"_DMI_"
+SIZE_21 = 0x1F
+SIZE_30 = 0x18
+
+
+@dataclass(frozen=True, slots=True)
+class EntryPoint:
+    """`size` is the table's length (2.1) or its limit (3.0); `count` is the number of structures, 0 when it is not told."""
+
+    form: str
+    version: tuple[int, int]
+    length: int
+    address: int
+    size: int
+    count: int
+    sums_right: bool
+
+
+def read_entry(data: bytes) -> EntryPoint | None:
+    """The entry point that these bytes begin with, or None."""
+    if data.startswith(ANCHOR_30) and len(data) >= SIZE_30:
+        return EntryPoint(
+            form="3.0",
+            version=(data[0x07], data[0x08]),
+            length=max(data[0x06], SIZE_30),
+            address=_number(data, 0x10, 8),
+            size=_number(data, 0x0C, 4),
+            count=0,
+            sums_right=_adds_up(data[: max(data[0x06], SIZE_30)]),
+        )
+    if data.startswith(ANCHOR_21) and len(data) >= SIZE_21 and data[0x10:0x15] == MIDDLE_21:
+        return EntryPoint(
+            form="2.1",
+            version=(data[0x06], data[0x07]),
+            length=max(data[0x05], SIZE_21),
+            address=_number(data, 0x18, 4),
+            size=_number(data, 0x16, 2),
+            count=_number(data, 0x1C, 2),
+            sums_right=_adds_up(data[: max(data[0x05], SIZE_21)]) and _adds_up(data[0x10:SIZE_21]),
+        )
+    return None
+
+
+def _number(data: bytes, offset: int, size: int) -> int:
+    return int.from_bytes(data[offset : offset + size], "little")
+
+
+def _adds_up(part: bytes) -> bool:
+    return sum(part) & 0xFF == 0
+
 
 MAX_BYTES = 16 << 20
 """Real tables have some kilobytes."""
@@ -23,12 +79,12 @@ class Dump:
     """What a table says; `notes` are faults of the file that did not keep it from being read."""
 
     entry: EntryPoint | None
-    firmware: kinds.Firmware | None
-    system: kinds.System | None
-    board: kinds.Baseboard | None
-    processors: tuple[kinds.Processor, ...]
-    arrays: tuple[kinds.MemoryArray, ...]
-    devices: tuple[kinds.MemoryDevice, ...]
+    firmware: smbios_structures.FirmwareInfo | None
+    system: smbios_structures.SystemInfo | None
+    board: smbios_structures.Baseboard | None
+    processors: tuple[smbios_structures.Processor, ...]
+    arrays: tuple[smbios_structures.MemoryArray, ...]
+    devices: tuple[smbios_structures.MemoryDevice, ...]
     notes: tuple[str, ...] = ()
 
 
@@ -44,7 +100,7 @@ def read_dump(data: bytes) -> Dump:
     if entry is None and data.startswith((ANCHOR_21, ANCHOR_30)):
         raise DumpError(f"the entry point at the start is cut off or damaged; {ADVICE}")
     table, notes = (data, []) if entry is None else _table_behind(data, entry)
-    walked = walk(table, entry.count if entry else 0)
+    walked = walk_structures(table, entry.count if entry else 0)
     if walked.fault:
         notes.append(f"The table is damaged: {walked.fault}. What comes before was read.")
     sure = entry is not None and entry.sums_right
@@ -76,15 +132,15 @@ def _dump(entry: EntryPoint | None, structures: tuple[Structure, ...], notes: tu
     def of(kind: int) -> list[Structure]:
         return [s for s in structures if s.type == kind]
 
-    boards = [kinds.baseboard(s) for s in of(2)]
-    first = next((b for b in boards if b.board_type == kinds.MOTHERBOARD), boards[0] if boards else None)
+    boards = [smbios_structures.baseboard(s) for s in of(2)]
+    first = next((b for b in boards if b.board_type == smbios_structures.MOTHERBOARD), boards[0] if boards else None)
     return Dump(
         entry=entry,
-        firmware=next(map(kinds.firmware, of(0)), None),
-        system=next(map(kinds.system, of(1)), None),
+        firmware=next(map(smbios_structures.firmware, of(0)), None),
+        system=next(map(smbios_structures.system, of(1)), None),
         board=first,
-        processors=tuple(map(kinds.processor, of(4))),
-        arrays=tuple(map(kinds.memory_array, of(16))),
-        devices=tuple(map(kinds.memory_device, of(17))),
+        processors=tuple(map(smbios_structures.processor, of(4))),
+        arrays=tuple(map(smbios_structures.memory_array, of(16))),
+        devices=tuple(map(smbios_structures.memory_device, of(17))),
         notes=notes,
     )

@@ -1,0 +1,78 @@
+"""Start the dialogue at a terminal or on a pipe, or say why it cannot be; lines that are pasted come together."""
+
+from __future__ import annotations
+
+import select
+import sys
+from collections.abc import Callable
+
+import click
+from rich.text import Text
+
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.history import Session
+from nopost.store.sessions import keep_copy
+from nopost_cli.dialogue.dialogue import Dialogue
+from nopost_cli.shared.terminal import clean, is_interactive, make_console
+
+PASTED = 0.05
+"""Seconds within which the next line of a paste comes."""
+MOST_LINES = 100_000
+
+
+def start_dialogue(assessor: Diagnostician, session: Session, keep: Callable[[Session], Session]) -> None:
+    """Run the dialogue. Lines may also come from a pipe when there are some; an empty one is refused with a hint."""
+    console = make_console()
+    first: list[str] = []
+    if not is_interactive():
+        line = _first_line()
+        if not line:
+            raise click.UsageError("there is no terminal to ask on: give --answer FINDING=ANSWER, or run it in a terminal")
+        first.append(line.rstrip("\n"))
+
+    def read() -> str:
+        if first:
+            return first.pop()
+        try:
+            return input("> ")
+        except UnicodeError:
+            return "�"
+
+    if session.dropped:
+        console.print(Text("This session was made with another edition of the knowledge base. Dropped:"))
+        for lost in session.dropped:
+            console.print(Text(clean(f"  {lost}")))
+        console.print(Text(clean(f"The file as it was is kept as {keep_copy(session.name)}"), overflow="fold"))
+        console.print(Text("Enter: go on", style="dim"))
+        read()
+        if is_interactive():
+            _waiting()  # what was pasted here is no answer to a step that was not on screen
+    if is_interactive():
+        import readline  # noqa: F401  # line editing at the prompt
+    dialog = Dialogue(assessor, session, console, read, keep, _waiting if is_interactive() else list)
+    stayed = dialog.run()
+    if dialog.kept.unsaved:
+        raise click.exceptions.Exit(1)
+    if not stayed:
+        raise click.exceptions.Exit(130)  # as shells say it of Ctrl-C
+
+
+def _first_line() -> str:
+    """The first line of a pipe; empty when there is none."""
+    try:
+        return sys.stdin.readline() if sys.stdin is not None else ""
+    except UnicodeError:
+        return "�\n"
+    except OSError:  # it is open for writing only
+        return ""
+
+
+def _waiting() -> list[str]:
+    """The lines at the terminal that came at once with the one just read: no person types the next within that time."""
+    lines: list[str] = []
+    try:
+        while len(lines) < MOST_LINES and select.select([sys.stdin], [], [], PASTED)[0]:
+            lines.append(input())
+    except (EOFError, UnicodeError, OSError, ValueError):  # the last two: a terminal that cannot be watched
+        pass
+    return lines

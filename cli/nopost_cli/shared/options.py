@@ -1,0 +1,107 @@
+"""Options that several commands share, and what they mean."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from nopost.diagnosis.effort import Person
+from nopost.errors import UnknownNameError
+from nopost.knowledge.model import Knowledge
+from nopost.loading import load_knowledge
+
+F = TypeVar("F", bound=Callable[..., Any])
+LONGEST_CURRENCY = 20
+
+
+class NamedPath(click.Path):
+    """A path; an empty name is refused, for it would be the current folder."""
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The path of what was typed."""
+        if value == "":
+            self.fail("the name is empty; . is the current folder", param, ctx)
+        return super().convert(value, param, ctx)
+
+
+def kb_option(command: F) -> F:
+    """--kb DIR."""
+    return click.option(
+        "--kb", "kb", metavar="DIR", type=NamedPath(path_type=Path), help="Use this knowledge base instead of the shipped one."
+    )(command)
+
+
+def own_kb_option(command: F) -> F:
+    """--kb DIR of the commands for trainers: without it the knowledge base at hand."""
+    return click.option(
+        "--kb",
+        "kb",
+        metavar="DIR",
+        type=NamedPath(path_type=Path),
+        callback=lambda ctx, option, given: given or kb_at_hand(),
+        help="Use this knowledge base; default: the one in this folder or in kb/, else the shipped one.",
+    )(command)
+
+
+def kb_at_hand() -> Path | None:
+    """The knowledge base of this folder, or of kb/ in it."""
+    return next((path for path in (Path("."), Path("kb")) if (path / "base.yaml").is_file()), None)
+
+
+def json_option(command: F) -> F:
+    """--json."""
+    return click.option("--json", "as_json", is_flag=True, help="Print the result as JSON.")(command)
+
+
+def currency_option(command: F) -> F:
+    """--currency NAME."""
+    return click.option(
+        "--currency",
+        metavar="NAME",
+        envvar="NOPOST_CURRENCY",
+        default="",
+        callback=_currency,
+        help="Currency to show money in.",
+    )(command)
+
+
+def person_options(command: F) -> F:
+    """Who is at the machine: currency, worth of a minute, what is at hand."""
+    for option in (
+        click.option("--have", metavar="TOOL", multiple=True, help="A tool or spare at hand (again for more)."),
+        click.option(
+            "--per-minute",
+            metavar="MONEY",
+            type=click.FloatRange(0, 1_000_000, min_open=True),
+            help="What a minute is worth to you.",
+        ),
+        currency_option,
+    ):
+        command = option(command)
+    return command
+
+
+def _currency(ctx: click.Context, option: click.Parameter, name: str) -> str:
+    """A name that a session can hold."""
+    if len(name) > LONGEST_CURRENCY:
+        raise click.BadParameter(f"at most {LONGEST_CURRENCY} characters")
+    return name
+
+
+def knowledge_of(kb: Path | None) -> Knowledge:
+    """The knowledge base that was asked for."""
+    return load_knowledge(kb)
+
+
+def person_of(knowledge: Knowledge, per_minute: float | None, have: tuple[str, ...]) -> Person:
+    """The person; raises UnknownNameError for a tool that the knowledge base does not know."""
+    if per_minute is not None and math.isnan(per_minute):
+        raise click.BadParameter("it must be a number", param_hint="--per-minute")
+    for tool in have:
+        if tool not in knowledge.base.tools:
+            raise UnknownNameError("tool or spare", tool, knowledge.base.tools)
+    return Person(per_minute, frozenset(have))

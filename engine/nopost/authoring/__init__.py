@@ -1,1 +1,0 @@
-"""Writing knowledge: files made and changed by a program, as a person would have written them."""

@@ -1,1 +1,0 @@
-"""Charts for paper: the knowledge as a map, the questions as a tree, one cause on a page. A scene, then SVG or PDF."""

@@ -1,0 +1,271 @@
+"""Learn from closed cases: the posterior mean of a Dirichlet whose prior is the number in the file, as changed files.
+
+The prior counts as many imagined cases as its equivalent sample size says, shared out as the file says; n real ones are added;
+the mean of the result is proposed (Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.4: the Dirichlet is conjugate to
+counts). Each number's interval is the one of its beta marginal; the beta distribution is the regularised incomplete beta function
+(DLMF 8.17), by the continued fraction of DLMF 8.17.22. Accepted proposals become changed files, and a patch that other tools
+read.
+"""
+
+from __future__ import annotations
+
+import difflib
+import math
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from nopost.diagnosis.belief.hypotheses import Floats
+from nopost.diagnosis.belief.posterior import BeliefModel
+from nopost.evaluation.closed_cases import CaseCounts
+from nopost.knowledge.edit.change_yaml import set_value
+from nopost.knowledge.model import Cause, Combine, Finding
+from nopost.knowledge.yaml_reader import read_yaml
+
+MAX_ITERATIONS = 200
+TINY = 1e-300
+TOLERANCE = 1e-15
+NO_COUNT = 1e-9
+
+
+def beta_interval(a: float, b: float, mass: float = 0.9) -> tuple[float, float]:
+    """The central interval that holds `mass` of Beta(a, b); with nothing for one side, that side's end."""
+    if min(a, b) < NO_COUNT:
+        return (0.0, 0.0) if a < b else (1.0, 1.0)
+    tail = (1 - mass) / 2
+    return beta_quantile(tail, a, b), beta_quantile(1 - tail, a, b)
+
+
+def beta_quantile(p: float, a: float, b: float) -> float:
+    """The x with P(X <= x) = p for X ~ Beta(a, b), by bisection."""
+    low, high = 0.0, 1.0
+    while high - low > TOLERANCE * max(high, 1e-12) and (middle := (low + high) / 2) not in (low, high):
+        low, high = (middle, high) if beta_cdf(middle, a, b) < p else (low, middle)
+    return (low + high) / 2
+
+
+def beta_cdf(x: float, a: float, b: float) -> float:
+    """P(X <= x) for X ~ Beta(a, b): the regularised incomplete beta function (DLMF 8.17)."""
+    if not 0 < x < 1:
+        return float(x >= 1)
+    front = math.exp(math.lgamma(a + b) - math.lgamma(a) - math.lgamma(b) + a * math.log(x) + b * math.log1p(-x))
+    if x < (a + 1) / (a + b + 2):
+        return front * _continued_fraction(x, a, b) / a
+    return 1 - front * _continued_fraction(1 - x, b, a) / b
+
+
+def _continued_fraction(x: float, a: float, b: float) -> float:
+    """The continued fraction of DLMF 8.17.22, by the method of Lentz."""
+    c, d = 1.0, 1 / _away_from_zero(1 - (a + b) * x / (a + 1))
+    value = d
+    for m in range(1, MAX_ITERATIONS):
+        even = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
+        odd = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
+        for term in (even, odd):
+            d = 1 / _away_from_zero(1 + term * d)
+            c = _away_from_zero(1 + term / c)
+            value *= c * d
+        if abs(c * d - 1) < TOLERANCE:
+            break
+    return value
+
+
+def _away_from_zero(value: float) -> float:
+    return value if abs(value) > TINY else TINY
+
+
+EQUIVALENT_SAMPLE_SIZE = 20.0
+"""So many cases the number in a file counts for (judgement: what one bench sees of a cause in a year or two)."""
+WEIGHT_EQUIVALENT_SAMPLE_SIZE = 500.0
+"""The same for all weights together (judgement)."""
+MIN_SHIFT = {"weight": 0.05, "shows": 0.01, "fixes": 0.01}
+"""What moves less is not proposed: a share of the old weight, or a chance. Weights of causes that were not seen all fall by the
+same small share, which changes nothing among them."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProposedNumber:
+    """One number, a chance or a weight: as it stands, as proposed, as counted, and the interval (90 %) of what is proposed."""
+
+    name: str
+    old: float
+    new: float
+    counted: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """A change of one cause: its `weight`, one of its `shows` or one of its `fixes` (`item` names which).
+
+    `values`: what is to stand in the file; `cases`: how many it rests on; `bent`: it was bent to keep the order of answers.
+    """
+
+    cause: str
+    kind: str
+    item: str
+    cases: int
+    entries: tuple[ProposedNumber, ...]
+    values: dict[str, float]
+    bent: bool = False
+
+    @property
+    def shift(self) -> float:
+        """Largest change of a chance; of a weight, relative to the old one."""
+        relative = [abs(e.new - e.old) / (e.old if self.kind == "weight" else 1.0) for e in self.entries]
+        return max(relative)
+
+
+def propose(
+    model: BeliefModel,
+    counts: CaseCounts,
+    strength: float = EQUIVALENT_SAMPLE_SIZE,
+    weight_strength: float = WEIGHT_EQUIVALENT_SAMPLE_SIZE,
+) -> list[Proposal]:
+    """All changes worth looking at, the largest first within each kind: weights, then shows, then fixes."""
+    found = [*_weights(model, counts, weight_strength), *_shows(model, counts, strength), *_fixes(model, counts, strength)]
+    order = ("weight", "shows", "fixes")
+    return sorted(
+        (p for p in found if p.shift >= MIN_SHIFT[p.kind]), key=lambda p: (order.index(p.kind), -p.shift, p.cause, p.item)
+    )
+
+
+def _weights(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+    """A cause's share among all; weights keep their sum, so that the numbers of causes not seen fall a little."""
+    causes = model.knowledge.causes
+    total = sum(cause.weight for cause in causes.values())
+    if not counts.cases:
+        return
+    for cause in causes.values():
+        prior, seen = strength * cause.weight / total, counts.causes[cause.id]
+        new = total * (prior + seen) / (strength + counts.cases)
+        low, high = (total * bound for bound in beta_interval(prior + seen, strength + counts.cases - prior - seen))
+        entry = ProposedNumber("weight", cause.weight, new, float(seen), low, high)
+        yield Proposal(cause.id, "weight", "", seen, (entry,), {"weight": three_digits(new)})
+
+
+def _shows(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+    for (name, finding_id), seen in counts.seen.items():
+        cause, finding = model.knowledge.causes[name], model.knowledge.findings[finding_id]
+        old = model.shown(finding_id).alone()[model.index[name]]
+        alpha = strength * old + seen
+        wanted = alpha / alpha.sum()
+        baseline = _baseline(finding)
+        new = isotonic_row(wanted, baseline) if finding.combine is Combine.GRADED else wanted
+        bounds = [beta_interval(float(a), float(alpha.sum() - a)) for a in alpha]
+        entries = tuple(
+            ProposedNumber(answer, float(old[k]), float(new[k]), float(seen[k]), *bounds[k])
+            for k, answer in enumerate(finding.answer_ids)
+        )
+        values = _in_file(cause, finding, new, baseline)
+        bent = bool(np.abs(new - wanted).max() > MIN_SHIFT["shows"] / 2)
+        yield Proposal(name, "shows", finding_id, counts.reports[name, finding_id], entries, values, bent)
+
+
+def _baseline(finding: Finding) -> Floats:
+    values = np.array([finding.baseline.get(answer, 0.0) for answer in finding.answer_ids])
+    return np.asarray(values / values.sum())
+
+
+def _in_file(cause: Cause, finding: Finding, new: Floats, baseline: Floats) -> dict[str, float]:
+    """Chances as they stand in a file: rounded so that they add up to 1; for a history finding, ratios to the baseline."""
+    if finding.combine is not Combine.HISTORY:
+        return dict(zip(finding.answer_ids, rounded_to_one(new), strict=True))
+    old = cause.shows.get(finding.id, {})
+    scale = sum(old.get(answer, 1.0) * share for answer, share in zip(finding.answer_ids, baseline, strict=True))
+    ratios = {
+        answer: three_digits(scale * value / share)
+        for answer, value, share in zip(finding.answer_ids, new, baseline, strict=True)
+        if share > 0
+    }
+    return {answer: ratio for answer, ratio in ratios.items() if ratio != 1.0 or answer in old}
+
+
+def _fixes(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+    """The chance that an action mends the cause, from what was tried; a fix that the cause does not name stays unnamed."""
+    for (name, action), (mended, left) in counts.fixes.items():
+        old = model.knowledge.causes[name].fixes.get(action, 0.0)
+        if not old > 0:
+            continue
+        a, b = strength * old + mended, strength * (1 - old) + left
+        low, high = beta_interval(a, b)
+        entry = ProposedNumber(action, old, a / (a + b), float(mended), low, high)
+        yield Proposal(name, "fixes", action, mended + left, (entry,), {action: round(entry.new, 2)})
+
+
+def isotonic_row(row: Floats, baseline: Floats) -> Floats:
+    """The nearest row that only pushes towards more abnormal: cumulative over the baseline's must rise to 1.
+
+    Neighbours that fall are pooled, weighed by the baseline (isotonic regression: pool adjacent violators, Ayer et al. 1955).
+    """
+    leak = np.cumsum(baseline)
+    ratios = np.divide(np.cumsum(row), leak, out=np.zeros_like(row), where=leak > 0)
+    pooled: list[list[float]] = []  # value, weight, how many
+    for value, weight in zip(np.minimum(ratios, 1.0), baseline, strict=True):
+        pooled.append([float(value), max(float(weight), 1e-9), 1])
+        while len(pooled) > 1 and pooled[-2][0] > pooled[-1][0]:
+            value_, weight_, many = pooled.pop()
+            last = pooled[-1]
+            last[0] = (last[0] * last[1] + value_ * weight_) / (last[1] + weight_)
+            last[1], last[2] = last[1] + weight_, last[2] + many
+    rising = np.concatenate([[value] * int(many) for value, _, many in pooled])
+    rising[-1] = 1.0
+    cumulative = np.where(leak > 0, rising * leak, 0.0)
+    return np.asarray(np.clip(np.diff(cumulative, prepend=0.0), 0.0, None))
+
+
+def rounded_to_one(row: Floats, digits: int = 3) -> list[float]:
+    """The row rounded so that it still adds up to 1: what is left goes to the largest remainders."""
+    unit = 10**digits
+    scaled = row / row.sum() * unit
+    whole = np.floor(scaled + 1e-9)
+    for k in np.argsort(whole - scaled, kind="stable")[: round(unit - whole.sum())]:
+        whole[k] += 1
+    return [float(value) / unit for value in whole]
+
+
+def three_digits(value: float) -> float:
+    """Three significant digits."""
+    return float(f"{value:.3g}")
+
+
+SOURCE_MARK = "closed cases"
+
+
+def changed_files(folder: Path, proposals: Iterable[Proposal], where_from: str) -> dict[Path, tuple[str, str]]:
+    """File -> (its text, the text with the proposals). Each kind of number that changed says so in the cause's `source`."""
+    found: dict[Path, tuple[str, str]] = {}
+    for proposal in proposals:
+        path = folder / "causes" / f"{proposal.cause}.yaml"
+        old, new = found.get(path) or (path.read_text(encoding="utf-8-sig"),) * 2
+        found[path] = old, _with_source(path, _with_values(new, proposal), proposal.kind, where_from)
+    return found
+
+
+def _with_values(text: str, proposal: Proposal) -> str:
+    if proposal.kind == "weight":
+        return set_value(text, ["weight"], proposal.values["weight"])
+    if proposal.kind == "fixes":
+        return set_value(text, ["fixes", proposal.item], proposal.values[proposal.item])
+    return set_value(text, ["shows", proposal.item], proposal.values)
+
+
+def _with_source(path: Path, text: str, kind: str, where_from: str) -> str:
+    """The source of this kind of number with the cases added, once."""
+    document, _ = read_yaml(path)
+    before = str(document.data["source"].get(kind, "judgement"))
+    plain = before.split(f"; {SOURCE_MARK}")[0]
+    return set_value(text, ["source", kind], f"{plain}; {SOURCE_MARK}: {where_from}")
+
+
+def unified_patch(changed: dict[Path, tuple[str, str]], folder: Path) -> str:
+    """All of it as a unified diff, paths from the knowledge base's folder."""
+    parts: list[str] = []
+    for path, (old, new) in sorted(changed.items()):
+        name = path.relative_to(folder).as_posix()
+        lines = difflib.unified_diff(old.splitlines(True), new.splitlines(True), f"a/{name}", f"b/{name}")
+        parts += lines
+    return "".join(line if line.endswith("\n") else f"{line}\n\\ No newline at end of file\n" for line in parts)

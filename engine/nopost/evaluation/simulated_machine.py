@@ -1,0 +1,177 @@
+"""A simulated machine that does not start: it answers and is mended exactly as the knowledge base says, with luck of its own.
+
+Its causes are drawn by the prior of the knowledge base. Luck is by name: a number depends only on a seed and on what it is for,
+never on what was drawn before. So two ways of repairing the same machine meet the same luck (common random numbers: Law,
+Simulation Modeling and Analysis, chapter on variance reduction), and the order of the work does not change the machine.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import random
+from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
+
+import numpy as np
+
+from nopost.diagnosis.belief.hypotheses import Floats
+from nopost.diagnosis.belief.posterior import BeliefModel
+from nopost.errors import NopostError, UnknownNameError
+from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Conditions, Finding
+
+
+def uniform_by_name(seed: int, *what: str | int) -> float:
+    """A number from 0 up to 1, the same for the same seed and names on every machine."""
+    text = "\x1f".join(map(str, (seed, *what)))
+    digest = hashlib.blake2b(text.encode(), digest_size=8).digest()
+    return (int.from_bytes(digest, "big") >> 11) / 2**53
+
+
+def sample_index(weights: Floats | Sequence[float], u: float) -> int:
+    """Index drawn in proportion to the weights, from a uniform number; never one of weight 0."""
+    edges = np.cumsum(weights)
+    place = int(np.searchsorted(edges, u * edges[-1], side="right"))
+    return min(place, int(np.flatnonzero(np.asarray(weights) > 0)[-1]))
+
+
+Causes = tuple[str, ...]
+
+
+def sample_causes(
+    model: BeliefModel, rng: random.Random, *, two_faults: bool = True, cause: str = "", unlisted: bool = False
+) -> Causes:
+    """One or two causes by the prior. `two_faults`: pairs too; `cause`: only sets with this one; `unlisted`: also no listed
+    cause at all, an empty tuple. Raises UnknownNameError."""
+    h = model.h
+    weights = np.exp(h.log_prior)
+    if not two_faults:
+        weights[h.pairs] = 0.0
+    if not unlisted:
+        weights[-1] = 0.0
+    if cause:
+        if cause not in model.index:
+            raise UnknownNameError("cause", cause, model.index)
+        weights = weights * h.has(model.index[cause])
+    return causes_of_hypothesis(model, sample_index(weights, rng.random()))
+
+
+def causes_of_hypothesis(model: BeliefModel, hypothesis: int) -> Causes:
+    """The causes of a hypothesis, by its number; none for the unlisted one."""
+    names = {model.h.causes[k] for k in (model.h.first[hypothesis], model.h.second[hypothesis]) if k >= 0}
+    return tuple(sorted(names))
+
+
+def hypothesis_of(model: BeliefModel, causes: Causes) -> int:
+    """The number of the hypothesis with just these causes. Raises UnknownNameError, and NopostError when they cannot be
+    together."""
+    for cause in causes:
+        if cause not in model.index:
+            raise UnknownNameError("cause", cause, model.index)
+    there = model.h.sizes == len(set(causes))
+    for cause in causes:
+        there &= model.h.has(model.index[cause])
+    rows = np.flatnonzero(there)
+    if not len(rows):
+        raise NopostError(f"{' and '.join(causes)} do not go together in this knowledge base")
+    return int(rows[0])
+
+
+NO_FACTS: Mapping[str, str] = MappingProxyType({})
+
+
+class SimulatedMachine:
+    """One machine with its true causes. What it shows is drawn when first looked at and then kept.
+
+    `causes`: one, two, or none for a cause that nobody wrote down (no fix mends it). `left`: those still there. The same seed
+    gives the same machine, in whatever order it is looked at and worked on. `facts`: what the records settle.
+    Raises UnknownNameError, and NopostError for causes that do not go together.
+    """
+
+    def __init__(self, model: BeliefModel, causes: Iterable[str], seed: int, facts: Mapping[str, str] = NO_FACTS) -> None:
+        self.model, self.knowledge, self.seed, self.facts = model, model.knowledge, seed, facts
+        self.causes = tuple(sorted(set(causes)))
+        self.left = self.causes
+        self.starts = False
+        self._hypothesis = hypothesis_of(model, self.causes)
+        self._shown: dict[str, int] = {}
+        self._drawn: dict[str, int] = {}
+        self._looks: dict[str, int] = {}
+        self._done: dict[str, int] = {}
+
+    def look(self, finding: str) -> str:
+        """The answer that a person reports, or `absent` or `unknown` when there is nothing to see on this machine.
+
+        Asking again shows the same, but the person may this time read it rightly or wrongly.
+        """
+        item = self._finding(finding)
+        if not self.can_be_seen(finding):
+            return ABSENT if item.absent else UNKNOWN
+        self._looks[finding] = self._looks.get(finding, 0) + 1
+        true = self._state(finding)
+        if self._uniform("slip", finding, self._looks[finding]) >= item.misreport:
+            return item.answer_ids[true]
+        others = [answer for k, answer in enumerate(item.answer_ids) if k != true]
+        return others[sample_index([1.0] * len(others), self._uniform("slip to", finding, self._looks[finding]))]
+
+    def true_answer(self, finding: str) -> str:
+        """What is really to be seen."""
+        return self._finding(finding).answer_ids[self._state(finding)]
+
+    def can_be_seen(self, finding: str) -> bool:
+        """Whether the conditions of the finding hold, in truth, on this machine."""
+        return self.holds(self._finding(finding).when)
+
+    def holds(self, when: Conditions) -> bool:
+        """Whether conditions hold, in truth, on this machine."""
+        return when.hold({c.name: self.true_answer(c.name) for c in when if not c.of_fact}, self.facts)
+
+    def do(self, action: str) -> str:
+        """Do a fix: `starts`, `changed` when one of two causes is gone, or `same`. A test mends nothing; look at its findings."""
+        item = self._action(action)
+        self._done[action] = self._done.get(action, 0) + 1
+        stays = self.model.left([action])
+        still = tuple(c for c in self.left if self._uniform("mends", action, c, self._done[action]) < stays[self.model.index[c]])
+        if still == self.left:
+            return "starts" if self.starts else "same"
+        self.left = still
+        if not still:
+            self.starts = True
+            return "starts"
+        self._hypothesis = hypothesis_of(self.model, still)
+        for finding in item.after:
+            self._forget(finding)
+        return "changed"
+
+    def _state(self, finding: str) -> int:
+        """Number of the true answer, drawn from what is there now when it is not drawn yet."""
+        if finding not in self._shown:
+            item = self.knowledge.findings[finding]
+            u = self._uniform("state", finding, self._drawn.get(finding, 0))
+            if item.reads is None:
+                self._shown[finding] = sample_index(self.model.true[finding][self._hypothesis], u)
+            else:
+                row = item.reads.table[self.true_answer(item.reads.finding)]
+                self._shown[finding] = sample_index([row.get(answer, 0.0) for answer in item.answer_ids], u)
+        return self._shown[finding]
+
+    def _forget(self, finding: str) -> None:
+        """It may look otherwise now, and so may all that shows the same thing."""
+        reads = self.knowledge.findings[finding].reads
+        target = reads.finding if reads else finding
+        readers = [f.id for f in self.knowledge.findings.values() if f.reads and f.reads.finding == target]
+        for name in (target, *readers):
+            if self._shown.pop(name, None) is not None:
+                self._drawn[name] = self._drawn.get(name, 0) + 1
+
+    def _finding(self, finding: str) -> Finding:
+        if finding not in self.knowledge.findings:
+            raise UnknownNameError("finding", finding, self.knowledge.findings)
+        return self.knowledge.findings[finding]
+
+    def _action(self, action: str) -> Action:
+        if action not in self.knowledge.actions:
+            raise UnknownNameError("action", action, self.knowledge.actions)
+        return self.knowledge.actions[action]
+
+    def _uniform(self, *what: str | int) -> float:
+        return uniform_by_name(self.seed, *what)

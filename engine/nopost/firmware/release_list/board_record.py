@@ -1,0 +1,159 @@
+"""A board record put together: its firmware part from a release list, the rest from answers given one by one or from
+a record that is there; as YAML, with each guess marked by a comment over its line, and checked.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any
+
+from nopost.errors import KnowledgeError, UnknownNameError
+from nopost.firmware.release_list.prose import family_id
+from nopost.firmware.release_list.release_entry import Guess, ReleaseEntry, ReleaseList
+from nopost.knowledge.build import KINDS
+from nopost.knowledge.edit.yaml_text import yaml_text
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.problem import Problem
+from nopost.knowledge.record_faults import board_faults
+from nopost.knowledge.schema import schema_problems
+from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml, read_yaml
+from nopost.paths import data_dir
+
+INDICATORS = ("stage_lamps", "code_display", "speaker", "standby_lamp")
+_TOP = ("revision", "identifiers", "look_alikes", "socket")
+
+
+def assembled(answers: Mapping[str, Any]) -> dict[str, Any]:
+    """A record in its usual order of keys; what was left empty is left out."""
+    record: dict[str, Any] = {"id": answers["id"], "title": answers["title"], "variant": answers["variant"]}
+    record |= {name: answers[name] for name in _TOP if answers.get(name)}
+    record["memory"] = {"type": answers["memory_type"], "slots": answers["slots"], "order": answers["order"]}
+    if answers.get("cpu_power"):
+        record["cpu_power"] = answers["cpu_power"]
+    record |= {"video_outputs": answers["video_outputs"], "indicators": dict(answers["indicators"])}
+    if answers.get("code_table"):
+        record["code_table"] = answers["code_table"]
+    first = answers.get("first_families")
+    record["firmware"] = {**({"first_families": list(first)} if first else {}), "releases": list(answers["releases"])}
+    return {**record, "recovery": dict(answers["recovery"]), "source": answers["source"]}
+
+
+def suggested_id(variant: str) -> str:
+    """An id for a board from its variant; "" when there is nothing to make one of."""
+    return family_id(variant)
+
+
+def base_record(name: str, knowledge: Knowledge, kb: Path | None) -> dict[str, Any]:
+    """The data of a board record, by file or by id. Raises UnknownNameError or KnowledgeError."""
+    path = (kb or data_dir("kb")) / "boards" / f"{name}.yaml" if name in knowledge.boards else Path(name)
+    if path.suffix not in (".yaml", ".yml") and not path.is_file():
+        raise UnknownNameError("board", name, knowledge.boards)
+    document, problems = read_yaml(path)
+    problems = problems or schema_problems(document, KINDS["boards"].schema)
+    if problems:
+        raise KnowledgeError(problems)
+    data: dict[str, Any] = document.data
+    return data
+
+
+_REST: Mapping[str, Any] = {
+    "id": "part",
+    "title": "firmware part alone",
+    "variant": "part",
+    "socket": "any",
+    "memory": {"type": "DDR4", "slots": ["A1"], "order": {"1": ["A1"]}},
+    "video_outputs": False,
+    "indicators": {"stage_lamps": False, "code_display": False, "speaker": False, "standby_lamp": False},
+    "recovery": {"button": False, "second_chip": False},
+    "source": "the firmware part alone",
+}
+"""Stands in for the rest of a record while its firmware part is checked alone."""
+Comments = dict[KeyPath, list[str]]
+
+
+def firmware_part(listed: ReleaseList) -> dict[str, Any]:
+    """The `firmware` of a record."""
+    families = list(dict.fromkeys([*listed.known_first, *(guess.value for guess in listed.first)]))
+    part: dict[str, Any] = {"first_families": families} if families else {}
+    return {**part, "releases": [_clean(entry, families) for entry in listed.releases]}
+
+
+def _clean(entry: ReleaseEntry, first: Sequence[str]) -> dict[str, Any]:
+    """A release without gains that the oldest one has."""
+    data = entry.data()
+    data["adds"] = [family for family in data.get("adds", ()) if family not in first]
+    return {name: value for name, value in data.items() if value != []}
+
+
+def guess_comments(listed: ReleaseList, part: Mapping[str, Any]) -> Comments:
+    """Place in the record -> the guesses that stand there, and what was noticed at a release."""
+    found: Comments = {}
+    for guess in listed.first:
+        found.setdefault(("firmware", "first_families"), []).append(f"guess: {guess.shown()}")
+    places = {release["version"]: index for index, release in enumerate(part["releases"])}
+    for entry in listed.releases:
+        index = places.get(entry.version)
+        for remark in listed.remarks:
+            if index is not None and remark.line and remark.line == entry.line:
+                found.setdefault(("firmware", "releases", index, "version"), []).append(f"note: {remark.text}")
+        for guess in entry.guesses:
+            if index is not None and guess.field in part["releases"][index]:
+                found.setdefault(("firmware", "releases", index, guess.field), []).append(f"guess: {guess.shown()}")
+    return found
+
+
+def merged(base: Mapping[str, Any], part: Mapping[str, Any], name: str = "") -> dict[str, Any]:
+    """The base record with this firmware."""
+    return {**base, **({"id": name} if name else {}), "firmware": dict(part)}
+
+
+def record_text(data: Mapping[str, Any], comments: Mapping[KeyPath, Sequence[str]]) -> str:
+    """The record as YAML. Each comment stands over the line of its value, indented like it."""
+    text = yaml_text(data)
+    document, _ = parse_yaml(text, "record")
+    lines = text.split("\n")
+    at: dict[int, list[str]] = {}
+    for where, said in comments.items():
+        at.setdefault(document.line(where), []).extend(said)
+    for line, said in sorted(at.items(), reverse=True):
+        row = lines[line - 1]
+        indent = " " * (len(row) - len(row.lstrip(" ")))
+        lines[line - 1 : line - 1] = [f"{indent}# {_comment(each)}" for each in dict.fromkeys(said)]
+    return "\n".join(lines)
+
+
+def _comment(text: str) -> str:
+    return " ".join(text.split())
+
+
+def check_record(text: str, name: str, whole: bool) -> list[Problem]:
+    """Problems of a record's text, read back with the one YAML reader. `whole`: not its firmware part alone."""
+    document, problems = parse_yaml(text, name)
+    if problems:
+        return problems
+    if not whole:
+        document = Document(name, {**_REST, **document.data}, document.lines)
+    kind = KINDS["boards"]
+    problems = schema_problems(document, kind.schema)
+    if problems:
+        return problems
+    faults = board_faults(kind.build(document.data))
+    return [Problem(name, document.line(fault.where), fault.code, fault.message, fault.hint) for fault in faults]
+
+
+def list_data(listed: ReleaseList) -> dict[str, Any]:
+    """The list as JSON: how it was read, releases with their guesses, remarks."""
+
+    def told(guesses: Sequence[Guess]) -> list[dict[str, str]]:
+        return [{"field": each.field, "value": each.value, "words": each.words, "why": each.why} for each in guesses]
+
+    releases = [{"line": entry.line, **entry.data(), "guesses": told(entry.guesses)} for entry in listed.releases]
+    remarks = [{"line": remark.line, "text": remark.text} for remark in listed.remarks]
+    return {
+        "form": listed.form,
+        "encoding": listed.encoding,
+        "releases": releases,
+        "first": told(listed.first),
+        "remarks": remarks,
+    }

@@ -1,0 +1,187 @@
+"""What a route moves through: the release on the board, the CPU in the socket, and what is at hand; and the task,
+with its start, its end and what is ruled out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+from functools import cached_property
+from itertools import accumulate
+
+from nopost.errors import RecordError
+from nopost.firmware.record_facts import known_families, release_index
+from nopost.knowledge.model import Effort
+from nopost.knowledge.reference_records import Board, Cpu
+
+EMPTY = ""
+"""The key of an empty socket."""
+STICK, SECOND_MACHINE = "stick", "second-machine"
+BORROWED = "any:"
+"""A CPU of which only the family is known: borrowed, or named by its family."""
+
+
+class Way(StrEnum):
+    """How a move is done."""
+
+    INSIDE = "write-inside"
+    BUTTON = "write-button"
+    RECOVERY = "write-recovery"
+    SHOP = "write-shop"
+    CHIP = "fit-chip"
+    SECOND = "second-chip"
+    SWAP = "swap-cpu"
+    BORROW = "borrow-cpu"
+
+
+WRITES = (Way.INSIDE, Way.BUTTON, Way.RECOVERY, Way.SHOP, Way.CHIP)
+
+
+@dataclass(frozen=True, slots=True)
+class RouteState:
+    """`have` holds tools and the keys of CPUs beside the socket; `other`: release on the second chip, -1 when it is not known.
+    `owes`: the last move stopped a machine that ran, so the next one has to make it run."""
+
+    release: int
+    cpu: str
+    have: frozenset[str] = frozenset()
+    other: int = -1
+    owes: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RouteMove:
+    """One step: `to` is a release for writes, a CPU's key otherwise."""
+
+    way: Way
+    to: int | str
+    after: RouteState
+    effort: Effort
+
+
+@dataclass(frozen=True)
+class RouteTask:
+    """Where it begins, where it shall end, and what is ruled out. `knows`: families by release; `after`: place of the newest
+    release that each one wants on the board before it (-1: none; beyond the list: one that the record does not have)."""
+
+    board: Board
+    start: RouteState
+    target: str
+    families: Mapping[str, str]
+    titles: Mapping[str, str]
+    to: int | None = None
+    without: frozenset[Way] = frozenset()
+    knows: tuple[frozenset[str], ...] = field(default=())
+    after: tuple[int, ...] = field(default=())
+
+    def __post_init__(self) -> None:
+        known = tuple(known_families(self.board, index) for index in range(len(self.board.releases)))
+        object.__setattr__(self, "knows", known)
+        object.__setattr__(self, "after", tuple(_after(self.board)))
+
+    def family(self, cpu: str) -> str:
+        """Family of a CPU by its key; an empty socket has none."""
+        return self.families.get(cpu, "") or (cpu[len(BORROWED) :] if cpu.startswith(BORROWED) else "")
+
+    def title(self, cpu: str) -> str:
+        """A CPU in words."""
+        if cpu == EMPTY:
+            return "no CPU"
+        return f"a CPU of family {self.family(cpu)}" if cpu.startswith(BORROWED) else self.titles[cpu]
+
+    def version(self, release: int) -> str:
+        """Version text of a release."""
+        return self.board.releases[release].version
+
+    def runs(self, state: RouteState) -> bool:
+        """Whether the release knows the fitted CPU."""
+        return self.family(state.cpu) in self.knows[state.release]
+
+    def done(self, state: RouteState) -> bool:
+        """Whether this is where the route shall end."""
+        return state.cpu == self.target and self.runs(state) and self.to in (None, state.release)
+
+    @cached_property
+    def _kinds(self) -> tuple[tuple[int, frozenset[str]], ...]:
+        """Releases of one kind know the same families, and none of them stands behind a one-way release that another lacks."""
+        passed = accumulate(int(release.one_way) for release in self.board.releases)
+        return tuple(zip(passed, self.knows, strict=True))
+
+    @cached_property
+    def _worth(self) -> dict[tuple[int, bool], tuple[int, ...]]:
+        return {}
+
+    def worth_writing(self, present: int, asked: bool) -> tuple[int, ...]:
+        """Releases worth writing over this one, oldest first: of each kind the newest that is accepted, and the wanted one.
+
+        Whatever can be done from an older release of a kind can be done from a newer one for the same effort, so leaving the
+        older ones out never makes a route dearer. `asked`: whether the release on the board has to be new enough.
+        """
+        found = self._worth.get((present, asked))
+        if found is None:
+            found = self._worth[present, asked] = self._newest(present, asked)
+        return found
+
+    def _newest(self, present: int, asked: bool) -> tuple[int, ...]:
+        newest: dict[tuple[int, frozenset[str]], int] = {self._kinds[present]: present}
+        for index, kind in enumerate(self._kinds):
+            if kind[0] >= self._kinds[present][0] and not (asked and self.after[index] > present):
+                newest[kind] = max(index, newest.get(kind, 0))
+        wanted = {self.to} if self.to is not None else set[int]()
+        return tuple(sorted((set(newest.values()) | wanted) - {present}))
+
+    @cached_property
+    def all_families(self) -> tuple[str, ...]:
+        """Every CPU family that some release knows."""
+        return tuple(sorted(frozenset().union(*self.knows)))
+
+
+def _after(board: Board) -> Iterator[int]:
+    """For each release the place of the newest one among those it asks for."""
+    places = {release.version: place for place, release in enumerate(board.releases)}
+    for release in board.releases:
+        asked = [name for name in (release.requires, release.accepts_from) if name]
+        yield max((places.get(name, len(places)) for name in asked), default=-1)
+
+
+def make_task(
+    board: Board,
+    firmware: str,
+    target: Cpu,
+    fitted: Cpu | None,
+    donors: Iterable[Cpu | str] = (),
+    tools: Iterable[str] = (),
+    to: str = "",
+    second: str = "",
+    without: Iterable[Way] = (),
+) -> RouteTask:
+    """A task from records; a donor may be told by its family alone. Raises UnknownNameError or RecordError."""
+    given: list[Cpu | str] = list(donors)
+    records = [cpu for cpu in (fitted, *given) if isinstance(cpu, Cpu)]
+    for cpu in records:
+        if cpu.socket != board.socket:
+            raise RecordError(
+                f"{cpu.id} is made for socket {cpu.socket}, {board.variant} has {board.socket}: it cannot be fitted"
+            )
+    beside = (_keys(given) | {target.id}) - {fitted.id if fitted else EMPTY}
+    start = RouteState(
+        release_index(board, firmware),
+        fitted.id if fitted else EMPTY,
+        frozenset(beside) | frozenset(tools),
+        release_index(board, second) if second else -1,
+    )
+    everything = (*records, target)
+    return RouteTask(
+        board=board,
+        start=start,
+        target=target.id,
+        families={cpu.id: cpu.family for cpu in everything},
+        titles={cpu.id: cpu.title.split(",")[0] for cpu in everything},
+        to=release_index(board, to) if to else None,
+        without=frozenset(without),
+    )
+
+
+def _keys(given: Iterable[Cpu | str]) -> set[str]:
+    return {cpu.id if isinstance(cpu, Cpu) else f"{BORROWED}{cpu}" for cpu in given}

@@ -1,0 +1,126 @@
+"""New items of a knowledge base: an id proposed from what a person wrote, a file in the order of its schema, never over another
+file, and examined within the whole.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+import unicodedata
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nopost.errors import OutputError
+from nopost.files import write_atomically
+from nopost.knowledge.build import KINDS, ItemKind
+from nopost.knowledge.edit.new_base import modeline
+from nopost.knowledge.edit.yaml_text import yaml_text
+from nopost.knowledge.problem import Problem, Severity
+from nopost.knowledge.schema import schema_problems
+from nopost.knowledge.source_files import PartialKnowledge
+from nopost.knowledge.yaml_reader import MAX_BYTES, parse_yaml
+from nopost.loading import examine
+from nopost.paths import data_dir
+
+CODES_STILL_TO_COME = frozenset({"no-causes", "unused-action", "closed-for-ever"})
+"""Problems that another item takes away: they tell what comes next, not what is wrong."""
+KIND_BY_NAME: Mapping[str, ItemKind] = {kind.name: kind for kind in KINDS.values()}
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemsAfterWriting:
+    """Problems of a base after a file was written: errors of that file, remarks on it, what other items are still wanted, and
+    how many problems stand elsewhere."""
+
+    errors: tuple[Problem, ...]
+    remarks: tuple[Problem, ...]
+    to_come: tuple[Problem, ...]
+    elsewhere: int
+
+
+def read_base(root: Path) -> tuple[PartialKnowledge, list[Problem]]:
+    """What there is so far, however unfinished, and all its problems."""
+    source, problems = examine(root)
+    return PartialKnowledge(source), problems
+
+
+def item_path(root: Path, kind: str, name: str) -> Path:
+    """Where an item of this kind and name lives."""
+    return root / KIND_BY_NAME[kind].folder / f"{name}.yaml"
+
+
+def item_file(root: Path, kind: str, data: Mapping[str, Any]) -> tuple[str, list[Problem]]:
+    """The text of the file, keys in the schema's order, with a line that tells editors its schema; and what breaks the schema."""
+    schema = json.loads((data_dir("schemas") / KIND_BY_NAME[kind].schema).read_text(encoding="utf-8"))
+    ordered = {key: data[key] for key in schema["properties"] if key in data}
+    text = modeline(root, KIND_BY_NAME[kind].schema, depth=1) + yaml_text(ordered)
+    document, problems = parse_yaml(text, f"{KIND_BY_NAME[kind].folder}/{data['id']}.yaml")
+    return text, problems or schema_problems(document, KIND_BY_NAME[kind].schema)
+
+
+def write_item(root: Path, kind: str, name: str, text: str, *, over: bool = False) -> Path:
+    """Write a new item's file. Raises OutputError when it is there already (unless `over`) or the disk refuses."""
+    path = item_path(root, kind, name)
+    if path.exists() and not over:
+        raise OutputError(f"{path}: is there already; choose another id")
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_atomically(path, text.encode())
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be written: {error.strerror}") from None
+    return path
+
+
+def change_file(path: Path, change: Callable[[str], str]) -> str:
+    """Change a file's text and write it back; its line ends and a byte order mark stay. The new text.
+
+    Raises OutputError when it cannot be read, changed or written; then it stands as it was.
+    """
+    try:
+        with path.open("rb") as stream:
+            raw = stream.read(MAX_BYTES + 1)
+        new = change(raw.decode("utf-8"))
+        write_atomically(path, new.encode())
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be changed: {error.strerror}") from None
+    except (KeyError, UnicodeDecodeError) as error:
+        raise OutputError(f"{path}: cannot be changed at {error}: do it in an editor") from None
+    return new
+
+
+def problems_after_writing(root: Path, *written: Path) -> ProblemsAfterWriting:
+    """The whole base is examined; what concerns the files that were just written, and the rest in number."""
+    own = {path.relative_to(root).as_posix() for path in written}
+    _, problems = read_base(root)
+    to_come = tuple(p for p in problems if p.code in CODES_STILL_TO_COME)
+    rest = [p for p in problems if p.code not in CODES_STILL_TO_COME]
+    ours = [p for p in rest if p.path.replace("\\", "/") in own]
+    errors = tuple(p for p in ours if p.severity is Severity.ERROR)
+    return ProblemsAfterWriting(
+        errors, tuple(p for p in ours if p.severity is not Severity.ERROR), to_come, len(rest) - len(ours)
+    )
+
+
+LONGEST_ID = 60
+_ID = re.compile("[a-z0-9]+(-[a-z0-9]+)*")
+_STOP_WORDS = frozenset("a an the is are was of or and to in on at its it with for does do what".split())  # noqa: SIM905
+
+
+def proposed_id(title: str, taken: Collection[str] = (), words: int = 4) -> str:
+    """An id from a title: its first words that mean something, with a number when it is taken; "" when there are no letters."""
+    plain = unicodedata.normalize("NFKD", title).encode("ascii", "ignore").decode().casefold().replace("'", "")
+    found = re.findall("[a-z0-9]+", plain)
+    telling = [word for word in found if word not in _STOP_WORDS] or found
+    name = "-".join(telling[:words])[: LONGEST_ID - 4].strip("-")
+    if name not in taken:
+        return name
+    return next(numbered for number in range(2, len(taken) + 3) if (numbered := f"{name}-{number}") not in taken)
+
+
+def id_fault(name: str) -> str:
+    """What is wrong with an id, in words; "" when it is good."""
+    if not _ID.fullmatch(name):
+        return "an id is made of small letters, digits and single hyphens, as in dry-tank"
+    return f"at most {LONGEST_ID} characters" if len(name) > LONGEST_ID else ""

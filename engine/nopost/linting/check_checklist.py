@@ -1,0 +1,75 @@
+"""The fixed checklist of the trade, `checklist.yaml` beside a knowledge base: its entries, and what is wrong with it."""
+
+from __future__ import annotations
+
+import difflib
+import os
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from nopost.knowledge.model import Knowledge
+from nopost.knowledge.problem import Problem
+from nopost.knowledge.schema import schema_problems
+from nopost.knowledge.yaml_reader import Document, read_yaml
+from nopost.linting.lint_context import ItemProblem, LintContext
+
+CHECKLIST_FILE, CHECKLIST_SCHEMA = "checklist.yaml", "checklist.schema.json"
+
+
+@dataclass(frozen=True, slots=True)
+class ChecklistEntry:
+    """One entry: a finding to look at or a fix to do; the fix only after one of `answers` to the finding, where there are any."""
+
+    look: str = ""
+    answers: tuple[str, ...] = ()
+    do: str = ""
+
+
+def checklist(view: LintContext) -> Iterator[ItemProblem]:
+    """The checklist can be read, and names only what is there."""
+    for problem in examine_checklist(view.knowledge, view.root, CHECKLIST_FILE)[1]:
+        yield ItemProblem(problem, ("checklist",))
+
+
+def examine_checklist(knowledge: Knowledge, folder: Path, shown_as: str = "") -> tuple[tuple[ChecklistEntry, ...], list[Problem]]:
+    """The entries and the problems of the checklist in a knowledge base's folder; neither when there is none."""
+    path = folder / CHECKLIST_FILE
+    if not os.path.lexists(path):
+        return (), []
+    document, found = read_yaml(path, shown_as or None, folder)
+    problems = [*found] or schema_problems(document, CHECKLIST_SCHEMA) or sorted(_name_problems(document, knowledge))
+    return (() if problems else tuple(map(_entry, document.data["order"]))), [*problems]
+
+
+def _entry(data: Mapping[str, Any]) -> ChecklistEntry:
+    return ChecklistEntry(data.get("look", ""), tuple(data.get("is", ())), data.get("do", ""))
+
+
+def _name_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
+    """Names that the knowledge base does not have, and answers without a finding or a fix."""
+    fixes = {a.id for a in knowledge.actions.values() if a.kind == "fix"}
+    for k, entry in enumerate(map(_entry, document.data["order"])):
+        if entry.answers and not (entry.look and entry.do):
+            hint = "write look, is and do, or leave is out"
+            yield Problem(document.path, document.line(("order", k)), "list-answers", "is needs both look and do", hint)
+            continue
+        finding = knowledge.findings.get(entry.look)
+        known = [
+            ("look", "finding", [entry.look] if entry.look else [], [f.id for f in knowledge.findings.values() if f.question]),
+            ("is", f"answer to {entry.look}", entry.answers, finding.answer_ids if finding else entry.answers),
+            ("do", "fix", [entry.do] if entry.do else [], fixes),
+        ]
+        for key, what, names, allowed in known:
+            for name in set(names) - set(allowed):
+                line = document.line(("order", k, key))
+                yield Problem(document.path, line, "list-name", f"no {what} is called {name!r}", _nearest_hint(name, allowed))
+
+
+def _nearest_hint(name: str, allowed: Iterable[str]) -> str:
+    close = difflib.get_close_matches(name, sorted(allowed), n=3, cutoff=0.5)
+    return f"did you mean {' or '.join(close)}?" if close else "correct it, or take the entry out"
+
+
+CHECKLIST_CHECKS: tuple[Callable[[LintContext], Iterator[ItemProblem]], ...] = (checklist,)

@@ -1,0 +1,185 @@
+"""All readings judged by all guides, what was not measured, and what they say of each role in the supply.
+
+The roles: standby, the signal that asks the supply to run, the signal by which it answers, the main rails, the coin cell.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+from nopost.errors import NopostError, UnknownNameError
+from nopost.knowledge.meter_limits import CoinCell, Limits, Rail, Signal
+from nopost.meter.limit_check import Grade, Ruling, band_of, judge_reading
+from nopost.meter.measurand_names import MAIN_PLUG
+from nopost.meter.plausibility import doubt
+from nopost.meter.reading import MeasurandKind, MeterReading, PowerState, is_missing, signal_level, with_states
+
+BOTH = ("both", "all")
+
+
+@dataclass(frozen=True, slots=True)
+class JudgedReading:
+    """A reading, why it is doubted ("" when it is not), and what each guide makes of it, in the guides' order."""
+
+    reading: MeterReading
+    doubt: str
+    rulings: tuple[Ruling, ...]
+
+    @property
+    def bad(self) -> bool:
+        """Whether every guide that has a limit finds it bad."""
+        return bool(self.rulings) and all(ruling.bad for ruling in self.rulings)
+
+    @property
+    def disputed(self) -> bool:
+        """Whether one guide finds it bad and another does not."""
+        return not self.bad and any(ruling.bad for ruling in self.rulings)
+
+
+@dataclass(frozen=True, slots=True)
+class MeasurementReport:
+    """What the readings come to. `state`: of readings that did not say theirs; `taken`: it was taken from the readings."""
+
+    judged: tuple[JudgedReading, ...]
+    guides: tuple[Limits, ...]
+    cell: CoinCell | None
+    state: PowerState
+    taken: bool
+    alone: bool
+    board_rails: tuple[str, ...] = ()
+
+    @property
+    def sure(self) -> tuple[JudgedReading, ...]:
+        """Those that are not doubted."""
+        return tuple(judged for judged in self.judged if not judged.doubt)
+
+    @property
+    def doubted(self) -> tuple[JudgedReading, ...]:
+        """Those to be checked first."""
+        return tuple(judged for judged in self.judged if judged.doubt)
+
+    def of(self, name: str, *states: PowerState) -> tuple[JudgedReading, ...]:
+        """The readings of this name that are not doubted, taken in one of these states (any when none is named)."""
+        return tuple(j for j in self.sure if j.reading.name == name and (not states or j.reading.state in states))
+
+
+def guides_of(limits: Mapping[str, Limits], guide: str = "both") -> tuple[Limits, ...]:
+    """The guide of this name, or all. Raises UnknownNameError, or NopostError when the knowledge base has no guide."""
+    guides = {name: each for name, each in limits.items() if each.is_guide}
+    if not guides:
+        raise NopostError("this knowledge base has no limits for voltages: it has no file with rails in limits/")
+    if guide in BOTH:
+        return tuple(guides[name] for name in sorted(guides))
+    if guide not in guides:
+        raise UnknownNameError("guide", guide, (*guides, "both"))
+    return (guides[guide],)
+
+
+def cell_of(limits: Mapping[str, Limits]) -> CoinCell | None:
+    """The coin cell that has bands, if any."""
+    return next((each.cell for each in limits.values() if each.cell), None)
+
+
+def make_report(
+    readings: Sequence[MeterReading],
+    limits: Mapping[str, Limits],
+    guide: str = "both",
+    state: PowerState = PowerState.NOT_SAID,
+    alone: bool = False,
+) -> MeasurementReport:
+    """Judge all readings. `state` holds for those that do not say theirs; `alone`: the supply is tested by itself."""
+    guides, cell = guides_of(limits, guide), cell_of(limits)
+    doubts = [doubt(reading, guides, cell) for reading in readings]
+    told, taken = with_states(readings, [not why for why in doubts], state, guides)
+    judged = tuple(_judged(reading, why, guides) for reading, why in zip(told, doubts, strict=True))
+    return MeasurementReport(judged, guides, cell, taken, taken is not state, alone, _board_rails(limits, guides))
+
+
+def _board_rails(limits: Mapping[str, Limits], guides: Sequence[Limits]) -> tuple[str, ...]:
+    """Positive rails that are off in standby; those on the wide plug when the limits say what is on it."""
+    on_plug = {pin.carries for each in limits.values() for pin in each.pins if pin.plug == MAIN_PLUG}
+    rails = [rail.name for guide in guides for rail in guide.rails if not rail.standby and rail.nominal > 0]
+    return tuple(dict.fromkeys(name for name in rails if not on_plug or name in on_plug))
+
+
+def _judged(reading: MeterReading, why: str, guides: Sequence[Limits]) -> JudgedReading:
+    rulings = () if reading.target.kind is MeasurandKind.CELL else tuple(judge_reading(reading, guide) for guide in guides)
+    return JudgedReading(reading, why, rulings)
+
+
+def standby_rails(report: MeasurementReport) -> set[str]:
+    """Names of the rails that are there whenever mains is."""
+    return {rail.name for guide in report.guides for rail in guide.rails if rail.standby}
+
+
+def start_signal(report: MeasurementReport) -> Signal | None:
+    """The signal by which the board asks the supply: low while it runs."""
+    return _signal_running_at(report, "low")
+
+
+def power_good_signal(report: MeasurementReport) -> Signal | None:
+    """The signal by which the supply says that all is well: high while it runs."""
+    return _signal_running_at(report, "high")
+
+
+def standby_level(report: MeasurementReport) -> str:
+    """`none`, `low`, `high`, `in-range`, or "" when it was not measured with mains on or the guides differ."""
+    return "" if standby_is_odd(report) else _worst_standby(report)
+
+
+def standby_is_odd(report: MeasurementReport) -> bool:
+    """Whether standby reads as missing while main rails are there, which cannot be."""
+    return _worst_standby(report) == "none" and bool({"in-range", "low", "high"} & set(main_rail_levels(report).values()))
+
+
+def main_rail_levels(report: MeasurementReport) -> dict[str, str]:
+    """Main rail -> `none`, `low`, `high`, `in-range` or `disputed`, of those measured while it runs."""
+    names = dict.fromkeys(
+        rail.name for guide in report.guides for rail in guide.rails if not rail.standby and not rail.nominal < 0
+    )
+    measured = {name: report.of(name, PowerState.RUNNING) for name in names}
+    return {name: _worst_level(told) or "disputed" for name, told in measured.items() if told}
+
+
+def dead_after_press(report: MeasurementReport) -> bool:
+    """Whether main rails were measured while they should be there, and all are gone."""
+    told = [j.reading for name in report.board_rails for j in report.of(name, PowerState.RUNNING, PowerState.PRESSED)]
+    return bool(told) and all(is_missing(rail, reading.value) for reading in told for rail in _rails_of(report, reading))
+
+
+def signal_levels(report: MeasurementReport, signal: Signal | None, *states: PowerState) -> list[str]:
+    """The levels at which a signal was seen in these states, in order."""
+    return [signal_level(signal, j.reading.value) for j in report.of(signal.name, *states)] if signal else []
+
+
+def cell_answer(report: MeasurementReport) -> tuple[str, str]:
+    """Answer and words for the lowest reading of the coin cell; empty when there is none."""
+    told = [j.reading.value for j in report.sure if j.reading.target.kind is MeasurandKind.CELL]
+    return band_of(report.cell, min(told)) if told and report.cell else ("", "")
+
+
+def _worst_standby(report: MeasurementReport) -> str:
+    return _worst_level(j for name in standby_rails(report) for j in report.of(name) if j.reading.state is not PowerState.OFF)
+
+
+def _signal_running_at(report: MeasurementReport, running: str) -> Signal | None:
+    return next((s for guide in report.guides for s in guide.signals if s.running == running), None)
+
+
+def _worst_level(told: Iterable[JudgedReading]) -> str:
+    """The worst that was seen; "" when there is nothing, or the guides differ."""
+    found = {_level_of(judged) for judged in told}
+    return next((sort for sort in ("none", "disputed", "low", "high", "in-range") if sort in found), "").replace("disputed", "")
+
+
+def _level_of(judged: JudgedReading) -> str:
+    grades = {ruling.grade for ruling in judged.rulings}
+    if judged.disputed:
+        return "disputed"
+    names = {Grade.MISSING: "none", Grade.TOO_LITTLE: "low", Grade.TOO_MUCH: "high"}
+    return next((word for grade, word in names.items() if grade in grades), "in-range" if Grade.WITHIN in grades else "unsettled")
+
+
+def _rails_of(report: MeasurementReport, reading: MeterReading) -> list[Rail]:
+    return [rail for guide in report.guides for rail in guide.rails if rail.name == reading.name]

@@ -1,0 +1,187 @@
+"""The questions as a tree: what the advice asks next after each answer, down to a depth.
+
+Built by the real Assessor and the session's own replay, so the paper says what the program would say.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
+from nopost.diagnosis.history import Event, EventKind, new_session, observations
+from nopost.knowledge.model import Effort, Knowledge
+
+LEADING_CAUSES, LEAST_SHOWN = 3, 0.05
+"""So many leading causes stand at an end, those of at least this probability, and the first one always."""
+MOST_LEFT_OUT = 0.5
+"""A box most of whose answers would be left out is an end: the rest would be a chart of the rare ways (judgement)."""
+Progress = Callable[[float], None]
+
+
+class ChartNodeKind(StrEnum):
+    """What a box of the chart is."""
+
+    ASK = "ask"
+    DO = "do"
+    SHOP = "shop"
+    STOP = "stop"
+    END = "end"
+    STARTS = "starts"
+
+
+@dataclass(frozen=True, slots=True)
+class ChartNode:
+    """A box: title, the ids of the hazards to read first, notes under the title, and what follows."""
+
+    kind: ChartNodeKind
+    title: str
+    hazards: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    branches: tuple[ChartBranch, ...] = ()
+    left_out: tuple[str, ...] = ()
+    left_share: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ChartBranch:
+    """An answer or outcome, its probability at this box, and the box it leads to."""
+
+    label: str
+    probability: float
+    spot: ChartNode
+
+
+@dataclass(frozen=True, slots=True)
+class TreePosition:
+    """Where the tree grows: events so far, questions so far, the chance to come here, hazards raised before."""
+
+    events: tuple[Event, ...] = ()
+    level: int = 0
+    reach: float = 1.0
+    raised: frozenset[str] = frozenset()
+
+    def after(self, event: Event, probability: float, raised: frozenset[str]) -> TreePosition:
+        """One event further."""
+        return TreePosition((*self.events, event), self.level + 1, self.reach * probability, raised)
+
+
+class DecisionTree:
+    """Grows the tree; every state is assessed once."""
+
+    def __init__(self, assessor: Diagnostician, levels: int, least: float, progress: Progress | None = None) -> None:
+        """`levels`: boxes in a row before an end; `least`: branches that fewer machines reach are left out."""
+        self.assessor, self.levels, self.least = assessor, levels, least
+        self.knowledge: Knowledge = assessor.knowledge
+        self._progress = progress or (lambda share: None)
+        self._blank = new_session("chart", self.knowledge)
+        self._known: dict[tuple[Event, ...], Diagnosis] = {}
+
+    def grow(self, place: TreePosition | None = None) -> ChartNode:
+        """The box at a place, with all that follows."""
+        place = place or TreePosition()
+        found = self._assessed(place.events)
+        raised = frozenset(found.outcome.cautions)
+        spot = self._spot(found, place, tuple(name for name in found.outcome.cautions if name not in place.raised))
+        if spot.kind not in (ChartNodeKind.ASK, ChartNodeKind.DO):
+            self._progress(place.reach)
+            return spot
+        branches = self._answers(found, place, raised) if spot.kind is ChartNodeKind.ASK else self._outcomes(found, place, raised)
+        kept, left, lost = branches
+        if lost > MOST_LEFT_OUT and all(branch.spot.kind not in (ChartNodeKind.STOP, ChartNodeKind.SHOP) for branch in kept):
+            return self._end(found, spot)
+        return replace(spot, branches=tuple(kept), left_out=tuple(left), left_share=lost)
+
+    def _assessed(self, events: tuple[Event, ...]) -> Diagnosis:
+        if events not in self._known:
+            session = replace(self._blank, events=events)
+            self._known[events] = self.assessor.assess(observations(session, self.knowledge))
+        return self._known[events]
+
+    def _spot(self, found: Diagnosis, place: TreePosition, fresh: tuple[str, ...]) -> ChartNode:
+        step = found.advice.step
+        title, hazards = self._step_words(found)
+        hazards = tuple(dict.fromkeys((*fresh, *hazards)))
+        if any(self.knowledge.hazards[name].stop for name in fresh):
+            return ChartNode(ChartNodeKind.STOP, "Stop here", hazards, (f"Then, without power: {title}",))
+        if step.kind is StepKind.SHOP:
+            return ChartNode(ChartNodeKind.SHOP, title, hazards, self._leading(found))
+        if found.verdict in ("cause-found", "no-listed-cause") or place.level >= self.levels:
+            return self._end(found, ChartNode(ChartNodeKind.END, title, hazards))
+        if step.kind is StepKind.ASK:
+            return ChartNode(ChartNodeKind.ASK, title, hazards)
+        effort = _effort(self.knowledge.actions[step.id].effort)
+        return ChartNode(ChartNodeKind.DO, title, hazards, (f"Helps in {percent(step.chance)} of cases", effort))
+
+    def _end(self, found: Diagnosis, spot: ChartNode) -> ChartNode:
+        """An end in place of this box: what is likeliest by then, and the step that would come next."""
+        titles = {"cause-found": "Found", "no-listed-cause": "Probably no listed cause"}
+        notes = (*self._leading(found), f"Next: {spot.title}")
+        return ChartNode(ChartNodeKind.END, titles.get(found.verdict, "Leading causes"), spot.hazards, notes)
+
+    def _leading(self, found: Diagnosis) -> tuple[str, ...]:
+        top = [pair for k, pair in enumerate(found.ranking[:LEADING_CAUSES]) if not k or pair[1] >= LEAST_SHOWN]
+        lines = [f"{percent(chance)} {self.knowledge.causes[cause].title}" for cause, chance in top]
+        return (*lines, f"{percent(found.unlisted)} none that is listed") if found.unlisted >= LEAST_SHOWN else tuple(lines)
+
+    def _step_words(self, found: Diagnosis) -> tuple[str, tuple[str, ...]]:
+        """The next step in words, and its hazards with those of the test that a question takes."""
+        step = found.advice.step
+        if step.kind is StepKind.SHOP:
+            return self.knowledge.base.shop.title, ()
+        if step.kind is StepKind.DO:
+            action = self.knowledge.actions[step.id]
+            return action.title, action.hazards
+        finding = self.knowledge.findings[step.id]
+        test = self.knowledge.actions[finding.action].hazards if finding.action else ()
+        return finding.question or finding.title, (*finding.hazards, *test)
+
+    def _answers(
+        self, found: Diagnosis, place: TreePosition, raised: frozenset[str]
+    ) -> tuple[list[ChartBranch], list[str], float]:
+        """Answers that enough machines give or that raise a hazard; the others with their share together."""
+        finding = self.knowledge.findings[found.advice.step.id]
+        shares = found.posterior @ self.assessor.model.predict(finding.id, found.evidence)
+        branches, left, lost = [], [], 0.0
+        for answer, share in zip(finding.answers, map(float, shares), strict=True):
+            then = place.after(Event(EventKind.ANSWER, finding.id, answer.id, ""), share, raised)
+            if then.reach >= self.least or self._warns(then):
+                branches.append(ChartBranch(answer.text, share, self.grow(then)))
+            else:
+                left.append(answer.text)
+                lost += share
+                self._progress(then.reach)
+        return branches, left, lost
+
+    def _warns(self, place: TreePosition) -> bool:
+        """Whether the last answer raises a hazard; such a branch is never left out."""
+        seen = observations(replace(self._blank, events=place.events), self.knowledge)
+        return not self.assessor.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
+
+    def _outcomes(
+        self, found: Diagnosis, place: TreePosition, raised: frozenset[str]
+    ) -> tuple[list[ChartBranch], list[str], float]:
+        """What can come of a fix."""
+        step = found.advice.step
+        self._progress(place.reach * step.chance)
+        words = self.knowledge.base.words
+        good = ChartBranch(words.works, step.chance, ChartNode(ChartNodeKind.STARTS, words.prove))
+        then = place.after(Event(EventKind.TRIED, step.id, "same", ""), 1 - step.chance, raised)
+        if then.reach < self.least and not self._warns(then):
+            self._progress(then.reach)
+            return [good], ["No change"], 1 - step.chance
+        return [good, ChartBranch("No change", 1 - step.chance, self.grow(then))], [], 0.0
+
+
+def percent(share: float) -> str:
+    """A share as people write it."""
+    if 0 < share < 0.005:
+        return "under 1 %"
+    return f"{100 * share:.0f} %"
+
+
+def _effort(effort: Effort) -> str:
+    money = f", costs {effort.money:g}" if effort.money else ""
+    return f"{effort.minutes:g} min{money}"

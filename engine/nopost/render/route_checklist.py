@@ -1,0 +1,192 @@
+"""A firmware plan written down: data, Markdown and HTML, with boxes to tick on paper."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from nopost import __version__
+from nopost.firmware.route.route_plan import FirmwarePlan, move_words, ready_list
+from nopost.firmware.route.route_search import Route
+from nopost.firmware.route.route_steps import RouteStep
+from nopost.firmware.route.task import Way
+from nopost.knowledge.model import Effort, Knowledge
+from nopost.render.page import escaped, escaped_markdown, html_page
+
+PARTS = (
+    ("before", "Check before"),
+    ("action", "Do"),
+    ("see", "What to see"),
+    ("after", "Check after"),
+    ("wrong", "If it goes wrong"),
+)
+"""Field of a step -> its heading."""
+TICKED = frozenset({"Check before", "Do", "Check after", "Have ready", "Set again", "Before calling it well"})
+CRITERION_WORDS = {"minutes": "the fewest minutes", "money": "the least money", "risk": "the least risk"}
+
+
+@dataclass(frozen=True, slots=True)
+class ChecklistBlock:
+    """A heading with its level, and lines."""
+
+    level: int
+    title: str
+    lines: tuple[str, ...] = ()
+
+    @property
+    def ticked(self) -> bool:
+        """Whether each line gets a box."""
+        return self.title in TICKED
+
+
+def plan_title(plan: FirmwarePlan) -> str:
+    """The plan's title."""
+    task = plan.task
+    return f"{task.board.variant}: from {task.version(task.start.release)} to {task.title(task.target)}"
+
+
+def checklist_blocks(knowledge: Knowledge, plan: FirmwarePlan, refusals: bool = True, currency: str = "") -> list[ChecklistBlock]:
+    """What the checklist says, in order. `currency`: what money is shown in, plain units without one."""
+    found = [ChecklistBlock(1, "In short", tuple(plan_summary(plan, currency)))]
+    if plan.steps:
+        found.append(ChecklistBlock(1, "Have ready", tuple(ready_list(plan.task, plan.routes[0].moves))))
+    told: set[str] = set()
+    for number, step in enumerate(plan.steps, 1):
+        found.append(ChecklistBlock(1, f"Step {number}: {step.title}"))
+        cautions = [name for name in step.hazards if name in knowledge.hazards]
+        found.append(ChecklistBlock(2, "Caution", tuple(_caution(knowledge, name, name in told) for name in cautions)))
+        told |= set(cautions)
+        found += [ChecklistBlock(2, heading, getattr(step, part)) for part, heading in PARTS]
+    if plan.steps:
+        found.append(ChecklistBlock(1, "Set again", knowledge.base.reset_settings))
+        found.append(ChecklistBlock(1, "Before calling it well", knowledge.base.proof))
+    found += [ChecklistBlock(1, f"Missing: {each.what}", each.ways) for each in plan.lacking]
+    found.append(ChecklistBlock(1, "Other routes", tuple(_other(plan, route, currency) for route in plan.routes[1:])))
+    if refusals:
+        found.append(ChecklistBlock(1, "Why not", tuple(why_not_lines(plan))))
+    return [block for block in found if block.lines or block.title.startswith(("Step ", "Missing"))]
+
+
+def plan_summary(plan: FirmwarePlan, currency: str = "") -> list[str]:
+    """A few lines: what it takes, and the steps by name."""
+    if plan.ready:
+        return ["Nothing has to be written: the release on the board knows the CPU that is fitted."]
+    if not plan.routes:
+        return ["No route leads there with what there is."]
+    route = plan.routes[0]
+    best = [CRITERION_WORDS[each] for each in route.best_in]
+    lines = [f"{number}. {step.title}" for number, step in enumerate(plan.steps, 1)]
+    return [f"{len(lines)} step{'s' if len(lines) != 1 else ''}, {effort_words(route.effort, currency)}.", *lines] + (
+        [f"It also has {' and '.join(best)} of all routes."] if best else []
+    )
+
+
+def why_not_lines(plan: FirmwarePlan) -> list[str]:
+    """Each refused move with its reason; what is refused for the same reason later on is not said again."""
+    task, lines, told = plan.task, list[str](), dict[tuple[Way, str], set[int | str]]()
+    for each in plan.refused:
+        known = told.setdefault((each.way, each.reason), set())
+        new = tuple(target for target in each.targets if target not in known)
+        known |= {*new, each.state.release}
+        if new:
+            where = f"With {task.version(each.state.release)} and {task.title(each.state.cpu)}"
+            lines.append(f"{where}: {move_words(task, each.way, new)}: {each.reason}.")
+    return lines
+
+
+def effort_words(effort: Effort, currency: str = "") -> str:
+    """An effort in words, money in plain units without a currency."""
+    unit = f" {currency}" if currency else ""
+    return f"{effort.minutes:.0f} min, money {effort.money:.0f}{unit}, risk worth {effort.risk:.0f}{unit}"
+
+
+def _other(plan: FirmwarePlan, route: Route, currency: str) -> str:
+    moves = "; ".join(move_words(plan.task, move.way, (move.to,)) for move in route.moves)
+    return (
+        f"With {' and '.join(CRITERION_WORDS[each] for each in route.best_in)} ({effort_words(route.effort, currency)}): {moves}."
+    )
+
+
+def _caution(knowledge: Knowledge, name: str, told: bool) -> str:
+    hazard = knowledge.hazards[name]
+    return f"{hazard.title}." if told else f"{hazard.title}. {hazard.caution}"
+
+
+def plan_data(plan: FirmwarePlan) -> dict[str, Any]:
+    """The plan as plain data."""
+    task = plan.task
+    return {
+        "board": task.board.id,
+        "firmware": task.version(task.start.release),
+        "fitted": task.start.cpu or None,
+        "cpu": task.target,
+        "to": None if task.to is None else task.version(task.to),
+        "have": sorted(task.start.have),
+        "possible": bool(plan.routes),
+        "ready": plan.ready,
+        "effort": _effort(plan.routes[0].effort) if plan.routes else None,
+        "best_in": list(plan.routes[0].best_in) if plan.routes else [],
+        "steps": [_step(step) for step in plan.steps],
+        "alternatives": [_route(plan, route) for route in plan.routes[1:]],
+        "refused": [
+            {
+                "firmware": task.version(each.state.release),
+                "fitted": each.state.cpu or None,
+                "way": str(each.way),
+                "to": [_name(plan, to) for to in each.targets],
+                "reason": each.reason,
+            }
+            for each in plan.refused
+        ],
+        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.lacking],
+    }
+
+
+def _name(plan: FirmwarePlan, to: int | str) -> str | None:
+    return to if isinstance(to, str) else plan.task.version(to) if to >= 0 else None
+
+
+def _effort(effort: Effort) -> dict[str, float]:
+    return {criterion: float(getattr(effort, criterion)) for criterion in CRITERION_WORDS}
+
+
+def _route(plan: FirmwarePlan, route: Route) -> dict[str, Any]:
+    moves = [{"way": str(move.way), "to": _name(plan, move.to), "effort": _effort(move.effort)} for move in route.moves]
+    return {"best_in": list(route.best_in), "effort": _effort(route.effort), "moves": moves}
+
+
+def _step(step: RouteStep) -> dict[str, Any]:
+    parts = {part: list(getattr(step, part)) for part, _ in PARTS}
+    head = {"title": step.title, "way": str(step.way), "to": step.to, "effort": _effort(step.effort)}
+    return {**head, **parts, "hazards": list(step.hazards)}
+
+
+def markdown_plan(knowledge: Knowledge, plan: FirmwarePlan, currency: str = "") -> str:
+    """The checklist in Markdown."""
+    parts = [f"# {escaped_markdown(plan_title(plan))}", ""]
+    for block in checklist_blocks(knowledge, plan, currency=currency):
+        box = "- [ ] " if block.ticked else "- "
+        parts += [f"{'#' * (block.level + 1)} {escaped_markdown(block.title)}", ""]
+        parts += [*(f"{box}{escaped_markdown(text)}" for text in block.lines), *([""] if block.lines else [])]
+    return "\n".join([*parts, escaped_markdown(_footer(knowledge))]) + "\n"
+
+
+def html_plan(knowledge: Knowledge, plan: FirmwarePlan, currency: str = "") -> str:
+    """The checklist as one HTML page that prints well in black and white."""
+    body = "\n".join(_block_html(block) for block in checklist_blocks(knowledge, plan, currency=currency))
+    return html_page(plan_title(plan), body, _footer(knowledge))
+
+
+def _block_html(block: ChecklistBlock) -> str:
+    tag = f"h{block.level + 1}"
+    return f"<{tag}>{escaped(block.title)}</{tag}>" + _list_html(block.lines, "\u2610 " if block.ticked else "")
+
+
+def _list_html(lines: Sequence[str], mark: str) -> str:
+    return f"\n<ul>{''.join(f'<li>{mark}{escaped(line)}</li>' for line in lines)}</ul>" if lines else ""
+
+
+def _footer(knowledge: Knowledge) -> str:
+    base = knowledge.base
+    return f"Written by nopost {__version__} from the knowledge base {base.name}, edition {base.edition}."

@@ -1,1 +1,0 @@
-"""A closer look at a knowledge base that loads: rules that cannot work, causes nobody can tell apart, cautions left out."""

@@ -1,0 +1,214 @@
+"""A simulated machine set before an apprentice, and one attempt at it.
+
+The machine is chosen by level, by what is due again, or by a seed for a whole class. An attempt holds every step taken, what
+it cost, and what the advice would have given for it.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field, replace
+
+from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
+from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
+from nopost.diagnosis.effort import Person, action_effort, cost, finding_effort
+from nopost.diagnosis.history import EventKind, Session, new_session, observations
+from nopost.evaluation.simulated_machine import SimulatedMachine, sample_causes
+from nopost.knowledge.model import Knowledge, Rule
+
+STARTS = "starts"
+
+
+@dataclass(frozen=True, slots=True)
+class TakenStep:
+    """A step that was taken. `cost`: its effort in money; `total`: expected cost from there with it, `best`: with the best step
+    `best_id`; `against`: the rule, or the hazard that stops work, which it went against."""
+
+    kind: StepKind
+    id: str
+    result: str
+    cost: float
+    total: float
+    best: float
+    best_id: str
+    against: str = ""
+
+    @property
+    def loss(self) -> float:
+        """What the choice is expected to have lost; luck does not count."""
+        return max(self.total - self.best, 0.0)
+
+
+@dataclass(frozen=True)
+class Attempt:
+    """What was done so far with one machine. `told`: what its owner says; `hints`: how often one was asked for."""
+
+    assessor: Diagnostician
+    machine: SimulatedMachine
+    person: Person
+    session: Session
+    told: tuple[tuple[str, str], ...] = ()
+    taken: tuple[TakenStep, ...] = ()
+    hints: int = 0
+    _kept: dict[int, Diagnosis] = field(default_factory=dict, repr=False, compare=False)
+
+    @property
+    def knowledge(self) -> Knowledge:
+        """The knowledge it is about."""
+        return self.assessor.knowledge
+
+    @property
+    def spent(self) -> float:
+        """Effort so far, in money; what the owner says is free."""
+        return sum(step.cost for step in self.taken)
+
+    @property
+    def ended(self) -> str:
+        """How it ended: `starts`, `shop`, or "" while it goes on."""
+        last = self.taken[-1] if self.taken else None
+        if last is None:
+            return ""
+        return "shop" if last.kind is StepKind.SHOP else STARTS if last.result == STARTS else ""
+
+    def assessment(self) -> Diagnosis:
+        """What the advice makes of all that is known."""
+        key = len(self.session.events)
+        if key not in self._kept:
+            self._kept[key] = self.assessor.assess(observations(self.session, self.knowledge), self.person)
+        return self._kept[key]
+
+    def against(self, kind: StepKind, name: str) -> str:
+        """The rule or the hazard that says not to take this step now; "" when none does."""
+        if kind is StepKind.SHOP:
+            return ""
+        outcome = self.assessment().outcome
+        item = self.knowledge.findings[name] if kind is StepKind.ASK else self.knowledge.actions[name]
+        stops = blocking_hazard(self.knowledge, outcome, name if kind is StepKind.DO else "") if item.powered else ""
+        return stops or outcome.closed.get(("finding" if kind is StepKind.ASK else "action", name), "")
+
+    def take(self, kind: StepKind, name: str) -> Attempt:
+        """The attempt with one more step, which the machine answers."""
+        now = self.assessment()
+        total, least = self._totals(now, kind, name)
+        result, session = self._worked(kind, name)
+        best = now.advice.step.id
+        step = TakenStep(kind, name, result, self.price(kind, name), total, least, best, self.against(kind, name))
+        return replace(self, session=session, taken=(*self.taken, step), _kept={})
+
+    def _totals(self, now: Diagnosis, kind: StepKind, name: str) -> tuple[float, float]:
+        """Expected cost with this step next, and with the best one. What the advice itself says, or asks first, loses nothing."""
+        seen = observations(self.session, self.knowledge)
+        offers = AvailableSteps(self.knowledge, seen, now.outcome)
+        total = self.assessor.adviser.total((kind, name), offers, now.evidence, now.posterior, self.person)
+        first = {f.id for f in offers.questions()} & {*now.outcome.first, *seen.stale}
+        first |= {a.id for a in offers.fixes()} & now.outcome.do_first.keys()
+        if (kind, name) == (now.advice.step.kind, now.advice.step.id) or name in first:
+            return total, total
+        return total, min(total, *(step.total for step in (now.advice.step, *now.advice.others)))
+
+    def hinted(self) -> Attempt:
+        """The attempt with one more hint given."""
+        return replace(self, hints=self.hints + 1)
+
+    def price(self, kind: StepKind, name: str) -> float:
+        """What a step costs, in money."""
+        if kind is StepKind.SHOP:
+            return cost(self.knowledge, self.knowledge.base.shop.effort, self.person)
+        if kind is StepKind.ASK:
+            return cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], self.person), self.person)
+        return cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], self.person), self.person)
+
+    def _worked(self, kind: StepKind, name: str) -> tuple[str, Session]:
+        """What the machine shows, and the session that knows it."""
+        if kind is StepKind.SHOP:
+            return "shop", self.session
+        if kind is StepKind.ASK:
+            answer = self.machine.look(name)
+            return answer, self.session.add(EventKind.ANSWER, name, answer)
+        outcome = self.machine.do(name)
+        return outcome, self.session.add(EventKind.TRIED, name, outcome)
+
+
+def begin_attempt(assessor: Diagnostician, causes: Iterable[str], seed: int) -> Attempt:
+    """A fresh machine with these causes, its owner's complaint already heard, every tool of the bench at hand."""
+    knowledge = assessor.knowledge
+    machine = SimulatedMachine(assessor.model, causes, seed)
+    session = new_session("drill", knowledge)
+    told = []
+    for finding in knowledge.base.opening:
+        answer = machine.look(finding)
+        told.append((finding, answer))
+        session = session.add(EventKind.ANSWER, finding, answer)
+    person = Person(at_hand=frozenset(knowledge.base.tools))
+    return Attempt(assessor, machine, person, session, tuple(told))
+
+
+def play_by_advice(attempt: Attempt, most: int = 60) -> Attempt:
+    """The same machine worked on by the advice to the end; the shop after `most` steps."""
+    while not attempt.ended:
+        step = attempt.assessment().advice.step
+        if len(attempt.taken) >= most:
+            return attempt.take(StepKind.SHOP, "shop")
+        attempt = attempt.take(step.kind, step.id)
+    return attempt
+
+
+def reason_against(knowledge: Knowledge, against: str) -> str:
+    """In words, why a step was not to be taken."""
+    rule: Rule | None = knowledge.rules.get(against)
+    return rule.because if rule else knowledge.hazards[against].caution
+
+
+LEVELS = {"first": (3, 9), "second": (6, 15), "third": (8, 40)}
+"""Level -> how many steps the advice takes at least and at most (judgement)."""
+MOST_DRAWS = 60
+"""So many machines are drawn at most until one is of the level; then the nearest is taken."""
+MACHINE_SEEDS = 2**32
+
+
+@dataclass(frozen=True)
+class Exercise:
+    """A machine for an apprentice, and how the advice gets it going. `seed`: what draws it again, None when nothing does."""
+
+    seed: int | None
+    level: str
+    attempt: Attempt
+    model: Attempt
+
+    @property
+    def causes(self) -> tuple[str, ...]:
+        """What is wrong with it."""
+        return self.attempt.machine.causes
+
+
+def draw_exercise(assessor: Diagnostician, seed: int, level: str, cause: str = "") -> Exercise:
+    """The exercise of a seed, with `cause` when one is to be practised; two faults come only in the third level."""
+    rng = random.Random(f"{seed} {level}")
+    nearest: tuple[int, Exercise] | None = None
+    for _ in range(MOST_DRAWS):
+        causes = sample_causes(assessor.model, rng, two_faults=level == "third", cause=cause)
+        exercise = set_up_exercise(assessor, causes, rng.randrange(MACHINE_SEEDS), level, None if cause else seed)
+        away = _away(exercise)
+        if nearest is None or away < nearest[0]:
+            nearest = away, exercise
+        if away == 0:
+            break
+    assert nearest is not None  # at least one was drawn
+    return nearest[1]
+
+
+def set_up_exercise(
+    assessor: Diagnostician, causes: Sequence[str], machine: int, level: str = "", seed: int | None = None
+) -> Exercise:
+    """An exercise with these causes; `machine` is the seed of what it shows."""
+    attempt = begin_attempt(assessor, causes, machine)
+    return Exercise(seed, level, attempt, play_by_advice(begin_attempt(assessor, causes, machine)))
+
+
+def _away(exercise: Exercise) -> int:
+    """How far a machine is from its level; one that the advice gives to the shop is farthest."""
+    low, high = LEVELS[exercise.level]
+    steps = len(exercise.model.taken)
+    return max(low - steps, steps - high, 0) + (exercise.model.ended != "starts") * high

@@ -1,0 +1,141 @@
+"""Exercises on paper: what was seen so far on one side, what to make of it on the other."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.belief.explanation import weights_of_evidence
+from nopost.diagnosis.belief.posterior import SILENT
+from nopost.diagnosis.history import EventKind, observations
+from nopost.diagnosis.step_view import step_hazards, step_title
+from nopost.knowledge.model import Knowledge
+from nopost.render.page import escaped, escaped_markdown, html_page
+from nopost.render.report import outcome_words
+from nopost.training.exercise import Attempt, Exercise, begin_attempt
+
+LOOKS = 4
+"""So many of the looks that the advice takes stand on the sheet."""
+RANKED = 5
+QUESTIONS = (
+    "Which three causes are the likeliest? Put them in order.",
+    "Which look or which work comes next, and why this one?",
+    "What must be done, or left alone, so that nobody is hurt and nothing breaks?",
+    "What would tell the first two causes apart?",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class ExerciseSheet:
+    """One exercise on paper: (title, lines) blocks of the apprentice's side and of the trainer's."""
+
+    number: int
+    seen: tuple[str, ...]
+    answers: tuple[tuple[str, tuple[str, ...]], ...]
+
+
+def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
+    """The owner's words and the first looks, then the ranking, the next step, its cautions and the cause."""
+    attempt = _looked(exercise)
+    knowledge = attempt.knowledge
+    now = attempt.assessment()
+    step = now.advice.step
+    seen = [
+        _seen(knowledge, e.item, e.value) for e in attempt.session.events if e.kind is EventKind.ANSWER and e.value not in SILENT
+    ]
+    ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.ranking[:RANKED]]
+    blocks = [
+        ("Likeliest causes", tuple(ranking)),
+        ("Next", (step_title(knowledge, step), *_why(attempt))),
+        ("Cautions", tuple(_cautions(knowledge, step, now.outcome.cautions)) or ("None beyond the usual care.",)),
+        ("What it was", tuple(_cause(knowledge, exercise.causes))),
+        ("The advice's way", tuple(_way(knowledge, exercise))),
+    ]
+    return ExerciseSheet(number, tuple(seen), tuple(blocks))
+
+
+def _looked(exercise: Exercise) -> Attempt:
+    """The machine after the first looks of the advice, before any work."""
+    attempt = begin_attempt(exercise.attempt.assessor, exercise.causes, exercise.attempt.machine.seed)
+    for _ in range(LOOKS):
+        step = attempt.assessment().advice.step
+        if step.kind is not StepKind.ASK:
+            break
+        attempt = attempt.take(step.kind, step.id)
+    return attempt
+
+
+def _seen(knowledge: Knowledge, finding: str, answer: str) -> str:
+    item = knowledge.findings[finding]
+    return f"{item.question or item.title} {item.answer_text(answer)}"
+
+
+def _why(attempt: Attempt) -> Iterator[str]:
+    """The strongest evidence for the leading cause."""
+    now, knowledge = attempt.assessment(), attempt.knowledge
+    leading = now.ranking[0][0]
+    seen = observations(attempt.session, knowledge)
+    for weight in sorted(weights_of_evidence(attempt.assessor.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
+        if weight.what == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
+            text = _seen(knowledge, weight.name, weight.answer)
+            yield f"For “{knowledge.causes[leading].title}” speaks most: {text} ({weight.decibans:+.0f} decibans)"
+
+
+def _cautions(knowledge: Knowledge, step: Step, raised: Iterable[str]) -> Iterator[str]:
+    for name in dict.fromkeys((*raised, *step_hazards(knowledge, step))):
+        yield f"{knowledge.hazards[name].title}: {knowledge.hazards[name].caution}"
+
+
+def _cause(knowledge: Knowledge, causes: Sequence[str]) -> Iterator[str]:
+    for name in causes:
+        cause = knowledge.causes[name]
+        yield f"{cause.title}. {cause.explanation} {f'Proof: {cause.proof}' if cause.proof else ''}".strip()
+
+
+def _way(knowledge: Knowledge, exercise: Exercise) -> Iterator[str]:
+    for number, taken in enumerate(exercise.model.taken, 1):
+        if taken.kind is StepKind.ASK:
+            yield f"{number}. {_seen(knowledge, taken.id, taken.result)}"
+        else:
+            title = knowledge.base.shop.title if taken.kind is StepKind.SHOP else knowledge.actions[taken.id].title
+            yield f"{number}. {title}" + (f": {outcome_words(knowledge, taken.result)}" if taken.kind is StepKind.DO else "")
+
+
+def markdown_sheets(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> str:
+    """All exercises, then, if wanted, all answers."""
+    lines = [f"# {escaped_markdown(_title(knowledge, seed))}"]
+    for sheet in sheets:
+        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", ""]
+        lines += [*(f"* {escaped_markdown(text)}" for text in sheet.seen), ""]
+        lines += [f"{k}. {question}\n\n   ____________________________\n" for k, question in enumerate(QUESTIONS, 1)]
+    for sheet in sheets if answers else ():
+        lines += ["", f"## Answers to exercise {sheet.number}"]
+        for title, texts in sheet.answers:
+            lines += ["", f"**{title}**", "", *(f"* {escaped_markdown(text)}" for text in texts)]
+    return "\n".join(lines) + "\n"
+
+
+def html_sheets(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> str:
+    """The same as one page; each exercise and each answer begins a new sheet of paper."""
+    blank = '<p style="border-bottom:1px solid #111;height:2.2em"></p>' * 2
+    parts = []
+    for sheet in sheets:
+        seen = "".join(f"<li>{escaped(text)}</li>" for text in sheet.seen)
+        asked = "".join(f"<h3>{k}. {escaped(question)}</h3>{blank}" for k, question in enumerate(QUESTIONS, 1))
+        parts.append(_paper(f"Exercise {sheet.number}", f"<p>What is known:</p><ul>{seen}</ul>{asked}"))
+    for sheet in sheets if answers else ():
+        blocks = "".join(
+            f"<h3>{escaped(title)}</h3><ul>{''.join(f'<li>{escaped(text)}</li>' for text in texts)}</ul>"
+            for title, texts in sheet.answers
+        )
+        parts.append(_paper(f"Answers to exercise {sheet.number}", blocks))
+    return html_page(_title(knowledge, seed), "\n".join(parts))
+
+
+def _paper(title: str, body: str) -> str:
+    return f'<section style="break-after:page"><h2>{escaped(title)}</h2>{body}</section>'
+
+
+def _title(knowledge: Knowledge, seed: int) -> str:
+    return f"{knowledge.base.name}: exercises, edition {knowledge.base.edition}, seed {seed}"

@@ -1,1 +1,0 @@
-"""Two editions of a knowledge base side by side: what changed, which cases flip, what a repair takes."""

@@ -1,0 +1,83 @@
+"""The engine's advice as a policy for small troubles, once through the numbers alone and once through whole assessments."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+
+from diagnosis.advice.optimum import SHOP, Move, State, Trouble, World
+from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.advice.value_of_information import Branches, Question, RepairProblem
+from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.observations import Observations
+from nopost.knowledge.model import Knowledge
+
+Policy = Callable[[State], Move]
+
+
+def advised(trouble: Trouble) -> Policy:
+    """Chooses as the adviser does: ask when that beats acting at once and beats the first fix with a question after it."""
+    worlds = list(trouble.prior)
+    chance = np.array([[fix.get(_cause(w), 0.0) for fix in trouble.chance] for w in worlds])
+    tables = [np.array([table[w] for w in worlds]) for table in trouble.tables]
+
+    def choose(state: State) -> Move:
+        belief = np.array([state.belief.get(w, 0.0) for w in worlds]) / state.weight
+        fixes = state.left("fix", len(trouble.fix))
+        costs = np.array([trouble.fix[f] for f in fixes])
+        problem = RepairProblem(belief, np.eye(len(worlds)), chance[:, fixes], costs, trouble.shop)
+        asked = [Question(str(q), trouble.ask[q], tables[q]) for q in state.left("ask", len(trouble.ask))]
+        plan, branches = problem.plan(), Branches.of(problem, asked)
+        least = plan.cost
+        for value in branches.values()[:1]:
+            if value.total < least and (not plan.fixes or value.total < branches.waiting(plan.fixes[0])):
+                return "ask", int(value.name)
+        return ("fix", fixes[plan.fixes[0]]) if plan.fixes else SHOP
+
+    return choose
+
+
+def _cause(world: World) -> int:
+    return next(iter(world), -1)
+
+
+def assessed(assessor: Diagnostician) -> Policy:
+    """Chooses what a whole assessment advises; questions and fixes by their place in the knowledge base."""
+    findings, actions = list(assessor.knowledge.findings), list(assessor.knowledge.actions)
+
+    def choose(state: State) -> Move:
+        step = assessor.assess(_observations(assessor.knowledge, state)).advice.step
+        if step.kind is StepKind.ASK:
+            return "ask", findings.index(step.id)
+        return ("fix", actions.index(step.id)) if step.kind is StepKind.DO else SHOP
+
+    return choose
+
+
+def _observations(knowledge: Knowledge, state: State) -> Observations:
+    findings, actions = list(knowledge.findings.values()), list(knowledge.actions)
+    reports: list[Report] = []
+    tried: list[str] = []
+    for (kind, number), answer in state.history:
+        if kind == "ask":
+            reports.append(Report(findings[number].id, findings[number].answer_ids[answer], len(tried)))
+        else:
+            tried.append(actions[number])
+    return Observations(tuple(reports), tuple(tried))
+
+
+def as_trouble(assessor: Diagnostician) -> Trouble:
+    """A compiled knowledge base, whose efforts are minutes at one unit of money, as a trouble."""
+    model, knowledge = assessor.model, assessor.knowledge
+    worlds: list[World] = [frozenset({int(i), int(j)} - {-1}) for i, j in zip(model.h.first, model.h.second, strict=True)]
+    fixes = [{model.index[c.id]: c.fixes[a] for c in knowledge.causes.values() if a in c.fixes} for a in knowledge.actions]
+    return Trouble(
+        prior=dict(zip(worlds, map(float, np.exp(model.h.log_prior)), strict=True)),
+        tables=[dict(zip(worlds, model.tables[f].tolist(), strict=True)) for f in knowledge.findings],
+        ask=[f.effort.minutes for f in knowledge.findings.values()],
+        chance=fixes,
+        fix=[a.effort.minutes for a in knowledge.actions.values()],
+        shop=knowledge.base.shop.effort.money,
+    )

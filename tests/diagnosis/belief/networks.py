@@ -1,0 +1,207 @@
+"""The same model as Bayesian networks in pyAgrum: exact inference by lazy propagation of an independent library."""
+
+from __future__ import annotations
+
+import importlib
+import itertools
+import math
+import warnings
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from diagnosis.belief.reference import (
+    Row,
+    Set,
+    odds,
+    own_effect,
+    priors,
+    reported,
+    share_out,
+    stays,
+    table,
+    target_of,
+    truth,
+    unlisted_likelihood,
+)
+from nopost.diagnosis.belief.evidence import Evidence, Report
+from nopost.knowledge.model import Combine, Finding, Knowledge
+
+with warnings.catch_warnings():
+    # Its binary module warns on import; as an error that ends the process.
+    warnings.simplefilter("ignore")
+    gum: Any = importlib.import_module("pyagrum")
+
+
+@dataclass
+class Net:
+    """A Bayesian network with a yes/no node for each cause, another one after each fix, and what is seen of them.
+
+    `chain`: graded findings get one hidden node per cause and the maximum of them, instead of one large table.
+    """
+
+    knowledge: Knowledge
+    chain: bool = False
+    net: Any = field(default_factory=lambda: gum.BayesNet("reference"))
+    given: dict[str, Any] = field(default_factory=dict)
+    weights: list[tuple[float, float]] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        for name, o in odds(self.knowledge).items():
+            self._node(f"{name}@0", ("no", "yes"), [])
+            self.net.cpt(f"{name}@0").fillWith([1 / (1 + o), o / (1 + o)])
+        self._yes_no("one-or-two", [f"{name}@0" for name in self.knowledge.causes], self._possible)
+
+    def _possible(self, present: Set) -> float:
+        alone = any(self.knowledge.causes[name].alone for name in present)
+        return float(len(present) == 1 or (len(present) == 2 and not alone))
+
+    def _node(self, name: str, answers: Sequence[str], parents: Sequence[str]) -> None:
+        self.net.add(gum.LabelizedVariable(name, name, list(answers)))
+        for parent in parents:
+            self.net.addArc(parent, name)
+
+    def _fill(self, name: str, parents: Sequence[str], row: Any) -> None:
+        """Rows of a table from the set of causes that are there."""
+        for states in itertools.product((0, 1), repeat=len(parents)):
+            present = frozenset(p.split("@")[0] for p, s in zip(parents, states, strict=True) if s)
+            self.net.cpt(name)[dict(zip(parents, states, strict=True))] = row(present)
+
+    def _yes_no(self, name: str, parents: Sequence[str], chance: Any) -> None:
+        """A node that was seen to say yes."""
+        self._node(name, ("no", "yes"), parents)
+        self._fill(name, parents, lambda present: [1 - chance(present), chance(present)])
+        self.given[name] = "yes"
+
+    def tell(self, evidence: Evidence) -> None:
+        """Enter all of it."""
+        for epoch in range(len(evidence.tried) + 1):
+            if epoch:
+                self._try(evidence.tried[epoch - 1], epoch)
+            for number, report in enumerate(r for r in evidence.reports if r.epoch == epoch):
+                self._report(report, epoch, f"{epoch}.{number}")
+        for number, (cause, decibans, _) in enumerate(evidence.decibans):
+            ratio = 10 ** (decibans / 10)
+            there, not_there = min(1.0, ratio), min(1.0, 1 / ratio)
+            self._yes_no(f"rule.{number}", [f"{cause}@0"], lambda present, t=there, n=not_there: t if present else n)
+            self.weights.append((there, not_there))
+        self.given |= {f"{cause}@0": "no" for cause in evidence.ruled_out}
+
+    def _try(self, action: str, epoch: int) -> None:
+        """After the fix each cause is still there or not, and one of them is, for the machine is still dead."""
+        for cause in self.knowledge.causes.values():
+            before, after = f"{cause.id}@{epoch - 1}", f"{cause.id}@{epoch}"
+            self._node(after, ("no", "yes"), [before])
+            rest = stays(cause, action)
+            self._fill(after, [before], lambda present, r=rest: [1 - r, r] if present else [1.0, 0.0])
+        self._yes_no(f"dead@{epoch}", [f"{name}@{epoch}" for name in self.knowledge.causes], lambda present: float(bool(present)))
+
+    def _report(self, report: Report, epoch: int, number: str) -> None:
+        finding, target = self.knowledge.findings[report.finding], target_of(self.knowledge, report.finding)
+        source = self._truth(target, epoch)
+        if finding.reads:
+            self._node(f"shown.{number}", finding.answer_ids, [source])
+            self.net.cpt(f"shown.{number}")[:] = [table(finding, finding.reads.table[a]) for a in target.answer_ids]
+            source = f"shown.{number}"
+        self._node(f"told.{number}", finding.answer_ids, [source])
+        self.net.cpt(f"told.{number}")[:] = reported(finding)
+        self.given[f"told.{number}"] = report.answer
+
+    def _truth(self, target: Finding, epoch: int) -> str:
+        """The node of the true answer, made when it is first asked for."""
+        name = f"true.{target.id}@{epoch}"
+        if name in self.net.names():
+            return name
+        bearing = [c.id for c in self.knowledge.causes.values() if target.unnamed or target.id in c.shows]
+        parents = [f"{cause}@{epoch}" for cause in bearing]
+        if self.chain and target.combine is Combine.GRADED:
+            self._maximum(name, target, parents)
+        else:
+            self._node(name, target.answer_ids, parents)
+            self._fill(name, parents, lambda present: truth(self.knowledge, target, present))
+        return name
+
+    def _maximum(self, name: str, target: Finding, parents: Sequence[str]) -> None:
+        """The leak, then the maximum with one cause's own effect after the other (pyAgrum's own maximum nodes)."""
+        top = len(target.answers) - 1
+        steps = [f"{name}.{k}" for k in range(len(parents))] + [name]
+        self.net.add(gum.RangeVariable(steps[0], "", 0, top))
+        self.net.cpt(steps[0])[:] = table(target, target.baseline)
+        for parent, (last, here) in zip(parents, itertools.pairwise(steps), strict=True):
+            effect = own_effect(target, self.knowledge.causes[parent.split("@")[0]].shows.get(target.id))
+            self.net.add(gum.RangeVariable(f"{here}.own.{parent}", "", 0, top))
+            self.net.addArc(parent, f"{here}.own.{parent}")
+            self.net.cpt(f"{here}.own.{parent}")[:] = [[1.0] + [0.0] * top, share_out(effect)]
+            self.net.addMAX(gum.RangeVariable(here, "", 0, top))
+            self.net.addArc(last, here)
+            self.net.addArc(f"{here}.own.{parent}", here)
+
+    def probability(self, given: Mapping[str, Any]) -> float:
+        """P(given)."""
+        inference = gum.LazyPropagation(self.net)
+        inference.setEvidence(dict(given))
+        inference.makeInference()
+        return float(inference.evidenceProbability())
+
+    def marginals(self) -> dict[str, float]:
+        """P(cause | everything given), a listed one being there."""
+        inference = gum.LazyPropagation(self.net)
+        inference.setEvidence(self.given)
+        inference.makeInference()
+        return {
+            name: float(inference.posterior(f"{name}@0")[1]) for name in self.knowledge.causes if f"{name}@0" not in self.given
+        }
+
+
+def network(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> tuple[dict[str, float], float]:
+    """P(cause | evidence, it is listed) of each cause, and P(unlisted | evidence)."""
+    net = Net(knowledge, chain)
+    net.tell(evidence)
+    marginals = {**dict.fromkeys(knowledge.causes, 0.0), **net.marginals()}
+    listed = net.probability(net.given) / net.probability({"one-or-two": "yes"})
+    other = unlisted_likelihood(knowledge, evidence) * math.prod(not_there for _, not_there in net.weights)
+    share = knowledge.base.unlisted_share
+    return marginals, share * other / (share * other + (1 - share) * listed)
+
+
+def one_node(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
+    """Posterior of each set, given that it is listed: a network with one node for the hypothesis, for a base of any size.
+
+    Reports before any fix only.
+    """
+    net, given = one_node_network(knowledge, evidence)
+    return dict(zip(priors(knowledge), one_node_posterior(net, given), strict=True))
+
+
+def one_node_posterior(net: Any, given: Mapping[str, Any]) -> Row:
+    """What the network says of its hypotheses."""
+    inference = gum.LazyPropagation(net)
+    inference.setEvidence(dict(given))
+    inference.makeInference()
+    return list(map(float, inference.posterior("h").toarray()))
+
+
+def one_node_network(knowledge: Knowledge, evidence: Evidence) -> tuple[Any, dict[str, Any]]:
+    """The network and what is entered into it; the states of its node `h` are in the order of `priors`."""
+    prior = priors(knowledge)
+    net = gum.BayesNet("one")
+    net.add(gum.LabelizedVariable("h", "", [str(k) for k in range(len(prior))]))
+    net.cpt("h")[:] = list(prior.values())
+    given: dict[str, Any] = {}
+    for number, report in enumerate(evidence.reports):
+        finding, target = knowledge.findings[report.finding], target_of(knowledge, report.finding)
+        source, told = f"true.{target.id}", f"told.{number}"
+        if source not in net.names():
+            net.add(gum.LabelizedVariable(source, "", list(target.answer_ids)))
+            net.addArc("h", source)
+            net.cpt(source)[:] = [truth(knowledge, target, present) for present in prior]
+        if finding.reads:
+            net.add(gum.LabelizedVariable(f"shown.{number}", "", list(finding.answer_ids)))
+            net.addArc(source, f"shown.{number}")
+            source = f"shown.{number}"
+            net.cpt(source)[:] = [table(finding, finding.reads.table[a]) for a in target.answer_ids]
+        net.add(gum.LabelizedVariable(told, "", list(finding.answer_ids)))
+        net.addArc(source, told)
+        net.cpt(told)[:] = reported(finding)
+        given[told] = report.answer
+    return net, given

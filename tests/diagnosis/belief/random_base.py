@@ -1,0 +1,92 @@
+"""Random knowledge bases and random evidence for them, the same for the same seed."""
+
+from __future__ import annotations
+
+import dataclasses
+import itertools
+import random
+from collections.abc import Mapping, Sequence
+
+import small
+from nopost.diagnosis.belief.evidence import Evidence, Report
+from nopost.knowledge.model import Action, Combine, Finding, Instrument, Knowledge
+
+Table = dict[str, float]
+ACTIONS = ("mend-a", "mend-b", "mend-c", "mend-d")
+
+
+def row(rng: random.Random, answers: Sequence[str], zero: float = 0.15) -> Table:
+    """A distribution; an answer but the last one may have nothing."""
+    weights = [0.0 if rng.random() < zero else rng.random() ** 2 + 1e-3 for _ in answers[:-1]]
+    weights.append(rng.random() + 1e-3)
+    return dict(zip(answers, (w / sum(weights) for w in weights), strict=True))
+
+
+def pushed(rng: random.Random, baseline: Mapping[str, float]) -> Table:
+    """A distribution that can come of the baseline by pushing towards more abnormal: cumulative = own * cumulative(baseline)."""
+    own = itertools.accumulate(row(rng, list(baseline)).values())
+    leak = itertools.accumulate(baseline.values())
+    total = [min(o, 1.0) * b for o, b in zip(own, leak, strict=True)]
+    return dict(zip(baseline, (max(high - low, 0.0) for low, high in itertools.pairwise([0.0, *total])), strict=True))
+
+
+def random_knowledge(seed: int, most_causes: int = 6) -> Knowledge:
+    """Three to `most_causes` causes, four to eight findings of all kinds and instruments for one of them."""
+    rng = random.Random(seed)
+    findings = [_finding(rng, f"f{k}") for k in range(rng.randint(3, 7))]
+    findings.append(_finding(rng, "stage", Combine.GRADED))
+    stage = findings[-1]
+    for k in range(rng.randint(1, 2)):
+        answers = [f"i{n}" for n in range(rng.randint(2, 4))]
+        rows = {a: row(rng, answers) for a in stage.answer_ids}
+        findings.append(small.finding(f"reads{k}", {}, reads=Instrument("stage", rows), misreport=rng.choice((0.01, 0.1))))
+    causes = []
+    for k in range(rng.randint(3, most_causes)):
+        shows = {f.id: _shown(rng, f) for f in findings if not f.reads and rng.random() < 0.6}
+        fixes = {a: rng.choice((1.0, 0.9, rng.random())) for a in rng.sample(ACTIONS, rng.randint(1, 3))}
+        causes.append(small.cause(f"c{k}", rng.choice((1, 7, 40, 200)) * rng.random() + 0.1, shows, fixes, rng.random() < 0.15))
+    base = small.base(rng.uniform(0.01, 0.5), rng.uniform(0.01, 0.2), rng.random())
+    return small.knowledge(findings, causes, _actions(rng), base_=base)
+
+
+def _actions(rng: random.Random) -> list[Action]:
+    return [small.fix(name, rng.uniform(1, 30)) for name in ACTIONS]
+
+
+def _finding(rng: random.Random, name: str, combine: Combine | None = None) -> Finding:
+    kind = combine or rng.choice(list(Combine))
+    answers = [f"a{n}" for n in range(rng.randint(2, 5))]
+    baseline = row(rng, answers, zero=0.0 if kind is Combine.HISTORY else 0.15)
+    unnamed = None
+    if kind is not Combine.HISTORY and rng.random() < 0.25:
+        unnamed = pushed(rng, baseline) if kind is Combine.GRADED else row(rng, answers)
+    return small.finding(name, baseline, kind, misreport=rng.choice((0.001, 0.03, 0.2)), unnamed=unnamed)
+
+
+def _shown(rng: random.Random, finding: Finding) -> Table:
+    if finding.combine is Combine.GRADED:
+        return pushed(rng, finding.baseline)
+    if finding.combine is Combine.EITHER:
+        return row(rng, finding.answer_ids)
+    return {a: rng.choice((0.05, 0.5, 2.0, 20.0)) for a in finding.answer_ids if rng.random() < 0.5}
+
+
+def random_evidence(rng: random.Random, knowledge: Knowledge, reports: int = 6, tried: int = 0, rules: int = 0) -> Evidence:
+    """Random answers, each finding at most once per epoch; fixes that failed; weights and exclusions that rules add."""
+    fixes = sorted({a for c in knowledge.causes.values() for a in c.fixes})
+    actions = rng.sample(fixes, tried := min(tried, len(fixes)))
+    keys = [(name, epoch) for name in knowledge.findings for epoch in range(tried + 1)]
+    keys = rng.sample(keys, min(reports, len(keys)))
+    seen = [Report(name, rng.choice(knowledge.findings[name].answer_ids), epoch) for name, epoch in keys]
+    causes = list(knowledge.causes)
+    weights = tuple((rng.choice(causes), rng.uniform(-20, 20), f"r{k}") for k in range(rules))
+    out = frozenset(rng.sample(causes, 1)) if rules and rng.random() < 0.5 else frozenset()
+    return Evidence(tuple(seen), tuple(actions), weights, out)
+
+
+def part_of(knowledge: Knowledge, causes: Sequence[str]) -> Knowledge:
+    """Only these causes, what they show and what reads it."""
+    kept = {name: knowledge.causes[name] for name in sorted(causes)}
+    shown = {f for c in kept.values() for f in c.shows}
+    findings = {n: f for n, f in knowledge.findings.items() if n in shown or (f.reads and f.reads.finding in shown)}
+    return dataclasses.replace(knowledge, causes=kept, findings=findings, rules={}, cases={})
