@@ -103,11 +103,11 @@ class Adviser:
         asked = self._asked(questions, looked_at, evidence, person)
         if kind is StepKind.ASK:
             chosen = [q for q in asked if q.name == name]
-            return value_of_information(problem, chosen)[0].total if chosen else self._own(step, person) + problem.plan().cost
+            return value_of_information(problem, chosen)[0].total if chosen else self.own_cost(step, person) + problem.plan().cost
         place = [k for k, fix in enumerate(fixes) if fix.id == name]
-        return cost_of_repair_first(problem, place[0], asked) if place else self._own(step, person) + problem.plan().cost
+        return cost_of_repair_first(problem, place[0], asked) if place else self.own_cost(step, person) + problem.plan().cost
 
-    def _own(self, step: tuple[StepKind, str], person: Person) -> float:
+    def own_cost(self, step: tuple[StepKind, str], person: Person) -> float:
         """What the step itself costs."""
         kind, name = step
         if kind is StepKind.ASK:
@@ -178,7 +178,7 @@ class Adviser:
         for name in names:
             if name in askable:
                 opening, rule = name in self.knowledge.base.opening, offers.outcome.first.get(name, "")
-                own = self._own((StepKind.ASK, name), person)
+                own = self.own_cost((StepKind.ASK, name), person)
                 return Step(StepKind.ASK, name, own, plan.cost, opening=opening, rule="" if opening else rule)
         return None
 
@@ -189,6 +189,6 @@ class Adviser:
         for name, rule in offers.outcome.do_first.items():
             if name in doable:
                 chances = dict(zip((fix.id for fix in fixes), problem.chances(), strict=True))
-                own = self._own((StepKind.DO, name), person)
+                own = self.own_cost((StepKind.DO, name), person)
                 return Step(StepKind.DO, name, own, plan.cost, chances.get(name, 0.0), rule=rule)
         return None
