@@ -83,8 +83,8 @@ def plan_firmware(
 def lint(folder: str | Path | None = None) -> LintResult:
     """Check a knowledge base in all ways: what keeps it from loading, and what is likely to be a mistake.
 
-    `folder`: as for `load`. The result's `problems` each have a code, a severity, file and line, and what to do. Raises nothing for
-    what stands in the files.
+    `folder`: as for `load`. The result's `problems` each have a code, a severity, file and line, and what to do. Nothing that
+    stands in the files is raised.
 
     >>> import nopost
     >>> [problem.code for problem in nopost.lint().problems]

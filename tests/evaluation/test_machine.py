@@ -241,7 +241,9 @@ def test_calibrated_on_the_shipped_knowledge(assessor: Diagnostician) -> None:
     for seed in range(300):
         causes = sample_causes(assessor.model, rng, unlisted=True)
         machine = SimulatedMachine(assessor.model, causes, seed)
-        evidence = assessor.ranker.evidence(Observations(tuple(Report(n, machine.look(n)) for n in names)), assessor.ranker.rules.run({}, {}))
+        evidence = assessor.ranker.evidence(
+            Observations(tuple(Report(n, machine.look(n)) for n in names)), assessor.ranker.rules.run({}, {})
+        )
         found = assessor.model.h.marginals(assessor.model.posterior(evidence))
         said += found.tolist()
         true += [cause in causes for cause in assessor.model.h.causes]

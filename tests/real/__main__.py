@@ -37,7 +37,7 @@ ACCEPTED = {
     "memory-incompatible": ("memory-incompatible", "memory-mixed-kits"),
     "psu-weak-or-protection": ("psu-weak-or-protection", "latched-standby"),
 }
-"""Label of a case -> the causes that count as right, where it is not the label itself; a new cause that fits better joins here."""
+"""Label of a case -> the causes that count as right, where it is not the label itself; a new one that fits better joins."""
 MOST_MOVES = 60
 HAND_OVER = 246.0
 """Labour of 96 and a part of 150: what giving up costs, whatever the program thinks of it."""
@@ -68,7 +68,8 @@ class Player:
 
     def play(self, sheet: Sheet, defaults: Mapping[str, str], right: Sequence[str]) -> Played:
         """The dialogue against one answer sheet."""
-        history, order, cost, fixes = History(), [], 0.0, 0
+        history, cost, fixes = History(), 0.0, 0
+        order: list[str] = []
         mends = sheet.get("mends") or []
 
         def ended(mended: bool, moves: int, wrong: int, cost: float, rank: int) -> Played:

@@ -119,11 +119,8 @@ class Dialogue:
             self.told |= before.told
         return step_view(self.diagnostician, self.history, diagnosis, step, told=self.told, kb=self.kept.session.kb)
 
-    def _keep(self, history: History) -> None:
-        self.kept.keep(self.kept.session.with_history(history))
-
     def _add(self, kind: EventKind, item: str = "", value: str = "", text: str = "") -> None:
-        self._keep(self.history.add(kind, item, value, text))
+        self.kept.keep(self.kept.session.add(kind, item, value, text))
 
     # -- showing ------------------------------------------------------------------------------------------------------
 
@@ -278,7 +275,7 @@ class Dialogue:
             self.chosen = None
         elif self.history.events:
             last = self.history.events[-1]
-            self._keep(self.history.undo())
+            self.kept.keep(self.kept.session.with_history(self.history.undo()))
             self.note = f"Taken back: {event_words(self.knowledge, last)}"
         else:
             self.note = "There is nothing to take back."

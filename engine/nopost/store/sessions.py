@@ -48,6 +48,10 @@ class Session:
         """The session with another history."""
         return replace(self, history=history)
 
+    def add(self, kind: EventKind, item: str = "", value: str = "", text: str = "") -> Session:
+        """The session with one more event in its history, of this moment."""
+        return self.with_history(self.history.add(kind, item, value, text))
+
 
 def new_session(name: str, knowledge: Knowledge, history: History | None = None) -> Session:
     """A session that begins now."""
