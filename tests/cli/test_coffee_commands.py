@@ -113,8 +113,8 @@ def test_with_a_code_table(run: Run, coffee: Path) -> None:
     (coffee / "codes").mkdir()
     (coffee / "codes" / "pump-beeps.yaml").write_text(TABLE, encoding="utf-8")
     (coffee / "findings" / "beeped.yaml").write_text(BEEPS, encoding="utf-8")
-    tank = coffee / "causes" / "tank-empty.yaml"
-    tank.write_text(tank.read_text(encoding="utf-8").replace("shows:\n", "shows:\n  beeped: {quiet: 0.1, air: 0.9}\n"), encoding="utf-8")
+    tank, shows = coffee / "causes" / "tank-empty.yaml", "shows:\n  beeped: {quiet: 0.1, air: 0.9}\n"
+    tank.write_text(tank.read_text(encoding="utf-8").replace("shows:\n", shows, 1), encoding="utf-8")
     base = coffee / "base.yaml"
     whole = base.read_text(encoding="utf-8")
     role = "roles:\n  findings:\n    codes-error: {finding: beeped, answers: {none: quiet, other: air}}\n"
