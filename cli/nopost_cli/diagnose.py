@@ -139,7 +139,7 @@ def _codes(knowledge: Knowledge, codes: str, board: str) -> list[Event]:
 
     given: str | bytes = read_bytes(codes) if len(codes) < 1000 and Path(codes).is_file() else codes
     table = knowledge.boards[board].code_table if board else ""
-    found = decode(given, TableSet(knowledge.codes), table=table or None)
+    found = decode(given, TableSet(knowledge.codes, knowledge.base.roles), table=table or None)
     answers = known_answers(found, knowledge.findings)
     if not answers:
         raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NOTHING}")

@@ -9,7 +9,7 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from nopost.diagnosis.history import EventKind
+from nopost.diagnosis.history import End, EventKind
 from nopost.diagnosis.parts_facts import with_readable_records
 from nopost.errors import NopostError, SessionError
 from nopost.knowledge.model import Knowledge
@@ -79,12 +79,13 @@ def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict
         return {"name": name, "created": "", "answers": 0, "tried": 0, "state": f"cannot be read: {found}", "end": None}
     history, end = found.history, found.history.end
     cause = knowledge.causes.get(end.item) if end else None
-    state = "open" if end is None else f"{end.value}{': ' + cause.title if cause else ''}"
+    works = knowledge.base.words.it_works.removeprefix("it ")
+    how = "open" if end is None else works if end.value == End.STARTS else end.value
     return {
         "name": name,
         "created": found.created,
         "answers": len(history.of_kind(EventKind.ANSWER, EventKind.CODES, EventKind.READINGS)),
         "tried": len(history.of_kind(EventKind.TRIED)),
-        "state": state,
+        "state": f"{how}: {cause.title}" if cause else how,
         "end": None if end is None else {"how": end.value, "cause": end.item or None},
     }

@@ -42,7 +42,7 @@ def decode(knowledge: Knowledge, text: str | bytes, table: str | None = None) ->
     from nopost.codes.decode import decode as decode_text
     from nopost.codes.tables import TableSet
 
-    return decode_text(text, TableSet(knowledge.codes), table=table)
+    return decode_text(text, TableSet(knowledge.codes, knowledge.base.roles), table=table)
 
 
 def plan_firmware(

@@ -98,7 +98,7 @@ class Player:
         """(cause, probability), falling, from coded statements alone."""
         answers = dict(case.get("answers") or {})
         if case.get("codes"):
-            found = decode(case["codes"], TableSet(self.knowledge.codes))
+            found = decode(case["codes"], TableSet(self.knowledge.codes, self.knowledge.base.roles))
             answers = {**known_answers(found, self.knowledge.findings), **answers}
         tried = [t["action"] for t in case.get("tried") or [] if self.knowledge.actions[t["action"]].kind == "fix"]
         seen = Observations(tuple(Report(f, a) for f, a in answers.items()), tuple(tried))

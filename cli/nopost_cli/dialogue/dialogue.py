@@ -225,7 +225,7 @@ class Dialogue:
 
         self.chosen = None
         self._add(EventKind.CODES, text=typed)
-        return f"Read as codes. {outcome_sentence(decode(typed, TableSet(self.knowledge.codes))[0])}"
+        return f"Read as codes. {outcome_sentence(decode(typed, TableSet(self.knowledge.codes, self.knowledge.base.roles))[0])}"
 
     def _tried(self, diagnosis: Diagnosis, step: Step, outcome: str) -> bool:
         """Something came of a fix; False when the machine starts."""

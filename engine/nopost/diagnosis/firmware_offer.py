@@ -22,8 +22,6 @@ from nopost.knowledge.reference_records import Board
 
 NEEDED = {"board": "the board's record", "firmware": "the release on the board", "cpu": "the record of the CPU"}
 """What a plan is made from: name of the record -> what it is. The names are those of the options too."""
-TOOLS = {"memory-stick": STICK, "second-machine": SECOND_MACHINE}
-"""Tool of the knowledge base -> what a route calls it."""
 OPTIONS = {
     Way.INSIDE: "inside",
     Way.BUTTON: "button",
@@ -60,7 +58,7 @@ def plan_offer(knowledge: Knowledge, history: History, diagnosis: Diagnosis, kb:
     if len(lacks) > 1 or not in_question(knowledge, diagnosis):
         return None
     without = _without(knowledge, history)
-    command = _command(history.parts, without, kb)
+    command = _command(knowledge, history.parts, without, kb)
     if lacks:
         return PlanOffer(command, lacks=lacks)
     try:
@@ -87,12 +85,14 @@ def _plan(knowledge: Knowledge, parts: Parts, without: tuple[Way, ...]) -> Firmw
             raise RecordError(f"the record {record} is not there any more, or cannot be read")
     board, cpu = knowledge.boards[parts.board], knowledge.cpus[parts.cpu]
     fitted = cpu if cpu.socket == board.socket else None
-    task = make_task(board, parts.firmware, cpu, fitted, tools=_tools(parts), without=without)
+    task = make_task(board, parts.firmware, cpu, fitted, tools=_tools(knowledge, parts), without=without)
     return make_plan(task, prices_of(knowledge.base, parts.minute_rate), cpu.socket)
 
 
-def _tools(parts: Parts) -> list[str]:
-    return [tool for name, tool in TOOLS.items() if name in parts.at_hand]
+def _tools(knowledge: Knowledge, parts: Parts) -> list[str]:
+    """What a route needs and the person has, as a route calls it."""
+    tools = knowledge.base.roles.tools
+    return [role for role in (STICK, SECOND_MACHINE) if tools.get(role) in parts.at_hand]
 
 
 def _without(knowledge: Knowledge, history: History) -> tuple[Way, ...]:
@@ -102,12 +102,12 @@ def _without(knowledge: Knowledge, history: History) -> tuple[Way, ...]:
     return tuple(way for way in OPTIONS if way in ways)
 
 
-def _command(parts: Parts, without: tuple[Way, ...], kb: str) -> str:
+def _command(knowledge: Knowledge, parts: Parts, without: tuple[Way, ...], kb: str) -> str:
     """The command that makes the same plan; what is not known stands in capitals."""
     words = ["nopost", "plan"]
     for name in NEEDED:
         words += [f"--{name}", parts.named().get(name) or ("VERSION" if name == "firmware" else "NAME")]
-    if tools := _tools(parts):
+    if tools := _tools(knowledge, parts):
         words += ["--have", ",".join(tools)]
     if without:
         words += ["--without", ",".join(OPTIONS[way] for way in without)]

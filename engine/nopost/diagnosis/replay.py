@@ -130,10 +130,11 @@ def _code_answers(edition: Edition, text: str, table: str) -> Mapping[str, str]:
     from nopost.codes.decode import decode, known_answers  # only here: most histories hold no codes
     from nopost.codes.tables import TableSet
 
-    codes = edition.knowledge.codes
-    if table and table not in codes:
+    knowledge = edition.knowledge
+    if table and table not in knowledge.codes:
         return {}
-    return known_answers(decode(text, TableSet(codes), table=table or None), edition.knowledge.findings)
+    tables = TableSet(knowledge.codes, knowledge.base.roles)
+    return known_answers(decode(text, tables, table=table or None), knowledge.findings)
 
 
 @lru_cache(maxsize=256)
@@ -144,10 +145,10 @@ def _reading_answers(edition: Edition, text: str, guide: str, alone: bool) -> Ma
     from nopost.meter.reading import PowerState
     from nopost.meter.supply import make_report
 
-    limits = edition.knowledge.limits
+    knowledge, limits = edition.knowledge, edition.knowledge.limits
     try:
         readings = parse_text(text, names_of(limits.values()))
         report = make_report(readings, limits, guide or "both", PowerState(""), alone)
     except NopostError:
         return {}
-    return answers(report, edition.knowledge.findings)
+    return answers(report, knowledge.base.roles)
