@@ -211,7 +211,7 @@ def _session(data: dict[str, Any], knowledge: Knowledge) -> Session:
     tools = person.get("at_hand", ())
     dropped += [f"no tool or spare is called {tool!r}" for tool in tools if tool not in knowledge.base.tools]
     records = data.get("records", {})
-    if data.get("facts") and not records:  # version 1: it kept what a record settled, and not which record it was
+    if data["version"] == 1 and data.get("facts"):  # it kept what a record settled, and not which record it was
         dropped.append("what the board's record settled: the file does not say which record it was; give --board again")
     parts = replace(
         Parts.of_records(records),
