@@ -10,8 +10,8 @@ from scipy import stats
 
 import small
 from diagnosis.advice.optimum import State, TroubleshootingProblem, World, after_fix, cost_of_policy, optimal_cost
-from diagnosis.advice.play import as_problem, diagnosis_policy
-from diagnosis.advice.troubles import random_knowledge
+from diagnosis.advice.policies import as_problem, diagnosis_policy
+from diagnosis.advice.random_problems import random_knowledge
 from nopost.diagnosis.advice.repair import sequence_cost
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
@@ -47,14 +47,14 @@ def test_the_advice_takes_what_enumeration_says(seed: int) -> None:
     near(efforts_of(kb, "advice"), cost_of_policy(as_problem(assessor), diagnosis_policy(assessor)))
 
 
-def knowing(trouble: TroubleshootingProblem, world: World, done: frozenset[int] = frozenset()) -> float:
+def knowing(problem: TroubleshootingProblem, world: World, done: frozenset[int] = frozenset()) -> float:
     """Least expected effort when what is there is always known; its own recursion over every order of the fixes."""
-    best = trouble.last_resort_cost
-    for fix in range(len(trouble.fix_costs)):
-        if fix not in done and world & trouble.repair_probability[fix].keys():
-            left = after_fix(trouble, State((), {world: 1.0}), fix).belief
-            later = sum(share * knowing(trouble, then, done | {fix}) for then, share in left.items())
-            best = min(best, trouble.fix_costs[fix] + later)
+    best = problem.last_resort_cost
+    for fix in range(len(problem.fix_costs)):
+        if fix not in done and world & problem.repair_probability[fix].keys():
+            left = after_fix(problem, State((), {world: 1.0}), fix).belief
+            later = sum(share * knowing(problem, then, done | {fix}) for then, share in left.items())
+            best = min(best, problem.fix_costs[fix] + later)
     return best
 
 
@@ -63,15 +63,15 @@ def test_the_bound_is_the_optimum_of_known_worlds(seed: int) -> None:
     """By enumeration that is not the engine's; and no strategy that must find out what is there beats it."""
     kb = random_knowledge(seed, two_faults=0.5)
     bench = Simulator(kb)
-    trouble = as_problem(bench.assessor)
-    exact = {world: knowing(trouble, world) for world in trouble.prior}
+    problem = as_problem(bench.assessor)
+    exact = {world: knowing(problem, world) for world in problem.prior}
     for world, value in exact.items():
         causes = tuple(bench.model.hypotheses.causes[k] for k in sorted(world))
         assert (oracle_cost(bench, causes)[0] if causes else bench.shop) == pytest.approx(value)
         if len(world) == 1:
-            assert optimal_cost(replace(trouble, prior={world: 1.0}, question_costs=[])) == pytest.approx(value)
-    mean = sum(trouble.prior[world] * value for world, value in exact.items())
-    assert mean <= optimal_cost(trouble)
+            assert optimal_cost(replace(problem, prior={world: 1.0}, question_costs=[])) == pytest.approx(value)
+    mean = sum(problem.prior[world] * value for world, value in exact.items())
+    assert mean <= optimal_cost(problem)
     if seed < 2:
         near(efforts_of(kb, "all-knowing"), mean)
 
