@@ -79,7 +79,7 @@ class Player:
             found = self.diagnostician.diagnose(history)
             rank = rank_of(found.ranking, right)
             step = found.advice.step
-            if step.kind is StepKind.SHOP or len(history.events) >= MOST_MOVES:
+            if step.kind is StepKind.LAST_RESORT or len(history.events) >= MOST_MOVES:
                 return ended(False, len(history.events), fixes, cost + HAND_OVER, rank)
             order.append(("*" if step.kind is StepKind.DO else "") + step.id)
             cost += float(self.prices[step.id]["price"]) if step.id in self.prices else step.cost

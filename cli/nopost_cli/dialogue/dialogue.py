@@ -185,7 +185,7 @@ class Dialogue:
         self.chosen = None
         if view.step.kind is StepKind.ASK:
             self._add(EventKind.ANSWER, view.step.id, choice)
-        elif view.step.kind is StepKind.SHOP:
+        elif view.step.kind is StepKind.LAST_RESORT:
             return self._hand_over(diagnosis, view)
         elif choice == "cannot":
             self._skip(view.step)
@@ -282,8 +282,8 @@ class Dialogue:
 
     def _other(self, diagnosis: Diagnosis, view: StepView) -> None:
         """Let the person choose another step."""
-        at_the_end = diagnosis.advice.step.kind is StepKind.SHOP
-        others = [(step, title) for step, title in view.others if not (at_the_end and step.kind is StepKind.SHOP)]
+        at_the_end = diagnosis.advice.step.kind is StepKind.LAST_RESORT
+        others = [(step, title) for step, title in view.others if not (at_the_end and step.kind is StepKind.LAST_RESORT)]
         if not others:
             self.note = "There are no other steps left."
             return

@@ -62,7 +62,7 @@ class Diagnosis:
             return "cause-found"
         if self.unlisted >= UNLISTED_LEADS:
             return "no-listed-cause"
-        return "shop" if self.advice.step.kind is StepKind.SHOP else "open"
+        return "shop" if self.advice.step.kind is StepKind.LAST_RESORT else "open"
 
 
 def diagnose(knowledge: Knowledge, history: History) -> Diagnosis:
@@ -124,7 +124,7 @@ class Diagnostician:
             inference=found.inference,
             evidence=found.evidence,
             posterior=found.posterior,
-            stopped=available.stopped,
+            stopped=available.power_forbidden,
             conflict=self._conflict(found.evidence),
             inconsistent=inconsistent_answers(self.knowledge, seen),
         )
@@ -140,7 +140,7 @@ class Diagnostician:
             return advised
         available = AvailableSteps(self.knowledge, diagnosis.seen, diagnosis.inference)
         own = self.adviser.own_cost((kind, name), person)
-        total = self.adviser.total((kind, name), available, diagnosis.evidence, diagnosis.posterior, person)
+        total = self.adviser.expected_total_cost((kind, name), available, diagnosis.evidence, diagnosis.posterior, person)
         return Step(kind, name, own, total, self._chance(diagnosis, name) if kind is StepKind.DO else 0.0)
 
     def weights(self, diagnosis: Diagnosis, cause: str) -> list[WeightOfEvidence]:
@@ -149,8 +149,8 @@ class Diagnostician:
 
     def _chance(self, diagnosis: Diagnosis, fix: str) -> float:
         """Probability that a fix starts the machine now: that it mends all that is still wrong."""
-        h, now = self.model.h, self.model.now(diagnosis.posterior, diagnosis.evidence)
-        chance = self.model.chances([fix])[:, 0]
+        h, now = self.model.hypotheses, self.model.current_posterior(diagnosis.posterior, diagnosis.evidence)
+        chance = self.model.repair_probabilities([fix])[:, 0]
         both = chance[h.first[h.pairs]] * chance[h.second[h.pairs]]
         return float(now[: len(chance)] @ chance + now[h.pairs] @ both)
 

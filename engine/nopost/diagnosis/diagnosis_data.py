@@ -55,8 +55,8 @@ def step_data(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, person: Pe
         "title": step_title(knowledge, step),
         "effort": effort_data(step_effort(knowledge, step.kind, step.id, person)),
         "cost": round(step.cost, 4),
-        "expected_total": round(step.total, 4),
-        "chance": round(step.chance, 6),
+        "expected_total": round(step.expected_total_cost, 4),
+        "chance": round(step.success_probability, 6),
         "cautions": [caution_data(caution) for caution in cautions_of(knowledge, diagnosis, step)],
     }
 

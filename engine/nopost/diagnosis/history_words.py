@@ -37,11 +37,11 @@ def answer_words(knowledge: Knowledge, finding: str, answer: str) -> str:
 
 def evidence_words(knowledge: Knowledge, weight: WeightOfEvidence) -> str:
     """One piece of evidence."""
-    if weight.what == "answer":
+    if weight.kind == "answer":
         return answer_words(knowledge, weight.name, weight.answer)
-    if weight.what == "tried":
+    if weight.kind == "tried":
         return f"Did not help: {knowledge.actions[weight.name].title}"
-    if weight.what == "rule":
+    if weight.kind == "rule":
         return f"Rule: {knowledge.rules[weight.name].title}"
     return "Causes ruled out"
 

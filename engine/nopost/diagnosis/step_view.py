@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from nopost.amounts import minutes, percent
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician, diagnostician_for
-from nopost.diagnosis.effort import Person, action_effort, finding_effort, rate
+from nopost.diagnosis.effort import Person, action_effort, finding_effort, minute_rate
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
 from nopost.diagnosis.history import EventKind, History, possible_answers
 from nopost.diagnosis.history_words import answer_words
@@ -147,7 +147,7 @@ def step_view(
         others=tuple((other, step_title(knowledge, other)) for other in diagnosis.advice.others),
         record_problems=facts_of(history.parts, knowledge).problems,
         spent=spent_effort(knowledge, history),
-        expected=step.total,
+        expected=step.expected_total_cost,
     )
 
 
@@ -192,7 +192,7 @@ def spent_effort(knowledge: Knowledge, history: History) -> Effort:
 def choices_of(knowledge: Knowledge, step: Step) -> tuple[StepChoice, ...]:
     """What can be answered to a question, or come of a fix."""
     words = knowledge.base.words
-    if step.kind is StepKind.SHOP:
+    if step.kind is StepKind.LAST_RESORT:
         return (StepChoice("shop", "Take it to a shop and show what to tell them"),)
     if step.kind is StepKind.DO:
         return (
@@ -253,13 +253,13 @@ def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequ
     if step.rule:
         return f"Before anything else. {knowledge.rules[step.rule].because}"
     if step.kind is StepKind.DO:
-        return f"It has a {percent(step.chance)} chance to get the machine going, the best for what it takes."
-    if step.kind is StepKind.SHOP:
+        return f"It has a {percent(step.success_probability)} chance to get the machine going, the best for what it takes."
+    if step.kind is StepKind.LAST_RESORT:
         return "No question or fix that is left is worth its effort any more."
     if step.opening:
         return "Asked first for every machine."
     told = [_predicted_sentence(knowledge, step.id, each) for each in predicted[:ANSWERS_IN_WHY]]
-    saved = (diagnosis.advice.now - step.total) / rate(knowledge, person)
+    saved = (diagnosis.advice.expected_cost_of_repair_now - step.expected_total_cost) / minute_rate(knowledge, person)
     if saved >= SAVING_SAID:
         told.append(f"On average this look saves {minutes(saved)} of work or its worth.")
     return " ".join(told)
@@ -276,7 +276,7 @@ def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
     """Title of the test, where to look, and the instructions."""
     if step.kind is StepKind.DO:
         return "", "", knowledge.actions[step.id].steps
-    if step.kind is StepKind.SHOP:
+    if step.kind is StepKind.LAST_RESORT:
         return "", "", knowledge.base.shop.hand_over
     finding = knowledge.findings[step.id]
     if finding.action:
@@ -292,7 +292,7 @@ def _tools(knowledge: Knowledge, step: Step, person: Person) -> Iterator[ToolVie
 
 def _needs(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
     """Tools of a step, and of its test."""
-    if step.kind is StepKind.SHOP:
+    if step.kind is StepKind.LAST_RESORT:
         return ()
     item: Finding | Action = knowledge.actions[step.id] if step.kind is StepKind.DO else knowledge.findings[step.id]
     test = knowledge.actions[item.action].needs if isinstance(item, Finding) and item.action else ()
