@@ -228,10 +228,10 @@ def test_every_code_is_covered() -> None:
     assert written == {path.name for path in FOLDERS} | set(MADE)
 
 
-def test_every_verb_is_covered(good_kb: Path) -> None:
-    """A rule has each verb with a name that leads nowhere, and each is reported."""
+def test_every_effect_is_covered(good_kb: Path) -> None:
+    """A rule has each effect with a name that leads nowhere, and each is reported."""
     spoil(good_kb, BAD / "unknown-name")
     source, problems = examine(good_kb)
-    then = source.items["rules"]["all-verbs"].data["then"]
-    assert [verb for entry in then for verb in entry] == list(Effect)
-    assert len([problem for problem in problems if problem.path == "rules/all-verbs.yaml"]) == len(Effect)
+    then = source.items["rules"]["all-effects"].data["then"]
+    assert [effect for entry in then for effect in entry] == list(Effect)
+    assert len([problem for problem in problems if problem.path == "rules/all-effects.yaml"]) == len(Effect)

@@ -20,7 +20,8 @@ from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.effort import Person
 from nopost.diagnosis.predictions import PredictedAnswer
 from nopost.diagnosis.step_view import step_effort, step_hazards, step_title
-from nopost.knowledge.model import Effect, Effort, Hazard, Knowledge
+from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.knowledge.model import Effort, Hazard, Knowledge
 from nopost_cli.shared.terminal import clean, glyphs
 
 
@@ -64,7 +65,6 @@ def decibans(value: float) -> str:
 BAR = 16
 LEADING = 3
 INDENT = (0, 0, 0, 2)
-SHOWN_VERBS = (Effect.DERIVE, Effect.RULE_OUT, Effect.WEIGH, Effect.CAUTION)
 """What a rule must do to be shown: opening and closing questions goes without saying."""
 
 
@@ -123,7 +123,7 @@ def cautions(
     """The step's own cautions in full, those of a rule that puts it first too, and every stop that stands; in one line those told
     before and those that the work around it raised."""
     why = knowledge.rules[step.rule].then if step.rule else ()
-    own = {*step_hazards(knowledge, step), *(c.target for c in why if c.verb is Effect.CAUTION)}
+    own = {*step_hazards(knowledge, step), *(c.target for c in why if c.effect is Effect.CAUTION)}
     short = []
     for name in caution_names(knowledge, assessment, step):
         hazard, raised = knowledge.hazards[name], name in assessment.outcome.cautions
@@ -267,7 +267,7 @@ def rule_chain(console: Console, knowledge: Knowledge, assessment: Diagnosis) ->
     parts: list[RenderableType] = [heading(console, "Why: rules that apply")]
     for firing in assessment.outcome.firings:
         rule = knowledge.rules[firing.rule]
-        if not any(consequence.verb in SHOWN_VERBS for consequence in rule.then):
+        if not any(EFFECTS[consequence.effect].as_evidence for consequence in rule.then):
             continue
         held = ", ".join(f"{_finding_title(knowledge, name)} = {value}" for name, value in firing.support)
         parts += [Text(clean(f"{rule.title}  ({held})")), Padding(Text(clean(rule.because), style="dim"), INDENT)]

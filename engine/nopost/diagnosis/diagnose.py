@@ -19,7 +19,7 @@ from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.effort import Person
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.ranking import Ranker
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.inference import Inference
 from nopost.knowledge.model import Knowledge
 
 CERTAIN = 0.95

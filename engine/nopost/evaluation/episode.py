@@ -17,7 +17,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.effort import Person, action_effort, cost, finding_effort
 from nopost.diagnosis.history import Event, EventKind, Session, observations
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.inference import Inference
 from nopost.errors import KnowledgeError
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import Action, Effort, Finding, Knowledge

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from nopost.knowledge.effects import Effect as Effect
 from nopost.knowledge.meter_limits import CoinCell as CoinCell
 from nopost.knowledge.meter_limits import Limits as Limits
 from nopost.knowledge.meter_limits import Rail as Rail
@@ -30,21 +31,6 @@ class Combine(StrEnum):
     GRADED = "graded"
     HISTORY = "history"
     EITHER = "either"
-
-
-class Effect(StrEnum):
-    """What a rule does."""
-
-    DERIVE = "derive"
-    RULE_OUT = "rule-out"
-    WEIGH = "weigh"
-    CAUTION = "caution"
-    OPEN_QUESTION = "open-question"
-    ASK_FIRST = "ask-first"
-    DO_FIRST = "do-first"
-    CLOSE_QUESTION = "close-question"
-    OPEN_ACTION = "open-action"
-    CLOSE_ACTION = "close-action"
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,9 +177,9 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class Consequence:
-    """One thing that follows from a rule: the verb, what it is about, and its answer or decibans."""
+    """One thing that follows from a rule: the effect, what it is about, and its answer or decibans."""
 
-    verb: Effect
+    effect: Effect
     target: str
     answer: str = ""
     decibans: float = 0.0

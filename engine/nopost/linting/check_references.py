@@ -8,7 +8,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from typing import Any
 
 from nopost.knowledge import model as m
-from nopost.knowledge.model import Effect
+from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.source_files import PartialKnowledge
@@ -48,8 +48,8 @@ def _actions_named(context: PartialKnowledge) -> Iterator[tuple[str, str, KeyPat
             yield "causes", cause.id, ("fixes", name), name, "fix"
     for rule in context.rules.values():
         for index, consequence in enumerate(rule.then):
-            if consequence.verb is Effect.DO_FIRST:
-                yield "rules", rule.id, ("then", index, "do-first"), consequence.target, "fix"
+            if EFFECTS[consequence.effect].fix_only:
+                yield "rules", rule.id, ("then", index, consequence.effect.value), consequence.target, "fix"
 
 
 Reference = tuple[KeyPath, str, str]
@@ -200,24 +200,10 @@ def _hazard(hazard: m.Hazard) -> Iterator[Reference]:
             yield from ((("applies", index, key, place), what, name) for place, name in enumerate(names))
 
 
-TARGET_KINDS = {
-    m.Effect.DERIVE: "finding",
-    m.Effect.RULE_OUT: "cause",
-    m.Effect.WEIGH: "cause",
-    m.Effect.CAUTION: "hazard",
-    m.Effect.OPEN_QUESTION: "finding",
-    m.Effect.ASK_FIRST: "finding",
-    m.Effect.DO_FIRST: "action",
-    m.Effect.CLOSE_QUESTION: "finding",
-    m.Effect.OPEN_ACTION: "action",
-    m.Effect.CLOSE_ACTION: "action",
-}
-
-
 def _rule(rule: m.Rule) -> Iterator[Reference]:
     yield from _when(rule.when)
     for index, consequence in enumerate(rule.then):
-        yield ("then", index), TARGET_KINDS[consequence.verb], consequence.target
+        yield ("then", index), EFFECTS[consequence.effect].target, consequence.target
 
 
 def _suspects(index: int, code: m.Code) -> Iterator[Reference]:
@@ -256,7 +242,7 @@ def _answers_with_probability(context: PartialKnowledge) -> Iterator[tuple[str, 
 def _answers_without_probability(context: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
     for rule in context.rules.values():
         for index, consequence in enumerate(rule.then):
-            if consequence.verb is m.Effect.DERIVE:
+            if consequence.effect is Effect.DERIVE:
                 yield "rules", rule.id, ("then", index), consequence.target, consequence.answer
     for action in context.actions.values():
         yield from (("actions", action.id, ("tells", f), f, a) for f, a in action.tells.items())

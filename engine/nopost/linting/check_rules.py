@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
-from nopost.knowledge.model import Effect
+from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.linting.lint_context import ItemProblem, LintContext
@@ -31,25 +31,6 @@ class StatedConsequence(NamedTuple):
     rule: m.Rule
     place: int
     says: m.Consequence
-
-
-EFFECT_WORDS = {
-    Effect.RULE_OUT: "ruling out {}",
-    Effect.CAUTION: "the caution {}",
-    Effect.OPEN_QUESTION: "opening the question {}",
-    Effect.ASK_FIRST: "asking {} first",
-    Effect.DO_FIRST: "doing {} first",
-    Effect.CLOSE_QUESTION: "closing the question {}",
-    Effect.OPEN_ACTION: "opening the action {}",
-    Effect.CLOSE_ACTION: "closing the action {}",
-}
-UNDONE_BY = {
-    Effect.OPEN_QUESTION: Effect.CLOSE_QUESTION,
-    Effect.ASK_FIRST: Effect.CLOSE_QUESTION,
-    Effect.OPEN_ACTION: Effect.CLOSE_ACTION,
-    Effect.DO_FIRST: Effect.CLOSE_ACTION,
-}
-"""What opens -> what undoes it."""
 
 
 def rule_shadowed(view: LintContext) -> Iterator[ItemProblem]:
@@ -92,15 +73,8 @@ def _by_subject(view: LintContext) -> Mapping[tuple[str, str], list[StatedConseq
     for rule in view.knowledge.rules.values():
         if rule.id in view.reach.fired:
             for place, says in enumerate(rule.then):
-                said[_target_kind(says.verb), says.target].append(StatedConsequence(rule, place, says))
+                said[EFFECTS[says.effect].target, says.target].append(StatedConsequence(rule, place, says))
     return said
-
-
-def _target_kind(verb: Effect) -> str:
-    """What kind of thing a verb is about."""
-    if verb in (Effect.RULE_OUT, Effect.WEIGH):
-        return "cause"
-    return "action" if verb in (Effect.OPEN_ACTION, Effect.CLOSE_ACTION) else "hazard" if verb is Effect.CAUTION else "finding"
 
 
 def _shadows(other: StatedConsequence, stated: StatedConsequence) -> bool:
@@ -111,18 +85,17 @@ def _shadows(other: StatedConsequence, stated: StatedConsequence) -> bool:
 
 
 def _covers(one: m.Consequence, other: m.Consequence) -> bool:
-    if other.verb in (Effect.WEIGH, Effect.CAUTION):
+    """Whether the one consequence has all that the other has."""
+    if EFFECTS[other.effect].adds_up:
         return False
-    first_opens = (one.verb, other.verb) in ((Effect.ASK_FIRST, Effect.OPEN_QUESTION), (Effect.DO_FIRST, Effect.OPEN_ACTION))
-    return (one.verb is other.verb or first_opens) and one.answer == other.answer
+    return other.effect in (one.effect, EFFECTS[one.effect].includes) and one.answer == other.answer
 
 
 def _undone(stated: StatedConsequence, other: StatedConsequence) -> str:
     """Why what is stated is of no use: the other forbids it whenever this rule fires. Empty when it does not."""
-    opposed = UNDONE_BY.get(stated.says.verb) is other.says.verb or (
-        stated.says.verb is Effect.WEIGH and stated.says.decibans > 0 and other.says.verb is Effect.RULE_OUT
-    )
-    return "whenever this fires" if opposed and follows(other.rule.when, stated.rule.when) else ""
+    opposed = EFFECTS[stated.says.effect].opposed_by is other.says.effect
+    speaks_against = stated.says.effect is Effect.WEIGH and stated.says.decibans <= 0
+    return "whenever this fires" if opposed and not speaks_against and follows(other.rule.when, stated.rule.when) else ""
 
 
 def _two_answers(view: LintContext, stated: StatedConsequence, other: StatedConsequence) -> str:
@@ -130,7 +103,8 @@ def _two_answers(view: LintContext, stated: StatedConsequence, other: StatedCons
 
     Two instruments may disagree, and the session then says so: only rules that ask for the same findings are judged.
     """
-    if stated.says.verb is not Effect.DERIVE or other.says.verb is not Effect.DERIVE or stated.says.answer == other.says.answer:
+    both_derive = stated.says.effect is other.says.effect is Effect.DERIVE
+    if not both_derive or stated.says.answer == other.says.answer:
         return ""
     if stated.rule.id > other.rule.id or not can_hold(conjunction(stated.rule.when, other.rule.when), view.reach.possible):
         return ""
@@ -139,11 +113,7 @@ def _two_answers(view: LintContext, stated: StatedConsequence, other: StatedCons
 
 
 def _consequence_words(says: m.Consequence) -> str:
-    if says.verb is Effect.DERIVE:
-        return f"{says.target} = {says.answer}"
-    if says.verb is Effect.WEIGH:
-        return f"{says.decibans:+g} decibans for {says.target}"
-    return EFFECT_WORDS[says.verb].format(says.target)
+    return EFFECTS[says.effect].words.format(target=says.target, answer=says.answer, decibans=says.decibans)
 
 
 def _pair_problem(

@@ -12,15 +12,13 @@ from collections.abc import Callable, Iterator, Mapping
 from typing import TypeVar
 
 from nopost.knowledge import model as m
+from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.knowledge.stratification import CycleError, rule_layers
 from nopost.knowledge.yaml_reader import KeyPath
 from nopost.linting.lint_context import ItemProblem, LintContext
 from nopost.linting.reachability import NOTHING, allowed_values, can_hold, conjunction, obstacle
-
-OPENING_EFFECTS = {"findings": (m.Effect.OPEN_QUESTION, m.Effect.ASK_FIRST), "actions": (m.Effect.OPEN_ACTION, m.Effect.DO_FIRST)}
-"""Folder of what can start closed -> the verbs that open it."""
 
 
 def no_causes(context: PartialKnowledge) -> Iterator[Problem]:
@@ -48,8 +46,9 @@ def never_open(context: PartialKnowledge) -> Iterator[Problem]:
         "findings": {name: finding.closed for name, finding in context.findings.items()},
         "actions": {name: action.closed for name, action in context.actions.items()},
     }
-    for folder, verbs in OPENING_EFFECTS.items():
-        opened = {c.target for rule in context.rules.values() for c in rule.then if c.verb in verbs}
+    openings = {folder: [effect for effect, t in EFFECTS.items() if t.opens and t.folder == folder] for folder in closed}
+    for folder, effects in openings.items():
+        opened = {c.target for rule in context.rules.values() for c in rule.then if c.effect in effects}
         for name in closed[folder] if opened <= closed[folder].keys() else ():
             if closed[folder][name] and name not in opened:
                 message, hint = "starts closed and no rule opens it", "add a rule, or delete closed"
@@ -196,7 +195,7 @@ def unused_hazards(view: LintContext) -> Iterator[ItemProblem]:
     """Each hazard is named by a step or raised by a rule."""
     k = view.knowledge
     named = {name for hazards in _of_each_item(k, lambda item: item.hazards) for name in hazards}
-    named |= {says.target for rule in k.rules.values() for says in rule.then if says.verb is m.Effect.CAUTION}
+    named |= {says.target for rule in k.rules.values() for says in rule.then if says.effect is Effect.CAUTION}
     for name in k.hazards.keys() - named:
         message = "no finding, action or cause names it, and no rule raises it"
         yield view.remark("hazards", name, (), "unused-hazard", message, "name it where it threatens, or delete it")
