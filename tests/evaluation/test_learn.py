@@ -14,8 +14,8 @@ import small
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.evaluation.closed_cases import count_cases
 from nopost.evaluation.learning import Proposal, beta_cdf, beta_interval, beta_quantile, isotonic_row, propose, rounded_to_one
+from nopost.knowledge.distributions import graded_order_fault
 from nopost.knowledge.model import Case, Combine, Knowledge
-from nopost.linting.check_findings import graded_order_fault
 
 SHAPE = st.floats(0.05, 400)
 ROW = st.lists(st.floats(0.001, 1), min_size=2, max_size=6)

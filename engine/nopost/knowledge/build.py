@@ -14,6 +14,8 @@ from nopost.knowledge import model as m
 from nopost.knowledge.meter_limits import build_limits
 
 Data = Mapping[str, Any]
+MAX_BYTES = 512 * 1024
+"""Bytes of a file: no item written by people is that long."""
 
 
 def effort(data: Data) -> m.Effort:

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nopost.knowledge.distributions import graded_order_fault
 from nopost.knowledge.edit.item_files import id_fault, proposed_id
 from nopost.knowledge.edit.shares import ShareError, read_ratios, read_shares, share_fault
 from nopost.knowledge.model import Answer, Combine, Finding
-from nopost.linting.check_findings import graded_order_fault
 
 ANSWERS = ("good", "fair", "bad")
 
