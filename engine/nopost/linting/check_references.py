@@ -160,6 +160,7 @@ def _when(when: m.Conditions) -> Iterator[Reference]:
 def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterator[Reference]]]:
     if items.base:
         yield "", "", _names_in_list("opening", "finding", items.base.opening)
+        yield "", "", _roles(items.base.roles)
     for finding in items.findings.values():
         yield "findings", finding.id, _finding(finding)
     for cause in items.causes.values():
@@ -176,6 +177,15 @@ def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterato
         yield "codes", table.id, (ref for i, code in enumerate(table.codes) for ref in _suspects(i, code))
     for case in items.cases.values():
         yield "cases", case.id, _case(case)
+
+
+def _roles(roles: m.Roles) -> Iterator[Reference]:
+    for role, answered in roles.findings.items():
+        yield ("roles", "findings", role, "finding"), "finding", answered.finding
+    for role, names in roles.hazards.items():
+        yield from ((("roles", "hazards", role, place), "hazard", name) for place, name in enumerate(names))
+    for role, name in roles.tools.items():
+        yield ("roles", "tools", role), "tool", name
 
 
 def _finding(finding: m.Finding) -> Iterator[Reference]:
@@ -241,6 +251,9 @@ def _case(case: m.Case) -> Iterator[Reference]:
 
 
 def _answers_with_probability(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
+    for role, answered in (items.base.roles.findings if items.base else {}).items():
+        for seen, answer in answered.answers.items():
+            yield "", "", ("roles", "findings", role, "answers", seen), answered.finding, answer
     for finding in items.findings.values():
         for key, table in (("baseline", finding.baseline), ("unnamed", finding.unnamed or {})):
             yield from (("findings", finding.id, (key, a), finding.id, a) for a in table)

@@ -120,6 +120,7 @@ class UnusedHazard(Check):
         k = self.knowledge
         named = {name for hazards in _of_each_item(k, lambda item: item.hazards) for name in hazards}
         named |= {says.target for rule in k.rules.values() for says in rule.then if says.effect is Effect.CAUTION}
+        named |= {name for names in k.base.roles.hazards.values() for name in names}
         for name in k.hazards.keys() - named:
             message = "no finding, action or cause names it, and no rule raises it"
             yield self.problem("hazards", name, (), message, "name it where it threatens, or delete it")
@@ -140,7 +141,7 @@ class UnusedTool(Check):
         k = self.knowledge
         needed = {need for finding in k.findings.values() for need in finding.needs}
         needed |= {need for action in k.actions.values() for need in action.needs}
-        for name in k.base.tools.keys() - needed:
+        for name in k.base.tools.keys() - needed - set(k.base.roles.tools.values()):
             message = f"no finding or action needs the tool {name}"
             yield self.problem("", "", ("tools", name), message, "name it under needs:, or delete it")
 
