@@ -11,7 +11,7 @@ from nopost.knowledge.problem import Problem, ProblemCode, Severity
 from nopost.linting.lint_check import Check
 
 if TYPE_CHECKING:  # numpy and the belief are loaded only when the check of twins runs
-    from nopost.diagnosis.belief.expected_weight import ExpectedWeights
+    from nopost.diagnosis.belief.expected_weight import PairwiseWeights
 
 LEAST_LOOK = 3.0
 """Decibans that the best single look must be expected to give between two causes: 3 make odds of two to one. With less no one
@@ -44,22 +44,22 @@ class CauseTwins(Check):
     )
 
     def run(self) -> Iterator[Problem]:
-        from nopost.diagnosis.belief.expected_weight import expected_weights
+        from nopost.diagnosis.belief.expected_weight import pairwise_weights_when_asked
 
-        weights = expected_weights(self.context.belief, self.context.reach.asked)
-        close = (weights.best < LEAST_LOOK) | (weights.together < LEAST_TOGETHER)
+        weights = pairwise_weights_when_asked(self.context.belief, self.context.reach.asked)
+        close = (weights.best_decibans < LEAST_LOOK) | (weights.total_decibans < LEAST_TOGETHER)
         causes = self.knowledge.causes
         for one, other in combinations(causes, 2):
-            if close[weights.index[one], weights.index[other]] and not one_fix_serves(causes[one], causes[other]):
+            if close[weights.cause_index[one], weights.cause_index[other]] and not one_fix_serves(causes[one], causes[other]):
                 yield self._twins(weights, one, other)
 
-    def _twins(self, weights: ExpectedWeights, one: str, other: str) -> Problem:
-        place = weights.index[one], weights.index[other]
-        nearest = weights.nearest(one, other)
-        if nearest:
-            comes = f"{nearest} comes nearest with {weights.best[place]:.1f} decibans"
-            message = f"hardly told from {other}: {comes}; all looks together give {weights.together[place]:.1f}"
-            hint = f"let {nearest} differ more where the trade knows it does, or add a finding that differs"
+    def _twins(self, weights: PairwiseWeights, one: str, other: str) -> Problem:
+        place = weights.cause_index[one], weights.cause_index[other]
+        discriminator = weights.best_discriminator(one, other)
+        if discriminator:
+            comes = f"{discriminator} comes nearest with {weights.best_decibans[place]:.1f} decibans"
+            message = f"hardly told from {other}: {comes}; all looks together give {weights.total_decibans[place]:.1f}"
+            hint = f"let {discriminator} differ more where the trade knows it does, or add a finding that differs"
         else:
             message, hint = f"nothing tells it from {other}", "add a finding that differs between them"
         return self.problem("causes", one, ("shows",), message, hint, (f"causes/{other}",))

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
-from nopost.knowledge.distributions import adds_up, graded_order_fault
+from nopost.knowledge.distributions import adds_up, order_fault
 from nopost.knowledge.problem import Problem, ProblemCode
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.linting.lint_check import Check, Stage
@@ -182,9 +182,11 @@ class GradedOrder(Check):
         for table in (*_distributions_of_findings(self.items), *_distributions_of_causes(self.items)):
             graded = table.finding.combine is m.Combine.GRADED
             if graded and adds_up(table.shown) and _has_baseline(table.finding):
-                fault = graded_order_fault(table.finding, table.shown)
+                fault = order_fault(table.finding, table.shown)
                 if fault:
-                    message = f"{fault.answer!r} or less abnormal is likelier here than the baseline of {table.finding.id} allows"
+                    message = (
+                        f"{fault.answer.id!r} or less abnormal is likelier here than the baseline of {table.finding.id} allows"
+                    )
                     hint = "give the first answers less, or do not name the finding"
                     yield self.problem(table.folder, table.item, table.where, message, hint)
 

@@ -100,7 +100,7 @@ class UnusedFinding(Check):
         used |= {condition.name for *_, condition in placed_conditions(k) if not condition.of_fact}
         for finding in k.findings.values():
             read = finding.reads.finding if finding.reads else ""
-            if finding.id not in used and read not in used and not (read and read in self.context.belief.bearing):
+            if finding.id not in used and read not in used and not (read and read in self.context.belief.informative_findings):
                 message = "no cause names it, no rule and no when asks for it: its answer changes nothing"
                 yield self.problem("findings", finding.id, (), message, "name it in a cause's shows, or delete it")
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from nopost.knowledge import model as m
-from nopost.knowledge.distributions import graded_order_fault
+from nopost.knowledge.distributions import order_fault
 
 LARGEST_NUMBER = 1e9
 
@@ -42,14 +42,15 @@ def read_ratios(typed: str, answers: Sequence[str]) -> dict[str, float]:
 
 
 def share_fault(finding: m.Finding, shown: Mapping[str, float]) -> str:
-    """Why a cause cannot show this; "" when it can. Only a graded finding sets bounds (noisy-MAX, Díez 1993)."""
-    fault = graded_order_fault(finding, shown) if finding.combine is m.Combine.GRADED else None
+    """Why a cause cannot show this; "" when it can. Only a graded finding sets bounds."""
+    fault = order_fault(finding, shown) if finding.combine is m.Combine.GRADED else None
     if fault is None:
         return ""
-    text, bound = finding.answer_text(fault.answer), f"{fault.bound * 100:.3g} of 100 in sum"
-    if fault.too_much:
-        return f'up to "{text}" a sound machine shows at most {bound}; a fault makes it rarer, never more frequent'
-    return f'up to "{text}" there must be at least {bound}: a fault takes from the less abnormal answers first'
+    if fault.most is not None:
+        most = f"at most {fault.most * 100:.3g} of 100 in sum"
+        return f'up to "{fault.answer.text}" a sound machine shows {most}; a fault makes it rarer, never more frequent'
+    least = f"at least {(fault.least or 0.0) * 100:.3g} of 100 in sum"
+    return f'up to "{fault.answer.text}" there must be {least}: a fault takes from the less abnormal answers first'
 
 
 def percent(shown: Mapping[str, float]) -> str:
