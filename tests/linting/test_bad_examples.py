@@ -119,7 +119,7 @@ def test_a_rare_cause_that_its_story_lifts_is_not_too_rare(tidy_kb: Path) -> Non
     assert lines(tidy_kb) == MADE["weight-share"][1][:1]
 
 
-def test_errors_of_the_loader_end_the_review(tidy_kb: Path) -> None:
+def test_errors_that_keep_it_from_loading_end_the_check(tidy_kb: Path) -> None:
     """The closer look needs a knowledge base that loads, and the result says that it was not done."""
     (tidy_kb / "hazards" / "wind.yaml").write_text("id: wind\n", encoding="utf-8")
     found = lint(tidy_kb)
