@@ -41,4 +41,4 @@ def test_expectation(assessor: Diagnostician, name: str) -> None:
 @pytest.mark.parametrize("name", CASES)
 def test_record_does_not_contradict_the_answers(assessor: Diagnostician, name: str) -> None:
     """In a case that we tell ourselves, what the records say and what was seen agree."""
-    assert assess(assessor, assessor.knowledge.cases[name]).inference.contradictions == []
+    assert assess(assessor, assessor.knowledge.cases[name]).inference.contradictions == ()

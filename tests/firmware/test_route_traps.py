@@ -151,7 +151,7 @@ def test_an_asked_release_that_the_record_lacks() -> None:
     """It is a fault of the record, with its place, and no missing image."""
     for more in ({"accepts_from": "1a"}, {"requires": "1a"}, {"requires": "2"}):
         faults = list(board_faults(board((release("1"), release("2", **more)))))
-        assert [(fault.where, fault.code) for fault in faults] == [(("firmware", "releases", 1, *more), "unknown-name")]
+        assert [(fault.where, fault.code.name) for fault in faults] == [(("firmware", "releases", 1, *more), "unknown-name")]
 
 
 def test_only_accepted_releases_are_written() -> None:

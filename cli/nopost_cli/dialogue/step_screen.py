@@ -13,7 +13,8 @@ from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history_words import evidence_words
 from nopost.diagnosis.step_view import StepView
-from nopost.knowledge.model import Effect, Knowledge
+from nopost.knowledge.effects import EFFECTS
+from nopost.knowledge.model import Knowledge
 from nopost_cli.dialogue.plan_screen import offer_parts
 from nopost_cli.shared import screens
 from nopost_cli.shared.terminal import clean
@@ -34,8 +35,6 @@ NOTHING_YET = "Nothing is known yet. These are the most common causes; each answ
 REPAIRED_SHOWN = 4
 LEAST_SHOWN = 0.005
 """A cause of a smaller probability is not on the page of all causes."""
-SAYING_EFFECTS = (Effect.DERIVE, Effect.RULE_OUT, Effect.WEIGH, Effect.CAUTION)
-"""What a rule must do to be shown: opening and closing questions goes without saying."""
 
 
 def keys_of(view: StepView) -> dict[str, str]:
@@ -157,7 +156,7 @@ def rule_chain(console: Console, knowledge: Knowledge, diagnosis: Diagnosis) -> 
 
 
 def _says_something(knowledge: Knowledge, rule: str) -> bool:
-    return any(consequence.verb in SAYING_EFFECTS for consequence in knowledge.rules[rule].then)
+    return any(EFFECTS[consequence.effect].as_evidence for consequence in knowledge.rules[rule].then)
 
 
 def _finding_title(knowledge: Knowledge, name: str) -> str:

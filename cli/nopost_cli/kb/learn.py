@@ -203,7 +203,7 @@ def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
 
 def _write(kb: Path, accepted: Sequence[Proposal], counts: CaseCounts) -> None:
     from nopost.evaluation.learning import changed_files
-    from nopost.loading import examine
+    from nopost.linting.runner import examine
 
     changed = changed_files(kb, accepted, _where_from(counts))
     for path, (_, new) in changed.items():

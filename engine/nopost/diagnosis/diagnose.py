@@ -23,7 +23,7 @@ from nopost.diagnosis.history import History
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.ranking import Ranker
 from nopost.diagnosis.replay import Edition, replay
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.inference import Inference
 from nopost.knowledge.model import Knowledge
 
 CERTAIN = 0.95

@@ -8,8 +8,8 @@ from nopost.diagnosis.belief.evidence import Evidence, Report
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.rules.effects import DerivedAnswer, Inference
 from nopost.diagnosis.rules.engine import RuleEngine
+from nopost.diagnosis.rules.inference import DerivedAnswer, Inference
 from nopost.knowledge.model import Knowledge
 
 
@@ -54,4 +54,4 @@ class Ranker:
 
     def counts(self, finding: str, derived: DerivedAnswer) -> bool:
         """A derived answer is evidence of its own only when nothing it rests on is evidence already."""
-        return finding in self.model.informative_findings and not (derived.roots & self.model.informative_findings)
+        return finding in self.model.informative_findings and not (derived.premises & self.model.informative_findings)

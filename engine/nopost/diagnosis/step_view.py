@@ -17,7 +17,8 @@ from nopost.diagnosis.history import EventKind, History, possible_answers
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.diagnosis.predictions import PredictedAnswer, cause_given_repair_success, predicted_answers
-from nopost.knowledge.model import UNKNOWN, Action, Effect, Effort, Finding, Hazard, Knowledge
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
 
 SAVING_SAID = 2.0
 """From so many saved minutes on it is said what a look saves (judgement)."""
@@ -230,7 +231,7 @@ def cautions_of(
     """
     own = step_hazards(knowledge, step.kind, step.id)
     raised = diagnosis.inference.cautions
-    with_rule = {c.target for c in knowledge.rules[step.rule].then if c.verb is Effect.CAUTION} if step.rule else set()
+    with_rule = {c.target for c in knowledge.rules[step.rule].then if c.effect is Effect.CAUTION} if step.rule else set()
     names = [name for name in raised if own or knowledge.hazards[name].stop]
     for name in sorted(dict.fromkeys((*names, *own)), key=lambda name: not knowledge.hazards[name].stop):
         hazard = knowledge.hazards[name]

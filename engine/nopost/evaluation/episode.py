@@ -18,7 +18,7 @@ from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_
 from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.replay import replay
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.inference import Inference
 from nopost.errors import KnowledgeError
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import Action, Effort, Finding, Knowledge

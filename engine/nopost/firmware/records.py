@@ -13,7 +13,6 @@ from typing import Any, TypeVar
 from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.knowledge.build import KINDS, ItemKind
 from nopost.knowledge.model import Knowledge
-from nopost.knowledge.problem import Problem
 from nopost.knowledge.record_faults import board_faults
 from nopost.knowledge.reference_records import Board, Cpu
 from nopost.knowledge.yaml_reader import read_yaml
@@ -61,7 +60,7 @@ def _read(path: Path, kind: ItemKind) -> Any:
     problems = problems or schema_problems(document, kind.schema)
     if not problems and kind.name == "board":
         faults = board_faults(kind.build(document.data))
-        problems = [Problem(document.path, document.line(f.where), f.code, f.message, f.hint) for f in faults]
+        problems = [f.code.at(document.path, document.line(f.where), f.message, f.hint) for f in faults]
     if problems:
         raise KnowledgeError(problems)
     return kind.build(document.data)

@@ -139,7 +139,7 @@ def check_record(text: str, name: str, whole: bool) -> list[Problem]:
     if problems:
         return problems
     faults = board_faults(kind.build(document.data))
-    return [Problem(name, document.line(fault.where), fault.code, fault.message, fault.hint) for fault in faults]
+    return [fault.code.at(name, document.line(fault.where), fault.message, fault.hint) for fault in faults]
 
 
 def list_data(listed: ReleaseList) -> dict[str, Any]:

@@ -22,7 +22,7 @@ class Told:
 
 @pytest.fixture(scope="module")
 def looked() -> tuple[LintResult, Told]:
-    """The review of it."""
+    """Its check, and how many steps were told."""
     told = Told()
     return lint(data_dir("kb"), told), told
 
