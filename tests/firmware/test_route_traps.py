@@ -9,13 +9,13 @@ import pytest
 from firmware.route_boards import PRICES, board, cpu, release
 from nopost.errors import RecordError, UnknownNameError
 from nopost.firmware.route.moves import prices_of
-from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan, plan_data
 from nopost.firmware.route.route_search import StateSpace
 from nopost.firmware.route.task import Way, make_task
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.record_faults import board_faults
 from nopost.knowledge.reference_records import Board, Cpu
-from nopost.render.route_checklist import checklist_blocks, plan_data, why_not_lines
+from nopost.render.route_checklist import checklist_blocks, why_not_lines
 
 ALONE = (Way.SHOP, Way.BORROW)
 OLD, MID, NEW = cpu("old-cpu", "old"), cpu("mid-cpu", "mid"), cpu("new-cpu", "new")

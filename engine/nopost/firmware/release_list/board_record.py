@@ -5,20 +5,14 @@ a record that is there; as YAML, with each guess marked by a comment over its li
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
-from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.firmware.release_list.prose import family_id
 from nopost.firmware.release_list.release_entry import Guess, ReleaseEntry, ReleaseList
-from nopost.knowledge.build import KINDS
 from nopost.knowledge.edit.yaml_text import yaml_text
-from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Problem
-from nopost.knowledge.record_faults import board_faults
-from nopost.knowledge.schema import schema_problems
-from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml, read_yaml
-from nopost.paths import data_dir
+from nopost.knowledge.record_faults import board_problems
+from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml
 
 INDICATORS = ("stage_lamps", "code_display", "speaker", "standby_lamp")
 _TOP = ("revision", "identifiers", "look_alikes", "socket")
@@ -42,19 +36,6 @@ def assembled(answers: Mapping[str, Any]) -> dict[str, Any]:
 def suggested_id(variant: str) -> str:
     """An id for a board from its variant; "" when there is nothing to make one of."""
     return family_id(variant)
-
-
-def base_record(name: str, knowledge: Knowledge, kb: Path | None) -> dict[str, Any]:
-    """The data of a board record, by file or by id. Raises UnknownNameError or KnowledgeError."""
-    path = (kb or data_dir("kb")) / "boards" / f"{name}.yaml" if name in knowledge.boards else Path(name)
-    if path.suffix not in (".yaml", ".yml") and not path.is_file():
-        raise UnknownNameError("board", name, knowledge.boards)
-    document, problems = read_yaml(path)
-    problems = problems or schema_problems(document, KINDS["boards"].schema)
-    if problems:
-        raise KnowledgeError(problems)
-    data: dict[str, Any] = document.data
-    return data
 
 
 _REST: Mapping[str, Any] = {
@@ -134,12 +115,7 @@ def check_record(text: str, name: str, whole: bool) -> list[Problem]:
         return problems
     if not whole:
         document = Document(name, {**_REST, **document.data}, document.lines)
-    kind = KINDS["boards"]
-    problems = schema_problems(document, kind.schema)
-    if problems:
-        return problems
-    faults = board_faults(kind.build(document.data))
-    return [Problem(name, document.line(fault.where), fault.code, fault.message, fault.hint) for fault in faults]
+    return board_problems(document)
 
 
 def list_data(listed: ReleaseList) -> dict[str, Any]:

@@ -40,8 +40,9 @@ WRITES = (Way.INSIDE, Way.BUTTON, Way.RECOVERY, Way.SHOP, Way.CHIP)
 
 @dataclass(frozen=True, slots=True)
 class RouteState:
-    """`have` holds tools and the keys of CPUs beside the socket; `other`: release on the second chip, -1 when it is not known.
-    `must_run_next`: the last move stopped a machine that ran, so the next one has to make it run."""
+    """`release`: place of the release on the board; `cpu`: key of the fitted CPU, EMPTY for none. `have` holds tools and the
+    keys of CPUs beside the socket; `other`: release on the second chip, -1 when it is not known. `must_run_next`: the last
+    move stopped a machine that ran, so the next one has to make it run."""
 
     release: int
     cpu: str
@@ -52,7 +53,7 @@ class RouteState:
 
 @dataclass(frozen=True, slots=True)
 class RouteMove:
-    """One step: `to` is a release for writes, a CPU's key otherwise."""
+    """One step. `to`: place of the release for writes, a CPU's key otherwise; `after`: the state that it leads to."""
 
     way: Way
     to: int | str

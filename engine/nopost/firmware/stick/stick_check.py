@@ -35,10 +35,10 @@ def check_medium(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResu
         seen = "a folder" if stick.form == "folder" else "one partition"
         text = f"From {seen} the partition table cannot be seen; give the whole stick's device to have it checked."
         yield CheckResult(Level.NOTE, "table-unseen", text)
-    yield from _table(stick)
+    yield from _check_table(stick)
     for number, volume in enumerate(stick.volumes):
         if number == 0 or volume.file_system.kind != UNKNOWN:
-            yield from _volume(stick, volume, wanted, number == 0)
+            yield from _check_volume(stick, volume, wanted, number == 0)
     if stick.size > LARGE:
         # common practice, no source
         yield CheckResult(
@@ -48,7 +48,7 @@ def check_medium(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResu
         yield CheckResult(Level.NOTE, "socket", f"Plug it into the socket that the button reads: {wanted.socket}.")
 
 
-def _table(stick: Stick) -> Iterator[CheckResult]:
+def _check_table(stick: Stick) -> Iterator[CheckResult]:
     table = stick.table
     for problem in table.problems:
         yield CheckResult(Level.FIX, "table-damaged", f"{_upper(problem)}: make a new MBR table with one partition.")
@@ -81,7 +81,7 @@ def _table(stick: Stick) -> Iterator[CheckResult]:
             yield CheckResult(Level.CHECK, "hidden-partition", text)
 
 
-def _volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first: bool) -> Iterator[CheckResult]:
+def _check_volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first: bool) -> Iterator[CheckResult]:
     system = volume.file_system
     where = f"Partition {volume.partition.number}" if volume.partition else "The stick"
     for problem in system.problems:
@@ -89,7 +89,7 @@ def _volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first
     for problem in volume.problems:
         yield CheckResult(Level.CHECK, "listing", f"{where}: {problem}.")
     if first and stick.top_of_medium:
-        yield from _readable(stick, system.kind, wanted, where)
+        yield from _check_readable(stick, system.kind, wanted, where)
     if system.says in FAT_KINDS and system.kind in FAT_KINDS and system.says != system.kind:
         text = f"{where}: its boot sector says {system.says}, but {system.clusters} clusters make it {system.kind}."
         yield CheckResult(Level.NOTE, "label-differs", text)
@@ -109,7 +109,7 @@ def _volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first
             yield CheckResult(Level.CHECK, "type-differs", text)
 
 
-def _readable(stick: Stick, kind: str, wanted: ButtonRequirements, where: str) -> Iterator[CheckResult]:
+def _check_readable(stick: Stick, kind: str, wanted: ButtonRequirements, where: str) -> Iterator[CheckResult]:
     """The file system of the place where the button looks, against what it can read."""
     if kind == UNKNOWN:
         if stick.form == "folder":

@@ -13,8 +13,8 @@ from nopost.knowledge.reference_records import Board, Cpu
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """`firmware`: version that was to be written; `slots`: where modules were put; `rated`: the rate on their label in MT/s;
-    `size`: of each module in bytes."""
+    """What the machine should have become, as far as it is known. `firmware`: version that was to be written; `slots`: where
+    modules were put; `rated`: the rate on their label in MT/s; `size`: of each module in bytes."""
 
     board: Board | None = None
     cpu: Cpu | None = None
@@ -56,7 +56,9 @@ _PLACE = re.compile(r"dimm[ _-]*([0-9])(?![0-9])")
 
 @dataclass(frozen=True, slots=True)
 class MemoryModule:
-    """A memory module; `slot` is the board's own name for its slot, or "" when the machine does not use these names."""
+    """A memory module. `slot`: the board's own name for its slot, "" when the machine uses other names; `locator`: the
+    machine's name for it; `size` in bytes; `rated` (by the module's own data) and `configured` (at present) in MT/s; `rank`:
+    how many ranks it has. None: not told."""
 
     slot: str
     locator: str = ""
@@ -75,7 +77,7 @@ class MemoryModule:
 
 @dataclass(frozen=True, slots=True)
 class CpuSocket:
-    """One of the CPU sockets and what sits in it."""
+    """One of the CPU sockets and what sits in it; `state` as in `smbios_structures.Processor`. None: not told."""
 
     name: str
     cpu: str
@@ -88,8 +90,11 @@ class CpuSocket:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """`board` goes from the fullest name to the shortest; `modules` None: nothing is known of the memory. `cpu` to `threads`: of
-    the first socket that holds a CPU; `sockets`: all of them."""
+    """What a machine says of itself; None and "": it does not say.
+
+    `board` goes from the fullest name to the shortest; `modules` None: nothing is known of the memory. `cpu` to `threads`: of the
+    first socket that holds a CPU; `sockets`: all of them; `notes`: faults of the table.
+    """
 
     board: tuple[str, ...] = ()
     firmware: str = ""
@@ -126,7 +131,7 @@ def machine_of(dump: Dump, slots: Sequence[str] = ()) -> Machine:
 
 
 def without_placeholder(text: str) -> str:
-    """The text, or nothing when it only stands in for one."""
+    """The text, or nothing for a placeholder that firmware shows where nobody filled the field in."""
     return "" if " ".join(text.casefold().split()) in PLACEHOLDERS else text
 
 

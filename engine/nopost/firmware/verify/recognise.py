@@ -18,7 +18,7 @@ from nopost.knowledge.reference_records import Board, Cpu
 
 
 def recognise_board(knowledge: Knowledge, machine: Machine) -> Board | None:
-    """The record that has one of the board's names, the fullest name first."""
+    """The record that has one of the names that the board gives itself, the fullest first; None when none or several have it."""
     for name in machine.board:
         found = [board for board in knowledge.boards.values() if is_variant(board, name)]
         if len(found) == 1 and check_board(found[0], machine).level is not Level.FIX:
@@ -33,7 +33,7 @@ def recognise_cpu(knowledge: Knowledge, machine: Machine) -> Cpu | None:
 
 
 def check_board(board: Board | None, machine: Machine) -> CheckResult:
-    """Whether the board that the machine names is the record's."""
+    """Whether the board that the machine names is the one of the record; a look-alike or another revision is to FIX."""
     names = machine.board
     if not names:
         read = "Read variant and revision from the print on the board."
@@ -69,10 +69,12 @@ def is_named(cpu: Cpu, seen: str) -> bool:
 
 
 def name_words(name: str) -> list[str]:
+    """The words of a CPU's name in small letters, a hyphen as a blank."""
     return name.casefold().replace("-", " ").split()
 
 
 def all_in(wanted: Iterable[str], seen: Iterable[str]) -> bool:
+    """Whether every wanted word is among the seen ones, in any order."""
     have = set(seen)
     return all(word in have for word in wanted)
 
@@ -91,7 +93,10 @@ def recorded_release(board: Board | None, seen: str) -> int | None:
 
 @dataclass(frozen=True, slots=True)
 class PlanStart:
-    """`cpu` None: the socket is empty. `notes`: what was taken from the table, and what to look at once more."""
+    """What a plan begins with: the board, the version of the release on it, and the fitted CPU, None for an empty socket.
+
+    `notes`: what was taken from the table, and what to look at once more.
+    """
 
     board: Board
     firmware: str
@@ -101,7 +106,7 @@ class PlanStart:
 
 @dataclass(frozen=True, slots=True)
 class StatedParts:
-    """What a person gave by hand, which goes before the table. `empty`: the socket is."""
+    """What a person gave by hand, which goes before the table. `empty`: the CPU socket is."""
 
     board: Board | None = None
     firmware: str = ""
@@ -110,7 +115,10 @@ class StatedParts:
 
 
 def plan_start(knowledge: Knowledge, machine: Machine, given: StatedParts) -> PlanStart:
-    """Board, release and CPU. Raises RecordError, in one line, for what neither the table nor the person settles."""
+    """Board, release and CPU from which a plan begins, each from the person's word or else from the table.
+
+    Raises RecordError, in one line, for what neither of them settles.
+    """
     board = given.board or recognise_board(knowledge, machine)
     release = None if given.firmware else recorded_release(board, machine.firmware)
     empty = given.empty or (given.cpu is None and machine.cpu_present is False)

@@ -23,14 +23,14 @@ def verify(expected: Expected, machine: Machine) -> tuple[CheckResult, ...]:
         release_index(expected.board, expected.firmware)
     return (
         check_board(expected.board, machine),
-        _firmware(expected, machine),
-        *_support(expected, machine),
+        _check_firmware(expected, machine),
+        *_check_support(expected, machine),
         *check_cpu(expected.cpu, machine),
         *check_memory(expected, machine),
     )
 
 
-def _firmware(expected: Expected, machine: Machine) -> CheckResult:
+def _check_firmware(expected: Expected, machine: Machine) -> CheckResult:
     planned, seen, board = expected.firmware, machine.firmware, expected.board
     if not seen:
         return CheckResult(Level.CHECK, "firmware", "The firmware's version is not told.", "Read it in the setup menu.")
@@ -56,7 +56,7 @@ def _firmware(expected: Expected, machine: Machine) -> CheckResult:
     return CheckResult(Level.GOOD, "firmware", f"The firmware is {dated}, a release of the record.")
 
 
-def _support(expected: Expected, machine: Machine) -> Iterator[CheckResult]:
+def _check_support(expected: Expected, machine: Machine) -> Iterator[CheckResult]:
     """Whether the release that runs knows the CPU."""
     release = recorded_release(expected.board, machine.firmware)
     if (
@@ -77,7 +77,7 @@ def _support(expected: Expected, machine: Machine) -> Iterator[CheckResult]:
 def check_cpu(cpu: Cpu | None, machine: Machine) -> Iterator[CheckResult]:
     """The checks of the CPU; on a board with several sockets those of each, with the socket's name before them."""
     if len(machine.sockets) < 2:
-        yield from _cpu(cpu, machine)
+        yield from _check_fitted_cpu(cpu, machine)
         return
     for place, socket in enumerate(machine.sockets):
         name = socket.name or f"number {place + 1}"
@@ -94,7 +94,7 @@ def check_cpu(cpu: Cpu | None, machine: Machine) -> Iterator[CheckResult]:
             cores_enabled=socket.cores_enabled,
             threads=socket.threads,
         )
-        for result in _cpu(cpu, alone):
+        for result in _check_fitted_cpu(cpu, alone):
             yield replace(result, code=f"{result.code} {name}", text=f"Socket {name}: {result.text}")
     names = dict.fromkeys(without_placeholder(socket.cpu) for socket in machine.sockets if without_placeholder(socket.cpu))
     if len(names) > 1:
@@ -102,8 +102,8 @@ def check_cpu(cpu: Cpu | None, machine: Machine) -> Iterator[CheckResult]:
         yield CheckResult(Level.NOTE, "cpu-mixed", f"The sockets hold different CPUs: {', '.join(names)}.", do)
 
 
-def _cpu(cpu: Cpu | None, machine: Machine) -> Iterator[CheckResult]:
-    yield _cpu_name(cpu, machine)
+def _check_fitted_cpu(cpu: Cpu | None, machine: Machine) -> Iterator[CheckResult]:
+    yield _check_cpu_name(cpu, machine)
     if machine.cpu_state in (2, 3):
         by = "by a person in the setup menu" if machine.cpu_state == 2 else "by the firmware after an error"
         yield CheckResult(
@@ -111,11 +111,11 @@ def _cpu(cpu: Cpu | None, machine: Machine) -> Iterator[CheckResult]:
         )
     if cpu is None:
         return
-    yield _number("cores", cpu.cores, machine.cores, machine.cores_enabled, "core")
-    yield _number("threads", cpu.threads, machine.threads, None, "thread")
+    yield _check_count("cores", cpu.cores, machine.cores, machine.cores_enabled, "core")
+    yield _check_count("threads", cpu.threads, machine.threads, None, "thread")
 
 
-def _cpu_name(cpu: Cpu | None, machine: Machine) -> CheckResult:
+def _check_cpu_name(cpu: Cpu | None, machine: Machine) -> CheckResult:
     if machine.cpu_present is False:
         do = "This table cannot be of the machine while it runs: make it anew."
         return CheckResult(Level.FIX, "cpu", "The CPU's socket is marked as empty.", do)
@@ -140,7 +140,7 @@ def _cpu_name(cpu: Cpu | None, machine: Machine) -> CheckResult:
     return CheckResult(Level.FIX, "cpu", f"The CPU is named {machine.cpu}; {cpu_name(cpu)} was expected.", do)
 
 
-def _number(name: str, wanted: int, seen: int | None, enabled: int | None, what: str) -> CheckResult:
+def _check_count(name: str, wanted: int, seen: int | None, enabled: int | None, what: str) -> CheckResult:
     if seen is None:
         return CheckResult(Level.CHECK, name, f"The number of {what}s is not told.", f"The system should show {wanted} {what}s.")
     got = min(seen, enabled or seen)

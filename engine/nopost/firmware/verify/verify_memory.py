@@ -28,31 +28,31 @@ def check_memory(expected: Expected, machine: Machine) -> Iterator[CheckResult]:
         do = "Compare number, slots and rate in the setup menu."
         yield CheckResult(Level.CHECK, "memory", "Nothing is told of the memory.", do)
         return
-    yield _slots(expected.slots, modules)
-    yield from _order(expected, modules)
-    yield from _types(expected.board, modules)
-    yield from _sizes(expected.size, modules)
-    yield from _mixed(modules)
+    yield _check_number_seen(expected.slots, modules)
+    yield from _check_slot_order(expected, modules)
+    yield from _check_types(expected.board, modules)
+    yield from _check_sizes(expected.size, modules)
+    yield from _check_alike(modules)
     for module in modules:
-        yield _module(module, expected.rated)
+        yield _check_module(module, expected.rated)
 
 
-def _slots(said: Sequence[str], modules: Sequence[MemoryModule]) -> CheckResult:
+def _check_number_seen(said: Sequence[str], modules: Sequence[MemoryModule]) -> CheckResult:
     places = ", ".join(module.place for module in modules) or "none"
     if not modules:
         do = "The table was not made by a running machine, or it does not tell: look in the setup menu."
         return CheckResult(Level.CHECK, "slots", "No memory slot is marked as in use.", do)
     if not said:
         do = "If more are fitted, one is not seen: its slot or its seating. Say which slots hold modules to have it found."
-        return CheckResult(Level.CHECK, "slots", f"{_count(len(modules))} seen: {places}.", do)
+        return CheckResult(Level.CHECK, "slots", f"{_module_count(len(modules))} seen: {places}.", do)
     seen = [_said_name(module, said) for module in modules]
     missing = [slot for slot in said if slot not in seen]
     if len(modules) < len(said):
         where = f", none in {' and '.join(missing)}" if all(seen) else f" ({places})"
-        return CheckResult(Level.FIX, "slots", f"{_count(len(modules))} of {len(said)} seen{where}.", _SEATING)
+        return CheckResult(Level.FIX, "slots", f"{_module_count(len(modules))} of {len(said)} seen{where}.", _SEATING)
     if not all(module.slot or name for module, name in zip(modules, seen, strict=True)):
         do = f"The machine calls its slots otherwise: compare with the print on the board ({', '.join(said)})."
-        return CheckResult(Level.CHECK, "slots", f"{_count(len(modules))} seen: {places}.", do)
+        return CheckResult(Level.CHECK, "slots", f"{_module_count(len(modules))} seen: {places}.", do)
     if missing or len(modules) > len(said):
         do = "Look which slots are really used; the manual shows how they are counted."
         return CheckResult(Level.FIX, "slots", f"Modules are seen in {places}; said was {', '.join(said)}.", do)
@@ -72,7 +72,7 @@ def _said_name(module: MemoryModule, said: Sequence[str]) -> str:
     return names.get(module.slot.casefold(), "") or names.get(module.locator.casefold(), "") or module.slot
 
 
-def _order(expected: Expected, modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
+def _check_slot_order(expected: Expected, modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
     board = expected.board
     used = list(expected.slots) or [module.slot for module in modules]
     if board is None or not used or not all(used):
@@ -80,7 +80,7 @@ def _order(expected: Expected, modules: Sequence[MemoryModule]) -> Iterator[Chec
     wanted = board.slot_order.get(len(used))
     if wanted is None:
         do = "Look into the board's manual."
-        yield CheckResult(Level.CHECK, "slot-order", f"The record has no order for {_count(len(used))}.", do)
+        yield CheckResult(Level.CHECK, "slot-order", f"The record has no order for {_module_count(len(used))}.", do)
     elif set(wanted) == set(used):
         yield CheckResult(Level.GOOD, "slot-order", f"{', '.join(used)}: first choice by the manual.")
     else:
@@ -88,7 +88,7 @@ def _order(expected: Expected, modules: Sequence[MemoryModule]) -> Iterator[Chec
         yield CheckResult(Level.FIX, "slot-order", f"In {', '.join(used)}; the manual wants {', '.join(wanted)} first.", do)
 
 
-def _types(board: Board | None, modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
+def _check_types(board: Board | None, modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
     """The keys of modules keep a wrong type out of the slot (common practice, no source), so a record is wrong, or the table."""
     other = [module for module in modules if board is not None and module.type and module.type != board.memory_type]
     if board is not None and other:
@@ -97,7 +97,7 @@ def _types(board: Board | None, modules: Sequence[MemoryModule]) -> Iterator[Che
         yield CheckResult(Level.FIX, "memory-type", f"The board takes {board.memory_type}, but the table names {told}.", do)
 
 
-def _sizes(wanted: int | None, modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
+def _check_sizes(wanted: int | None, modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
     other = [module for module in modules if wanted and module.size and module.size != wanted]
     if wanted and other:
         told = ", ".join(f"{module.place}: {size_text(module.size)}" for module in other)
@@ -105,7 +105,7 @@ def _sizes(wanted: int | None, modules: Sequence[MemoryModule]) -> Iterator[Chec
         yield CheckResult(Level.FIX, "memory-size", f"{size_text(wanted)} each were put in; seen: {told}.", do)
 
 
-def _mixed(modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
+def _check_alike(modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
     """Modules that are not alike may run well, so this is no fault (common practice, no source)."""
     told = (
         ("sizes", [size_text(module.size) for module in modules if module.size]),
@@ -120,7 +120,7 @@ def _mixed(modules: Sequence[MemoryModule]) -> Iterator[CheckResult]:
         yield CheckResult(Level.NOTE, "memory-mixed", f"The modules are not alike: {'; '.join(unlike)}.", do)
 
 
-def _module(module: MemoryModule, label: int | None) -> CheckResult:
+def _check_module(module: MemoryModule, label: int | None) -> CheckResult:
     rated = max(module.rated or 0, label or 0) or None
     told = (
         size_text(module.size),
@@ -133,7 +133,7 @@ def _module(module: MemoryModule, label: int | None) -> CheckResult:
     if rated is None or module.configured is None:
         return CheckResult(Level.CHECK, name, f"{line}.", "Compare the rate in the setup menu with the module's label.")
     if module.configured >= rated - NEAR:
-        return CheckResult(Level.GOOD, name, f"{line}{_kind(module.type, module.configured)}.", "" if label else _LABEL)
+        return CheckResult(Level.GOOD, name, f"{line}{_rate_words(module.type, module.configured)}.", "" if label else _LABEL)
     if abs(2 * module.configured - rated) <= NEAR:  # from memory: the field once held the clock, half the transfers
         do = "Half the rate may be the clock, which some firmware gives here: compare with the setup menu."
         return CheckResult(Level.CHECK, name, f"{line}.", do)
@@ -141,13 +141,13 @@ def _module(module: MemoryModule, label: int | None) -> CheckResult:
         "The rated profile is not selected, or the board lowered the rate for CPU or number of modules. When the machine has "
         "proved itself, select the profile in the setup menu; if it then fails, go back."
     )
-    return CheckResult(Level.FIX, name, f"{line}{_kind(module.type, module.configured)}.", do)
+    return CheckResult(Level.FIX, name, f"{line}{_rate_words(module.type, module.configured)}.", do)
 
 
 _LABEL = "Some boards give the base rate here instead of the rated one: compare with the module's label."
 
 
-def _kind(type_: str, rate: int) -> str:
+def _rate_words(type_: str, rate: int) -> str:
     """What kind of rate it is, by the standard."""
     standard = STANDARD_RATES.get(type_)
     if standard is None:
@@ -163,5 +163,5 @@ def size_text(size: int | None) -> str:
     return f"{size / GIB:g} GiB" if size >= GIB else f"{size / MIB:g} MiB"
 
 
-def _count(number: int) -> str:
+def _module_count(number: int) -> str:
     return f"{number} module{'' if number == 1 else 's'}"
