@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 BLOCK = 65536
-"""Most that one read gives."""
+"""Most bytes that one read gives."""
 
 
 def number(data: bytes, offset: int, size: int) -> int:
@@ -48,7 +48,7 @@ def run_to(data: bytes, start: int, end: int, byte: bytes) -> int:
 
 
 class ByteSource:
-    """A seekable stream of so many bytes."""
+    """A seekable stream of `size` bytes, read at any offset; `unreadable`: whether some read failed."""
 
     def __init__(self, stream: BinaryIO, size: int) -> None:
         self._stream = stream
@@ -77,7 +77,7 @@ class ByteWindow:
     size: int
 
     def read(self, offset: int, length: int) -> bytes:
-        """Like Source.read, within the window."""
+        """Like ByteSource.read, within the window."""
         if offset < 0 or offset >= self.size:
             return b""
         return self.source.read(self.start + offset, min(length, self.size - offset))

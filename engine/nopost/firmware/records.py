@@ -1,5 +1,5 @@
-"""Board and CPU records: found by file or by id, gathered as what a person knows of the parts, and told in plain
-words.
+"""Board and CPU records: found by file or by id, gathered as what a person knows of the parts, and written in plain
+words or as JSON.
 """
 
 from __future__ import annotations

@@ -36,12 +36,12 @@ class Capsule:
 
     @property
     def body(self) -> int:
-        """Where what it carries begins."""
+        """Offset at which the content behind the header begins."""
         return self.offset + self.header_size
 
     @property
     def flag_words(self) -> tuple[str, ...]:
-        """What the flags ask for."""
+        """What its flags ask the firmware to do, in words."""
         return tuple(word for bit, word in FLAGS.items() if self.flags & bit)
 
 

@@ -228,7 +228,7 @@ def _descriptor(data: bytes, capsules: list[Capsule]) -> FlashDescriptor | None:
 def _unparsed(
     data: bytes, capsules: list[Capsule], descriptor: FlashDescriptor | None, volumes: tuple[FirmwareVolume, ...]
 ) -> tuple[UnparsedRange, ...]:
-    """What lies between the structures."""
+    """The ranges between the structures, each with what fills it."""
     taken = [(capsule.offset, capsule.payloads[0].offset if capsule.payloads else capsule.body) for capsule in capsules]
     taken += [(volume.offset, volume.offset + volume.size) for volume in volumes]
     if descriptor is not None:

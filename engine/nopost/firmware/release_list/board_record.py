@@ -54,7 +54,7 @@ Comments = dict[KeyPath, list[str]]
 
 
 def firmware_part(listed: ReleaseList) -> dict[str, Any]:
-    """The `firmware` of a record."""
+    """The `firmware` of a board record, as data, from a release list."""
     families = list(dict.fromkeys([*listed.known_first, *(guess.value for guess in listed.guessed_first)]))
     part: dict[str, Any] = {"first_families": families} if families else {}
     return {**part, "releases": [_clean(entry, families) for entry in listed.releases]}
@@ -85,7 +85,7 @@ def guess_comments(listed: ReleaseList, part: Mapping[str, Any]) -> Comments:
 
 
 def merged(base: Mapping[str, Any], part: Mapping[str, Any], name: str = "") -> dict[str, Any]:
-    """The base record with this firmware."""
+    """The base record with this firmware in place of its own; `name`: another id for it."""
     return {**base, **({"id": name} if name else {}), "firmware": dict(part)}
 
 

@@ -14,7 +14,7 @@ from nopost.firmware.route.task import BORROWED, EMPTY, SECOND_MACHINE, STICK, W
 from nopost.knowledge.model import Base, Effort
 
 MOST_BORROWED = 2
-"""Nobody borrows more CPUs than this for one board."""
+"""Nobody borrows more CPUs than this for one board (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,7 +176,7 @@ class Prices:
     cpu: Effort = NOTHING
 
     def getting(self, tool: str) -> Effort:
-        """Effort of getting a tool."""
+        """Effort of getting a tool (STICK or SECOND_MACHINE) that is not at hand."""
         return self.stick if tool == STICK else self.second_machine
 
 
@@ -207,7 +207,7 @@ def moves(task: RouteTask, prices: Prices, state: RouteState) -> Iterator[RouteM
 
 
 def make_move(task: RouteTask, prices: Prices, state: RouteState, way: Way, to: int | str) -> RouteMove:
-    """A move, whether it is allowed or not."""
+    """One move with its effort and the state it leads to, whether it is allowed or not; `why_not` says that."""
     effort, have = prices.ways[way], state.have
     if way is Way.BUTTON:
         effort = effort + Effort(float(task.board.recovery.get("button_minutes", prices.button_minutes)))

@@ -70,7 +70,7 @@ def missing_items(task: RouteTask, prices: Prices, target_socket: str = "") -> l
 
 
 def _opening(task: RouteTask, prices: Prices) -> Iterator[MissingItem]:
-    """Each single thing that would open a route."""
+    """Each single thing that would open a route if it were there."""
     donors = [family for family in task.all_families if _with_donor(task, prices, family)]
     if donors:
         yield MissingItem("donor", f"a CPU to lend of family {' or '.join(donors)}", DONOR_WAYS)
@@ -146,7 +146,7 @@ def move_words(task: RouteTask, way: Way, targets: tuple[int | str, ...]) -> str
 
 
 def ready_list(task: RouteTask, moves: tuple[RouteMove, ...]) -> list[str]:
-    """What has to be there before the first step."""
+    """What has to be there before the first step: images, stick, computer, CPUs, tools."""
     ways = {move.way for move in moves}
     written = [task.board.releases[move.to] for move in moves if isinstance(move.to, int) and move.way not in (Way.SECOND,)]
     found = [f"Image of {release.version} ({release.date}) for exactly {task.board.variant}" for release in written]

@@ -39,7 +39,7 @@ class Route:
 
 
 def effort_of(moves_: tuple[RouteMove, ...]) -> Effort:
-    """The sum."""
+    """The efforts of these moves added up."""
     total = Effort(0.0)
     for move in moves_:
         total = total + move.effort
@@ -47,12 +47,12 @@ def effort_of(moves_: tuple[RouteMove, ...]) -> Effort:
 
 
 def amount(effort: Effort, criterion: str) -> int:
-    """One part of an effort in exact numbers."""
+    """Minutes, money or risk of an effort, by the criterion, in whole parts of 1/FINE."""
     return round(float(getattr(effort, criterion)) * FINE)
 
 
 def price(effort: Effort, prices: Prices) -> int:
-    """What an effort costs, in exact numbers, never nothing."""
+    """What an effort costs in money, minutes at what they are worth included, in whole parts of 1/FINE; at least one part."""
     return max(1, round(effort.cost(prices.minute_rate) * FINE))
 
 
@@ -82,7 +82,7 @@ def routes(task: RouteTask, prices: Prices) -> list[Route]:
 
 
 def amount_of(path: tuple[RouteMove, ...], criterion: str) -> int:
-    """One part of a route's effort in exact numbers."""
+    """Minutes, money or risk of all moves of a route, in whole parts of 1/FINE."""
     return sum(amount(move.effort, criterion) for move in path)
 
 
@@ -97,7 +97,7 @@ class StateSpace:
 
     @property
     def seen(self) -> int:
-        """How many states were gone on from."""
+        """Number of states whose neighbours were found."""
         return len(self._neighbours)
 
     def shortest(self, criterion: str) -> tuple[RouteMove, ...] | None:

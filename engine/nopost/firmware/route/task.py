@@ -23,7 +23,7 @@ BORROWED = "any:"
 
 
 class Way(StrEnum):
-    """How a move is done."""
+    """How a move is done; the values are those of `route` in the actions of the knowledge base and of JSON."""
 
     INSIDE = "write-inside"
     BUTTON = "write-button"
@@ -91,7 +91,7 @@ class RouteTask:
         return self.families.get(cpu, "") or (cpu[len(BORROWED) :] if cpu.startswith(BORROWED) else "")
 
     def title(self, cpu: str) -> str:
-        """A CPU in words."""
+        """A CPU in words, by its key."""
         if cpu == EMPTY:
             return "no CPU"
         return f"a CPU of family {self.family(cpu)}" if cpu.startswith(BORROWED) else self.titles[cpu]
@@ -162,7 +162,7 @@ def make_task(
     second: str = "",
     without: Iterable[Way] = (),
 ) -> RouteTask:
-    """A task from records; a donor may be told by its family alone. Raises UnknownNameError or RecordError."""
+    """A task from records; a donor may be given by its family alone. Raises UnknownNameError or RecordError."""
     given: list[Cpu | str] = list(donors)
     records = [cpu for cpu in (fitted, *given) if isinstance(cpu, Cpu)]
     for cpu in records:

@@ -35,7 +35,7 @@ class Slip(enum.StrEnum):
 
 
 def slip(name: str, wanted: str) -> Slip:
-    """How `name` differs from `wanted`."""
+    """How `name` differs from `wanted`: the smallest difference that explains it."""
     if name == wanted:
         return Slip.SAME
     have, want = name.casefold(), wanted.casefold()

@@ -24,7 +24,7 @@ class DirectoryEntry:
 
     @property
     def path(self) -> str:
-        """Name with the folder before it."""
+        """Name with the folder before it, parted by a slash."""
         return f"{self.folder}/{self.name}" if self.folder else self.name
 
 
@@ -79,7 +79,7 @@ class StickVolume:
 
     @property
     def top(self) -> tuple[DirectoryEntry, ...]:
-        """What lies at the top."""
+        """Files and folders at the top of the volume."""
         return tuple(entry for entry in self.entries if not entry.folder)
 
 

@@ -34,7 +34,7 @@ class GptHeader:
 
     @property
     def right(self) -> bool:
-        """Whether its check value is."""
+        """Whether its length is possible and its CRC-32 is right."""
         length = self._number(12, 4)
         plain = self.raw[:16] + bytes(4) + self.raw[20:length]
         return LEAST_HEADER <= length <= len(self.raw) and zlib.crc32(plain) == self._number(16, 4)
@@ -67,7 +67,7 @@ class GptHeader:
 
     @property
     def entries_sum(self) -> int:
-        """Check value of the entries."""
+        """CRC-32 of the entries, by the header."""
         return self._number(88, 4)
 
 

@@ -18,7 +18,7 @@ LARGE = 32 * 10**9 + (1 << 30)
 
 
 def check_medium(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
-    """What to say before any file is looked at."""
+    """The checks of the medium itself: partition table, partitions, file systems, size and socket."""
     if wanted.button is False:
         yield CheckResult(
             Level.NOTE, "no-button", "The board's record says that it has no button that writes firmware without a CPU."
@@ -156,7 +156,7 @@ class StickVerdict:
     verdict: Level
 
     def of(self, level: Level) -> tuple[CheckResult, ...]:
-        """Remarks of one level."""
+        """Results of one level."""
         return tuple(result for result in self.results if result.level is level)
 
 

@@ -79,7 +79,7 @@ def all_in(wanted: Iterable[str], seen: Iterable[str]) -> bool:
     return all(word in have for word in wanted)
 
 
-def is_version(version: str, seen: str) -> bool:
+def names_version(version: str, seen: str) -> bool:
     """Whether this is the version, alone or as one of the words. Never compared as a number."""
     return version.casefold() in (seen.casefold().strip(), *seen.casefold().split())
 
@@ -88,7 +88,7 @@ def recorded_release(board: Board | None, seen: str) -> int | None:
     """Place of the release that the machine tells, if the record has it."""
     if board is None:
         return None
-    return next((place for place, release in enumerate(board.releases) if is_version(release.version, seen)), None)
+    return next((place for place, release in enumerate(board.releases) if names_version(release.version, seen)), None)
 
 
 @dataclass(frozen=True, slots=True)

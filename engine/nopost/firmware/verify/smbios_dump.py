@@ -23,7 +23,9 @@ SIZE_30 = 0x18
 
 @dataclass(frozen=True, slots=True)
 class EntryPoint:
-    """`size` is the table's length (2.1) or its limit (3.0); `count` is the number of structures, 0 when it is not told."""
+    """The entry point of a table. `form`: 2.1 or 3.0; `version` of SMBIOS; `length` of the entry point; `address` and `size`
+    of the table, the latter its limit in 3.0; `count`: number of structures, 0 when not given; `sums_right`: whether its
+    check sums are."""
 
     form: str
     version: tuple[int, int]

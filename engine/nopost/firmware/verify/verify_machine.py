@@ -12,7 +12,7 @@ from dataclasses import replace
 from nopost.firmware.check_result import CheckResult, Level
 from nopost.firmware.record_queries import cpu_name, is_family_recorded, known_families, release_index
 from nopost.firmware.verify.machine import Expected, Machine, without_placeholder
-from nopost.firmware.verify.recognise import all_in, check_board, is_version, name_words, recorded_release
+from nopost.firmware.verify.recognise import all_in, check_board, names_version, name_words, recorded_release
 from nopost.firmware.verify.verify_memory import check_memory
 from nopost.knowledge.reference_records import Cpu
 
@@ -35,7 +35,7 @@ def _check_firmware(expected: Expected, machine: Machine) -> CheckResult:
     if not seen:
         return CheckResult(Level.CHECK, "firmware", "The firmware's version is not told.", "Read it in the setup menu.")
     dated = f"{seen} of {machine.firmware_date}" if machine.firmware_date else seen
-    if planned and is_version(planned, seen):
+    if planned and names_version(planned, seen):
         return CheckResult(Level.GOOD, "firmware", f"The firmware is {dated}, as planned.")
     release = recorded_release(board, seen)
     if planned:

@@ -148,7 +148,7 @@ _LABEL = "Some boards give the base rate here instead of the rated one: compare 
 
 
 def _rate_words(type_: str, rate: int) -> str:
-    """What kind of rate it is, by the standard."""
+    """Whether a rate in MT/s is one of the standard's base rates for this memory type, in words."""
     standard = STANDARD_RATES.get(type_)
     if standard is None:
         return ""
@@ -157,7 +157,7 @@ def _rate_words(type_: str, rate: int) -> str:
 
 
 def size_text(size: int | None) -> str:
-    """A module's size."""
+    """A size in bytes as GiB or MiB."""
     if not size:
         return "size unknown"
     return f"{size / GIB:g} GiB" if size >= GIB else f"{size / MIB:g} MiB"
