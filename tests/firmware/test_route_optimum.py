@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware.route_boards import BUTTON_MINUTES, WAYS, as_cost, board, cpu, dominates, front, release, running
+from firmware.route_boards import BUTTON_MINUTES, HAZARDS, WAYS, as_cost, board, cpu, dominates, front, release, running
 from nopost.firmware.route.moves import Prices, refusals
 from nopost.firmware.route.route_plan import make_plan, missing_items
 from nopost.firmware.route.route_search import CRITERIA, routes
@@ -51,6 +51,7 @@ PRICES = st.builds(
     st.builds(Effort, st.integers(0, 20), st.integers(0, 9)),
     st.builds(Effort, st.integers(0, 40)),
     st.builds(Effort, st.integers(0, 200), st.integers(0, 90), st.integers(0, 9)),
+    st.just(HAZARDS),
 )
 
 
