@@ -7,8 +7,9 @@ from datetime import date
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
-from nopost.knowledge.problem import UNKNOWN_NAME, ProblemCode, nearest_hint
-from nopost.knowledge.yaml_reader import KeyPath
+from nopost.knowledge.build import KINDS
+from nopost.knowledge.problem import UNKNOWN_NAME, Problem, ProblemCode, nearest_hint
+from nopost.knowledge.yaml_reader import Document, KeyPath
 
 
 class RecordFault(NamedTuple):
@@ -52,6 +53,20 @@ def board_faults(board: m.Board) -> Iterator[RecordFault]:
     """What is wrong within one record."""
     yield from _slot_faults(board)
     yield from _release_faults(board)
+
+
+def board_problems(document: Document) -> list[Problem]:
+    """What keeps a document from being a board record, with its lines: first what breaks the schema, then what contradicts
+    itself; empty for a good record."""
+    from nopost.knowledge.schema import schema_problems  # only here: jsonschema costs start-up time
+
+    kind = KINDS["boards"]
+    if problems := schema_problems(document, kind.schema):
+        return problems
+    return [
+        fault.code.at(document.path, document.line(fault.where), fault.message, fault.hint)
+        for fault in board_faults(kind.build(document.data))
+    ]
 
 
 def _slot_faults(board: m.Board) -> Iterator[RecordFault]:

@@ -6,15 +6,15 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nopost.firmware.smbios.dump import Dump
-from nopost.firmware.smbios.smbios_structures import CENTRAL_PROCESSOR, SYSTEM_MEMORY, MemoryDevice, Processor
+from nopost.firmware.verify.smbios_dump import Dump
+from nopost.firmware.verify.smbios_structures import CENTRAL_PROCESSOR, SYSTEM_MEMORY, MemoryDevice, Processor
 from nopost.knowledge.reference_records import Board, Cpu
 
 
 @dataclass(frozen=True, slots=True)
 class Expected:
-    """`firmware`: version that was to be written; `slots`: where modules were put; `rated`: the rate on their label in MT/s;
-    `size`: of each module in bytes."""
+    """What the machine should have become, as far as it is known. `firmware`: version that was to be written; `slots`: where
+    modules were put; `rated`: the rate on their label in MT/s; `size`: of each module in bytes."""
 
     board: Board | None = None
     cpu: Cpu | None = None
@@ -56,7 +56,9 @@ _PLACE = re.compile(r"dimm[ _-]*([0-9])(?![0-9])")
 
 @dataclass(frozen=True, slots=True)
 class MemoryModule:
-    """A memory module; `slot` is the board's own name for its slot, or "" when the machine does not use these names."""
+    """A memory module. `slot`: the board's own name for its slot, "" when the machine uses other names; `locator`: the
+    machine's name for it; `size` in bytes; `rated` (by the module's own data) and `configured` (at present) in MT/s; `rank`:
+    how many ranks it has. None: not told."""
 
     slot: str
     locator: str = ""
@@ -75,7 +77,7 @@ class MemoryModule:
 
 @dataclass(frozen=True, slots=True)
 class CpuSocket:
-    """One of the CPU sockets and what sits in it."""
+    """One of the CPU sockets and what sits in it; `state` as in `smbios_structures.Processor`. None: not told."""
 
     name: str
     cpu: str
@@ -88,8 +90,11 @@ class CpuSocket:
 
 @dataclass(frozen=True, slots=True)
 class Machine:
-    """`board` goes from the fullest name to the shortest; `modules` None: nothing is known of the memory. `cpu` to `threads`: of
-    the first socket that holds a CPU; `sockets`: all of them."""
+    """What a machine says of itself; None and "": it does not say.
+
+    `board` goes from the fullest name to the shortest; `modules` None: nothing is known of the memory. `cpu` to `threads`: of the
+    first socket that holds a CPU; `sockets`: all of them; `notes`: faults of the table.
+    """
 
     board: tuple[str, ...] = ()
     firmware: str = ""
@@ -111,8 +116,8 @@ def machine_of(dump: Dump, slots: Sequence[str] = ()) -> Machine:
     cpu = next((each for each in sockets if each.present), sockets[0] if sockets else None)
     return Machine(
         board=_board_names(dump),
-        firmware=told(dump.firmware.version) if dump.firmware else "",
-        firmware_date=told(dump.firmware.date) if dump.firmware else "",
+        firmware=without_placeholder(dump.firmware.version) if dump.firmware else "",
+        firmware_date=without_placeholder(dump.firmware.date) if dump.firmware else "",
         cpu=cpu.cpu if cpu else "",
         cpu_present=cpu.present if cpu else None,
         cpu_state=cpu.state if cpu else None,
@@ -125,8 +130,8 @@ def machine_of(dump: Dump, slots: Sequence[str] = ()) -> Machine:
     )
 
 
-def told(text: str) -> str:
-    """The text, or nothing when it only stands in for one."""
+def without_placeholder(text: str) -> str:
+    """The text, or nothing for a placeholder that firmware shows where nobody filled the field in."""
     return "" if " ".join(text.casefold().split()) in PLACEHOLDERS else text
 
 
@@ -143,10 +148,10 @@ def _board_names(dump: Dump) -> tuple[str, ...]:
     """The board's own name; a machine's name only when the board has none."""
     names: list[str] = []
     for each in (dump.board, dump.system):
-        product = told(each.product) if each else ""
+        product = without_placeholder(each.product) if each else ""
         if each is None or not product:
             continue
-        version = told(each.version)
+        version = without_placeholder(each.version)
         if version:
             names += [f"{product} {version}", f"{product} rev {version}"]
         names.append(product)
@@ -169,7 +174,7 @@ def _modules(dump: Dump, slots: Sequence[str]) -> tuple[MemoryModule, ...] | Non
             device.rated,
             device.configured,
             device.rank,
-            told(device.part),
+            without_placeholder(device.part),
         )
         for device, name in zip(devices, names, strict=True)
         if device.size != 0
