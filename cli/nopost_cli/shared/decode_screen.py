@@ -13,10 +13,11 @@ from rich.text import Text
 
 from nopost.codes import wording
 from nopost.codes.decode import Decoded
+from nopost.codes.phases import phase_of
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, Timeline, timeline_of
 from nopost.codes.timeline_layout import FIRM, TimelinePiece
-from nopost.codes.wording import duration, letter, short_name
+from nopost.codes.wording import duration
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.step_view import step_title
@@ -56,7 +57,7 @@ def timeline_lines(console: Console, timeline: Timeline) -> RenderableType:
     if timeline.loop:
         lines.append(screen.text([(f"Loop: {timeline.loop.words}.", "bold")]))
     pieces = [segment.piece for row in timeline.rows if isinstance(row, BootRow) for segment in row.segments]
-    legend = [f"[{letter(phase)}] {short_name(phase)}" for phase in timeline.phases()]
+    legend = [f"[{phase.letter}] {phase.short_name}" for phase in map(phase_of, timeline.phases())]
     legend += ["! error code"] if any(piece.error for piece in pieces) else []
     legend += ["+n codes not shown"] if any(not piece.code for piece in pieces) else []
     return Group(*lines, packed(legend, console.width)) if legend else Group(*lines)
@@ -148,7 +149,7 @@ class _TimelineDrawing:
             if gap:
                 parts += [(f" {self.shown('…')}", "dim")] if 1 - number not in hidden else []
                 continue
-            parts.append((f"{' ' if parts else ''}[{letter(span[0].phase)}]", "bold cyan"))
+            parts.append((f"{' ' if parts else ''}[{phase_of(span[0].phase).letter}]", "bold cyan"))
             for piece in span:
                 if id(piece) not in hidden:
                     parts += [(" ", ""), (shown[id(piece)], "reverse" if piece.stop else "bold" if piece.error else "")]

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import product
 
-from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
+from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm, EventOrder
 from nopost.codes.table_inference import UNKNOWN_MAP, TableInference, table_prior
 from nopost.codes.table_likelihood import (
-    BLANK_CODES,
     CodeLikelihood,
     CodeRun,
     TableModel,

@@ -90,8 +90,8 @@ def log_sum(values: Sequence[float]) -> float:
 
 OLDEST_FIRST_ODDS = 4.0
 """Prior odds that a sequence is noted in order of time. Judgement."""
-WORTH_SAYING = 0.02
-"""A table less probable than this is not quoted."""
+LEAST_PROBABILITY = 0.02
+"""A table, or an order of the events, less probable than this is neither quoted nor followed (judgement)."""
 BAD_FIT = 1.0
 """Nats per code below which the best table explains the codes badly."""
 
@@ -237,7 +237,7 @@ def code_meanings(code: str, tables: TableSet, inference: TableInference, kind: 
     """
     result = []
     for name, probability in inference.posterior:
-        if probability >= WORTH_SAYING:
+        if probability >= LEAST_PROBABILITY:
             for table in _speaking_tables(name, tables, inference.form):
                 rows = table.find(code, kind)
                 if rows:

@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from nopost.codes.code_events import CodeEvent, CodeForm
+from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm
 from nopost.codes.tables import IndexedTable
 
 FORWARD, AGAIN, ANY, ERROR, RESTART, FOREIGN = 0.60, 0.03, 0.20, 0.06, 0.07, 0.04
@@ -37,8 +37,6 @@ LOG_CONCENTRATION = math.log(CONCENTRATION)
 LOG_DIGIT = 4 * math.log(2)
 COUNTED = 2
 """So often the same pair of neighbours counts: a loop that goes on is no new evidence."""
-BLANK_CODES = frozenset({"00", "FF", "0000", "FFFF", "00000000", "FFFFFFFF"})
-"""A cleared or silent port shows these whatever the map; they tell no table from another."""
 REMEMBERED = 1024
 """Codes whose chances are kept for each table."""
 VALUES = {CodeForm.BEEPS: 64, CodeForm.LAMPS: 16, CodeForm.STATES: 32, CodeForm.FIRMWARE_EVENTS: 512}

@@ -12,10 +12,9 @@ from enum import StrEnum
 
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.boots import Boot, marks_of
-from nopost.codes.code_events import CodeForm
+from nopost.codes.code_events import BLANK_CODES, CodeForm
 from nopost.codes.decode import Decoded
 from nopost.codes.periodicity import within_one
-from nopost.codes.table_likelihood import BLANK_CODES
 from nopost.codes.tables import IndexedTable, TableSet
 from nopost.codes.timeline_layout import TimelinePiece, TimelineSegment, by_position, condensed, time_scale_of
 from nopost.codes.trace import Trace

@@ -11,7 +11,7 @@ import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from nopost.codes.wording import SEVERAL
+from nopost.codes.phases import SEVERAL_PHASES
 
 FIRM, WRONG, TURN, LONG, PLAIN = range(5)
 """How much a piece matters: ends and the stopping point, error codes, first of a phase, long stays, all others."""
@@ -116,7 +116,7 @@ def _one(pieces: Sequence[TimelinePiece]) -> TimelinePiece:
     phases = {piece.phase for piece in pieces}
     times = [piece.seconds for piece in pieces if piece.seconds is not None]
     return TimelinePiece(
-        phase=phases.pop() if len(phases) == 1 else SEVERAL,
+        phase=phases.pop() if len(phases) == 1 else SEVERAL_PHASES,
         code="",
         count=sum(piece.count for piece in pieces),
         seconds=sum(times) if len(times) == len(pieces) else None,

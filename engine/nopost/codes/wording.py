@@ -11,32 +11,11 @@ from typing import Any
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
 from nopost.codes.decode import Decoded, event_meanings
-from nopost.codes.table_inference import UNKNOWN_MAP
+from nopost.codes.table_inference import LEAST_PROBABILITY, UNKNOWN_MAP
 from nopost.codes.tables import TableSet
 
-SEVERAL = "several"
-"""The phase of a piece of a drawing that stands for codes of more than one."""
-
-_PHASES = {
-    "sec": ("S", "first steps", "first steps after reset (SEC)"),
-    "pei": ("P", "before memory", "before memory works (PEI)"),
-    "memory": ("M", "memory", "memory is found and started"),
-    "late-pei": ("L", "after memory", "after memory, still early (PEI)"),
-    "dxe": ("D", "devices", "devices and drivers (DXE)"),
-    "bds": ("B", "boot choice", "picture, keyboard, choice of what to start (BDS)"),
-    "hand-over": ("H", "hand-over", "hand-over to the system"),
-    "runtime": ("R", "system runs", "the system runs"),
-    "recovery": ("V", "recovery", "recovery of the firmware"),
-    "resume": ("W", "waking", "waking from sleep (S3)"),
-    "any": ("A", "any phase", "a code of any phase"),
-    SEVERAL: ("+", "several", "several phases, drawn as one"),
-    "": ("?", "unknown", "not in the table"),
-}
 LONGEST_CODE = 40
 """Characters of a code in a sentence."""
-PHASE_NAMES = tuple(_PHASES)
-"""Every phase that a piece of a drawing can have, in the order of the legend."""
-
 _STAGES = {
     "no-code": "no code",
     "cpu": "start of the CPU",
@@ -46,21 +25,6 @@ _STAGES = {
     "boot-device": "boot device",
     "handed-over": "hand-over",
 }
-
-
-def letter(phase: str) -> str:
-    """One letter."""
-    return _PHASES.get(phase, _PHASES[""])[0]
-
-
-def short_name(phase: str) -> str:
-    """One or two words."""
-    return _PHASES.get(phase, _PHASES[""])[1]
-
-
-def full_name(phase: str) -> str:
-    """For a legend."""
-    return _PHASES.get(phase, _PHASES[""])[2]
 
 
 def stage_name(stage: str) -> str:
@@ -102,7 +66,6 @@ OUTCOME_SENTENCES = {
     BootOutcome.RESUMED: "It woke from sleep",
     BootOutcome.UNCLEAR: "What happened cannot be told from this",
 }
-WORTH_SAYING = 0.02
 MEANINGS = 3
 
 
@@ -124,7 +87,7 @@ def _noun(form: CodeForm, count: int) -> str:
 
 def tables_sentence(decoded: Decoded, tables: TableSet) -> str:
     """Which tables it may follow, with their probabilities."""
-    parts = [f"{_table_name(name, tables)} {p:.0%}" for name, p in decoded.inference.posterior if p >= WORTH_SAYING]
+    parts = [f"{_table_name(name, tables)} {p:.0%}" for name, p in decoded.inference.posterior if p >= LEAST_PROBABILITY]
     return "; ".join(parts) + "."
 
 

@@ -14,9 +14,10 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from nopost.codes.phases import PHASES, phase_of
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, RestartLoop, Timeline
 from nopost.codes.timeline_layout import FIRM, TimelineSegment
-from nopost.codes.wording import PHASE_NAMES, duration, full_name, letter, short_name
+from nopost.codes.wording import duration
 from nopost.render.page import escaped, html_page, sections_html
 from nopost.render.svg import (
     INK,
@@ -114,7 +115,7 @@ def labels_of(row: BootRow, left: float, room: float, lettered: dict[int, str]) 
     for i, segment in enumerate(row.segments):
         piece = segment.piece
         notes = [duration(piece.seconds)] if piece.seconds and piece.seconds >= row.long_stay else []
-        notes += [f"({letter(lettered[i])})"] if i in lettered else []
+        notes += [f"({phase_of(lettered[i]).letter})"] if i in lettered else []
         lines = _wrapped(f"!{piece.label}" if piece.error else piece.label)
         at = left + (segment.start + segment.width / 2) * room
         found.append(CodeLabel(at, lines, tuple(notes), segment))
@@ -231,7 +232,8 @@ def _band_part(phase: str, x: float, width: float, top: float) -> str:
 
 def _plate(phase: str, width: float) -> str:
     """The name of a phase, its letter, or nothing, as there is room."""
-    choice = (f"{letter(phase)} {short_name(phase)}", letter(phase))
+    known = phase_of(phase)
+    choice = (f"{known.letter} {known.short_name}", known.letter)
     return next((words for words in choice if text_width(words, PLATE_SIZE, BOLD_SHARE) + 8 <= width), "")
 
 
@@ -363,7 +365,7 @@ def _legend(timeline: Timeline, y: float) -> tuple[str, float]:
     drawn = timeline.phases()
     rows = [row for row in timeline.rows if isinstance(row, BootRow)]
     pieces = [segment.piece for row in rows for segment in row.segments]
-    entries = [(full_name(phase), _swatch(phase)) for phase in PHASE_NAMES if phase in drawn]
+    entries = [(phase.full_name, _swatch(phase.id)) for phase in PHASES.values() if phase.id in drawn]
     for ending in ENDING_WORDS:
         if any(row.ending is ending for row in rows):
             entries.append((ENDING_WORDS[ending], f'<g transform="translate(17 0) scale(.72)">{_ending_sign(ending, 0, 0)}</g>'))
@@ -387,7 +389,7 @@ def _legend(timeline: Timeline, y: float) -> tuple[str, float]:
 def _swatch(phase: str) -> str:
     """A bit of a phase's pattern with its letter."""
     fill = rectangle(0, -9, 34, 18, f'fill="{_pattern_fill(phase)}" stroke="{INK}" stroke-width=".8"')
-    return fill + rectangle(10.5, -7, 13, 14, f'fill="{PAPER}" rx="2"') + text_at(17, 4.3, letter(phase), 12, _BOLD)
+    return fill + rectangle(10.5, -7, 13, 14, f'fill="{PAPER}" rx="2"') + text_at(17, 4.3, phase_of(phase).letter, 12, _BOLD)
 
 
 def timeline_html(timeline: Timeline, title: str, sections: Sequence[tuple[str, Sequence[str]]]) -> str:

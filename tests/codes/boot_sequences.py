@@ -26,7 +26,9 @@ def events(text: str, at: Sequence[float] | None = None, boot: Sequence[int] | N
     return tuple(found)
 
 
-def course(sequence: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX) -> BootSequence:
+def boot_sequence(
+    sequence: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX
+) -> BootSequence:
     """The sequence under one table; under no map at all for an empty name."""
     found = tables.named(table) if table else None
     return split_boots(sequence, marks_of(sequence, found, form), own=found is not None and not found.generic)
