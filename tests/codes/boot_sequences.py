@@ -27,11 +27,11 @@ def events(text: str, at: Sequence[float] | None = None, boot: Sequence[int] | N
 
 
 def boot_sequence(
-    sequence: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX
+    shown: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX
 ) -> BootSequence:
-    """The sequence under one table; under no map at all for an empty name."""
+    """The events under one table; under no map at all for an empty name."""
     found = tables.named(table) if table else None
-    return split_boots(sequence, marks_of(sequence, found, form), own=found is not None and not found.generic)
+    return split_boots(shown, marks_of(shown, found, form), own=found is not None and not found.generic)
 
 
 def belief(posterior: dict[str, float], order_log_odds: float = 50.0) -> TableInference:

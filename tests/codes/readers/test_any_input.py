@@ -11,10 +11,10 @@ from types import FrameType
 from typing import Any
 
 import pytest
-from codes.test_readers_records import LISTING, NEW, OLD, SBMR, SEL, page, record
 from hypothesis import given
 from hypothesis import strategies as st
 
+from codes.readers.test_record_formats import LISTING, NEW, OLD, SBMR, SEL, page, record
 from nopost.codes.code_events import CodeEvent, EventOrder
 from nopost.codes.readers.format_detection import MAX_LENGTH, read_text
 
