@@ -38,7 +38,9 @@ def belief(posterior: dict[str, float], order_log_odds: float = 50.0) -> TableIn
     """An inference that says this."""
     ranked = tuple(sorted(posterior.items(), key=lambda pair: -pair[1]))
     order = EventOrder.OLDEST_FIRST if order_log_odds >= 0 else EventOrder.NEWEST_FIRST
-    return TableInference(posterior=ranked, best=ranked[0][0], order=order, order_log_odds=order_log_odds, fits=1.0, note="")
+    return TableInference(
+        posterior=ranked, best=ranked[0][0], order=order, order_log_odds=order_log_odds, fit_per_code=1.0, note=""
+    )
 
 
 def traced(

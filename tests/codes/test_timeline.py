@@ -14,7 +14,7 @@ from nopost.codes.code_events import CodeEvent
 from nopost.codes.phases import BRANCH_PHASES, PHASE_ORDER, PHASES
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import MOST_PIECES, BootEnding, OmittedBoots
-from nopost.codes.timeline_layout import PLAIN, TimelinePiece, condensed
+from nopost.codes.timeline_layout import Importance, TimelinePiece, condensed
 from nopost.codes.wording import duration
 from nopost.paths import data_dir
 
@@ -65,7 +65,7 @@ def test_condensing_joins_no_more_than_it_must() -> None:
     found = condensed(pieces, 60)
     assert len(found) == 60
     assert [piece.count for piece in found if not piece.code] == [11]
-    assert found[30].matters == PLAIN
+    assert found[30].importance is Importance.PLAIN
 
 
 def test_rounds_of_training_are_one_piece(tables: TableSet) -> None:

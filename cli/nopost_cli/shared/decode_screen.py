@@ -16,7 +16,7 @@ from nopost.codes.decode import Decoded
 from nopost.codes.phases import phase_of
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, Timeline, timeline_of
-from nopost.codes.timeline_layout import FIRM, TimelinePiece
+from nopost.codes.timeline_layout import Importance, TimelinePiece
 from nopost.codes.wording import duration
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
@@ -123,8 +123,9 @@ class _TimelineDrawing:
         shown = {id(piece): self._code(piece, row) for span in spans for piece in span}
         pieces = [piece for span in spans for piece in span]
         depth = {id(piece): k for span in spans for k, piece in enumerate(span)}
-        minor = sorted((p for p in pieces if p.matters > FIRM), key=lambda p: (-p.matters, -depth[id(p)], -len(shown[id(p)])))
-        major = sorted((p for p in pieces if p.matters == FIRM), key=lambda p: p.stop)
+        major = sorted((p for p in pieces if p.importance is Importance.ENDPOINT), key=lambda p: p.stop)
+        minor = [p for p in pieces if p.importance is not Importance.ENDPOINT]
+        minor.sort(key=lambda p: (-p.importance, -depth[id(p)], -len(shown[id(p)])))
         middle = sorted(range(1, len(spans) - 1), key=lambda i: abs(2 * i - len(spans)))
         steps = [*(id(piece) for piece in minor), *(-i for i in middle), *(id(piece) for piece in major)]
         hidden: set[int] = set()

@@ -181,7 +181,7 @@ def split_boots(events: Sequence[CodeEvent], marks: Sequence[Mark], *, own: bool
     """The boots of a sequence. Where the source numbers all of them, it is believed; else resets are looked for.
 
     `own`: the marks are of the board's own table, so that a first code that comes again later in the same phase is no
-    restart. With ranges or no map at all the same codes coming round is all there is to go by.
+    restart. With ranges or no table at all the same codes coming round is all there is to go by.
     """
     numbered = bool(events) and all(event.boot is not None for event in events)
     if not events:

@@ -31,12 +31,12 @@ from nopost.codes.table_inference import LEAST_PROBABILITY, UNKNOWN_MAP, TableIn
 from nopost.codes.tables import IndexedTable, TableSet
 
 GENERIC_TRUST = 0.75
-"""How far a board's own map follows a generic table (judgement)."""
-ALONE = {CodeForm.HEX: 0.3}
+"""How far a board's own table follows a generic table (judgement)."""
+SINGLE_CODE_LOSS = {CodeForm.HEX: 0.3}
 """How much less a single code is worth than many, 0.1 for the other forms (judgement)."""
-ENOUGH = 0.5
+MAJORITY_SHARE = 0.5
 """So much of all probability must agree on a stage, or on what an error code is about."""
-FULL = 4
+LEAST_KNOWN_CODES = 4
 """So many different codes must be known before it means something that no error code is among them."""
 NO_ERROR = "none"
 
@@ -73,7 +73,7 @@ class Trace:
 
 @dataclass(frozen=True, slots=True)
 class _Hypothesis:
-    """The record under one table (None: no map at all) in one order, with its probability and its verdict."""
+    """The record under one table (None: no table at all) in one order, with its probability and its verdict."""
 
     table: IndexedTable | None
     order: EventOrder
@@ -99,7 +99,7 @@ def analyse(reading: CodeReading, tables: TableSet, inference: TableInference) -
         support[view.verdict.outcome, view.verdict.stage] += view.weight
     outcome = max(outcomes, key=lambda one: (outcomes[one], one is not BootOutcome.UNCLEAR))
     stage = max((s for o, s in support if o is outcome), key=lambda s: support[outcome, s])
-    if support[outcome, stage] <= ENOUGH * sum(outcomes.values()):
+    if support[outcome, stage] <= MAJORITY_SHARE * sum(outcomes.values()):
         stage = ""
     agreed = [v for v in views if v.verdict.outcome is outcome and (not stage or v.verdict.stage == stage)]
     shown = max(agreed, key=lambda view: (view.table is not None, view.weight))
@@ -135,7 +135,7 @@ def _orders(reading: CodeReading, inference: TableInference) -> list[tuple[Event
 
 
 def _hypotheses(tables: TableSet, inference: TableInference, form: CodeForm) -> list[tuple[IndexedTable | None, float]]:
-    """Tables with their probabilities. What a generic table gets is split between it and no map at all, by how far it is
+    """Tables with their probabilities. What a generic table gets is split between it and no table at all, by how far it is
     trusted."""
     named = {name for name, _ in inference.posterior}
     found: list[tuple[IndexedTable | None, float]] = []
@@ -151,7 +151,7 @@ def _hypotheses(tables: TableSet, inference: TableInference, form: CodeForm) -> 
 
 
 def _unnamed_generic(tables: TableSet, form: CodeForm, named: AbstractSet[str]) -> list[IndexedTable]:
-    """The generic tables that the unknown map speaks through: those that are no hypotheses themselves."""
+    """The generic tables that the unknown table speaks through: those that are no hypotheses themselves."""
     return [table for table in tables.of_form(form) if table.generic and table.id not in named]
 
 
@@ -164,7 +164,7 @@ def context_factor(sequence: BootSequence, outcome: BootOutcome, form: CodeForm)
     steps = [sequence.marks[i] for i in sequence.spans()[-1]]
     backwards = len(regressions(steps)) / max(1, len(steps) - 1)
     late = live[0].rank > MEMORY_RANK and len(known) > 1
-    return (1 - ALONE.get(form, 0.1) / max(1, len(known))) * (1 - 0.5 * backwards) * (0.95 if late else 1.0)
+    return (1 - SINGLE_CODE_LOSS.get(form, 0.1) / max(1, len(known))) * (1 - 0.5 * backwards) * (0.95 if late else 1.0)
 
 
 def _error(views: Sequence[_Hypothesis]) -> str:
@@ -173,7 +173,7 @@ def _error(views: Sequence[_Hypothesis]) -> str:
     for view in views:
         votes[_last_error(view)] += view.weight
     group = max(votes, key=votes.__getitem__)
-    return group if votes[group] > ENOUGH * sum(votes.values()) else ""
+    return group if votes[group] > MAJORITY_SHARE * sum(votes.values()) else ""
 
 
 def _last_error(view: _Hypothesis) -> str:
@@ -184,4 +184,4 @@ def _last_error(view: _Hypothesis) -> str:
     if groups:
         return groups[-1]
     known = {event.code for event, mark in marks if mark.phase and not mark.blank}
-    return NO_ERROR if len(known) >= FULL and not (view.table and view.table.generic) else ""
+    return NO_ERROR if len(known) >= LEAST_KNOWN_CODES and not (view.table and view.table.generic) else ""

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 
 from nopost.codes.phases import PHASES, phase_of
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, RestartLoop, Timeline
-from nopost.codes.timeline_layout import FIRM, TimelineSegment
+from nopost.codes.timeline_layout import Importance, TimelineSegment
 from nopost.codes.wording import duration
 from nopost.render.page import escaped, html_page, sections_html
 from nopost.render.svg import (
@@ -145,7 +145,7 @@ def drawn_labels(labels: list[CodeLabel], left: float, right: float, y: float) -
                 return _drawn_lanes(labels, places, lanes, y)
         if places is not None:
             return _drawn_lanes(labels, places, 2, y)
-        drop = max(range(len(labels)), key=lambda i: (labels[i].segment.piece.matters, labels[i].width))
+        drop = max(range(len(labels)), key=lambda i: (labels[i].segment.piece.importance, labels[i].width))
         labels = labels[:drop] + labels[drop + 1 :]
 
 
@@ -175,7 +175,7 @@ def _label(label: CodeLabel, x: float, top: float) -> str:
             rectangle(x - label.width / 2, top - 0.5, label.width, height, f'fill="{PAPER}" stroke="{INK}" stroke-width="1.3"')
         )
     more = f'font-family="{MONO}" text-anchor="middle" fill="{PAPER if piece.stop else INK}"'
-    more += ' font-weight="bold"' if piece.stop or piece.error or piece.matters == FIRM else ""
+    more += ' font-weight="bold"' if piece.stop or piece.error or piece.importance is Importance.ENDPOINT else ""
     for k, text in enumerate(label.lines):
         parts.append(text_at(x, top + LABEL_LINE * k + 9.7, text, LABEL_SIZE, more))
     for k, text in enumerate(label.notes, len(label.lines)):
