@@ -253,6 +253,5 @@ def _headline(decoded: Decoded, table: IndexedTable | None) -> tuple[str, str]:
     sure = min(99, max(1, round(trace.confidence * 100)))
     size = drawn_signs(sum(event.count for event in decoded.reading.events), form)
     size += f" in {len(trace.boots):,} boots" if len(trace.boots) > 1 else ""
-    return outcome_headline(
-        trace, form
-    ), f"Confidence {sure} %. {size}, read as: {table.table.title if table else 'no known map'}"
+    title = table.table.title if table else "no known map"
+    return outcome_headline(trace, form), f"Confidence {sure} %. {size}, read as: {title}"

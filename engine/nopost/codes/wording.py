@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
 from nopost.codes.decode import Decoded, event_meanings
+from nopost.codes.status_value import decode_status
 from nopost.codes.table_inference import LEAST_PROBABILITY, UNKNOWN_MAP
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace
@@ -157,7 +158,13 @@ def code_sentence(event: CodeEvent, decoded: Decoded, tables: TableSet) -> str:
     for meaning in found[:MOST_MEANINGS]:
         said = " / ".join(dict.fromkeys(row.meaning for row in meaning.rows))
         parts.append(f"{said} [{meaning.table}, {meaning.probability:.0%}]")
-    return "; ".join(parts) or "in none of the tables"
+    return "; ".join(parts) or _unlisted(event)
+
+
+def _unlisted(event: CodeEvent) -> str:
+    """What can be said of a code that no table has: of a 32-bit status value, its parts."""
+    words = "in none of the tables"
+    return f"{words}; a status value: {decode_status(int(event.status, 16)).words}" if event.status else words
 
 
 def note_sentences(decoded: Decoded, tables: TableSet) -> Iterator[str]:

@@ -11,7 +11,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.timestamps import LogLine, order_events
+from nopost.codes.readers.source_text import LogLine
+from nopost.codes.readers.timestamps import order_events
 from nopost.codes.readers.tokens import (
     FEW_LINES,
     MAX_EVENTS,
@@ -120,7 +121,7 @@ def _remarked(text: TokenizedText) -> tuple[list[FoundCode], int]:
 
 def _reading(text: TokenizedText, signs: list[FoundCode], unread: int, asked: EventOrder | None) -> CodeReading:
     clocks = {sign.line.clock for sign in signs if sign.line.clock}
-    one = clocks.pop() if len(clocks) == 1 else ""
+    one = clocks.pop() if len(clocks) == 1 else None
     said = _said_order(text)
     if clocks:
         text.notes.append("The time stamps are of several kinds and were left out.")
@@ -168,6 +169,7 @@ def _merged(events: Sequence[CodeEvent]) -> tuple[CodeEvent, ...]:
         else:
             result.append(event)
             counts.append(event.count)
+    # written out: dataclasses.replace takes twice as long
     return tuple(
         e if n == e.count else CodeEvent(e.code, e.at, e.boot, e.kind, e.status, n, e.line)
         for e, n in zip(result, counts, strict=True)

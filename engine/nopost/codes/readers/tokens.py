@@ -14,7 +14,7 @@ from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from nopost.codes.readers.timestamps import LogLine
+from nopost.codes.readers.source_text import LogLine
 
 MAX_REPEATS = 1_000_000
 
@@ -129,7 +129,8 @@ def tokenize(text: str) -> list[Token]:
 
 MAX_EVENTS = 100_000
 FEW_LINES = 12
-"""A text of so few lines was typed by a person: its list lines count, whatever stands around them."""
+"""A text of so few lines was typed by a person: list lines, groups of beeps and names of lamps count, whatever stands around
+them."""
 
 _LISTED = frozenset((TokenKind.CODE, TokenKind.NUMBER, TokenKind.REPEAT, TokenKind.MORE, TokenKind.OPEN, TokenKind.CLOSE))
 
