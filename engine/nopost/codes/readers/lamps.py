@@ -36,7 +36,7 @@ class LampState:
     where: LogLine = field(default_factory=lambda: LogLine(0, ""))
 
     def name(self, stage: str) -> None:
-        """A lamp is named."""
+        """The words name the lamp of a stage; what it does comes before or after."""
         if self.pending and self.last == self.pending:
             self.pending = []
         self.pending.append(stage)
@@ -45,7 +45,7 @@ class LampState:
             self.state(True)
 
     def state(self, on: bool) -> None:
-        """What the named lamps do."""
+        """The words say that the lamps named last are on or off."""
         on, self.negated = on and not self.negated, False
         if not self.pending and not self.last:
             self.early, self.some = on, self.some or on
