@@ -37,7 +37,7 @@ ANY_EVENT = st.builds(
 @pytest.fixture(scope="module")
 def tables(knowledge: Knowledge) -> TableSet:
     """The shipped code tables."""
-    return TableSet(knowledge.codes)
+    return TableSet(knowledge.codes, knowledge.base.roles)
 
 
 def drawn(found: Timeline) -> ElementTree.Element:

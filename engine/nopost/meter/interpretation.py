@@ -6,74 +6,64 @@ Each thing is told once: what follows from a missing standby voltage, or from a 
 from __future__ import annotations
 
 import enum
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from nopost.knowledge.model import Finding
+from nopost.knowledge.roles import FindingRole, Roles
 from nopost.meter import supply
 from nopost.meter.limit_check import Grade
 from nopost.meter.reading import POWER_STATE_WORDS, MeasurandKind, PowerState
 from nopost.meter.supply import JudgedReading, MeasurementReport
 from nopost.meter.supply_state import StartSignalCourse, SupplyState, supply_state
 
-STANDBY, ASKED, RAILS, GOOD, ALONE = "standby-voltage", "ps-on-signal", "main-rails", "power-good", "supply-alone"
 
-
-_START_ANSWERS = {
-    StartSignalCourse.PULLED_LOW: "goes-low",
-    StartSignalCourse.LET_GO: "comes-back",
-    StartSignalCourse.NOT_PULLED: "stays-high",
-}
-
-
-def answers(report: MeasurementReport, findings: Mapping[str, Finding]) -> dict[str, str]:
-    """Finding -> answer, those that this knowledge base knows."""
+def answers(report: MeasurementReport, roles: Roles) -> dict[str, str]:
+    """Finding -> answer, for the findings that have a role in this knowledge base, and for the one that the coin cell names."""
     state = supply_state(report)
-    found = {STANDBY: state.standby}
+    seen = {FindingRole.METER_STANDBY: state.standby}
     if report.alone:
-        found[ALONE] = _supply_alone_answer(state, report.board_rails)
+        seen[FindingRole.METER_SUPPLY_ALONE] = _supply_alone_seen(state, report.board_rails)
     else:
-        found |= {ASKED: _start_signal_answer(state), RAILS: _main_rails_answer(state, report.board_rails)}
-        found[GOOD] = _power_good_answer(state)
-    if report.cell:
-        found[report.cell.finding] = supply.cell_answer(report)[0]
-    return {name: answer for name, answer in found.items() if name in findings and answer in findings[name].answer_ids}
+        seen[FindingRole.METER_START_SIGNAL] = _start_signal_seen(state)
+        seen[FindingRole.METER_MAIN_RAILS] = _main_rails_seen(state, report.board_rails)
+        seen[FindingRole.METER_POWER_GOOD] = _power_good_seen(state)
+    cell, _ = supply.cell_answer(report)
+    return roles.answers(seen) | ({report.cell.finding: cell} if report.cell and cell else {})
 
 
-def _supply_alone_answer(state: SupplyState, board_rails: Sequence[str]) -> str:
+def _supply_alone_seen(state: SupplyState, board_rails: Sequence[str]) -> str:
     """Whether a supply that is tested by itself runs; without a load its voltages say no more than that."""
     if state.dead:
-        return "dead" if set(state.asked) == {"low"} else ""
-    return "runs" if set(board_rails) <= set(state.main_rails) and "none" not in state.main_rails.values() else ""
+        return "does-not-start" if set(state.asked) == {"low"} else ""
+    return "does-start" if set(board_rails) <= set(state.main_rails) and "none" not in state.main_rails.values() else ""
 
 
-def _start_signal_answer(state: SupplyState) -> str:
+def _start_signal_seen(state: SupplyState) -> str:
     """The start signal, only where the machine does not run: there it follows from that."""
     if state.start_signal is None or state.standby == "none":
         return ""
     if set(state.idle) == {"low"}:
-        return "never-high" if state.standby else ""
-    return _START_ANSWERS.get(state.start, "")
+        return "held-low" if state.standby else ""
+    return state.start
 
 
-def _main_rails_answer(state: SupplyState, board_rails: Sequence[str]) -> str:
-    """The main voltages while it runs; nothing when all are gone, for then it does not run."""
+def _main_rails_seen(state: SupplyState, board_rails: Sequence[str]) -> str:
+    """The worst of the main voltages while it runs; nothing when all are gone, for then it does not run."""
     if state.standby == "none" or state.dead:
         return ""
     levels = set(state.main_rails.values())
-    for level, answer in (("none", "one-missing"), ("high", "one-high"), ("low", "one-outside")):
-        if level in levels:
-            return answer
+    if worst := next((level for level in ("none", "high", "low") if level in levels), ""):
+        return worst
     whole = bool(board_rails) and set(board_rails) <= set(state.main_rails)
-    return "all-within" if whole and levels == {"in-range"} else ""
+    return "in-range" if whole and levels == {"in-range"} else ""
 
 
-def _power_good_answer(state: SupplyState) -> str:
+def _power_good_seen(state: SupplyState) -> str:
     """The power-good signal while it runs and no main voltage is bad."""
     seen = set(state.power_good)
     if state.dead or state.bad_rail or state.standby == "none" or not seen or "beyond" in seen:
         return ""
-    return seen.pop() if seen in ({"high"}, {"low"}) else "unsteady"
+    return seen.pop() if seen in ({"high"}, {"low"}) else "changing"
 
 
 class SentenceSeverity(enum.StrEnum):
