@@ -8,12 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.courses import FULL, events, traced
+from codes.boot_sequences import FULL, events, traced
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.boots import error_group
-from nopost.codes.decode import answers_from_trace
+from nopost.codes.decode import answers_from_trace, decode
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import NO_ERROR
+from nopost.codes.wording import code_sentence
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
@@ -137,4 +138,12 @@ def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Diagnostician) 
     """The caution not to cut the power is shown."""
     answers = answers_from_trace(traced(events("10 11 F0 F2 F3"), tables), tables.roles)
     assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
+
     assert "no-power-cut" in assessed.inference.cautions
+
+
+def test_a_status_value_of_no_table_is_taken_apart(tables: TableSet) -> None:
+    """0x7FEE0001 is in no table; its parts are those of the PI specification's layout."""
+    (found,) = decode("PROGRESS CODE: V7FEE0001 I0", tables)
+    words = code_sentence(found.events[-1], found, tables)
+    assert words.startswith("in none of the tables; a status value: class 7F")
