@@ -5,12 +5,12 @@ from __future__ import annotations
 import subprocess
 from pathlib import Path
 
-from cli.terminal import command, environment
+from cli.terminal import nopost
 
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost kb export` with these words."""
-    return subprocess.run(command("kb", "export", *args), env=environment(home), capture_output=True, text=True, timeout=90)
+    return nopost("kb", "export", *args, home=home)
 
 
 def test_file_and_pipe_hold_the_same(tmp_path: Path) -> None:

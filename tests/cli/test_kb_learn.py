@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.terminal import ROOT, Terminal, command, environment, words
+from cli.terminal import ROOT, Terminal, environment, nopost, words
 
 CASE = """\
 id: closed-{k}
@@ -23,7 +23,7 @@ source: invented for the test
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost kb learn` with these words."""
-    return subprocess.run(command("kb", "learn", *args), env=environment(home), capture_output=True, text=True, timeout=120)
+    return nopost("kb", "learn", *args, home=home)
 
 
 @pytest.fixture
@@ -52,9 +52,7 @@ def contents(folder: Path) -> dict[str, bytes]:
 def test_narrow(tmp_path: Path, base: Path, cases: Path) -> None:
     """At 60 columns nothing is wider, and the names and numbers of every proposal stand there unbroken."""
     found = json.loads(run(tmp_path, str(cases), "--kb", str(base), "--json").stdout)["proposals"]
-    env = environment(tmp_path, COLUMNS="60")
-    line = command("kb", "learn", str(cases), "--kb", str(base))
-    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=120)
+    done = nopost("kb", "learn", str(cases), "--kb", str(base), home=tmp_path, env={"COLUMNS": "60"})
     assert max(map(len, done.stdout.splitlines())) <= 60
     told = set(done.stdout.split())
     for proposal in found:

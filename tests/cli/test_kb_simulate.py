@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from cli.terminal import ROOT, command, environment, words
+from cli.terminal import ROOT, command, environment, nopost, words
 from nopost.evaluation.strategies import STRATEGIES
 from nopost_cli.kb.simulate import NAMES
 
@@ -22,8 +22,7 @@ GOOD = ROOT / "tests" / "bad_kb" / "_good"
 
 def run(home: Path, *args: str, columns: int = 80) -> subprocess.CompletedProcess[str]:
     """`nopost kb simulate` with these words."""
-    env = {**environment(home), "COLUMNS": str(columns)}
-    return subprocess.run(command("kb", "simulate", *args), env=env, capture_output=True, text=True, timeout=90)
+    return nopost("kb", "simulate", *args, home=home, env={"COLUMNS": str(columns)})
 
 
 @pytest.fixture

@@ -11,14 +11,14 @@ from typing import Any
 
 import pytest
 
-from cli.terminal import ROOT, command, environment, words
+from cli.terminal import ROOT, command, environment, nopost, words
 
 MET = "tb-slipped-screwdriver"
 
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost kb try` with these words."""
-    return subprocess.run(command("kb", "try", *args), env=environment(home), capture_output=True, text=True, timeout=90)
+    return nopost("kb", "try", *args, home=home)
 
 
 @pytest.fixture

@@ -207,6 +207,7 @@ def test_unknown_map_is_the_dirichlet_predictive() -> None:
 WORDS = st.lists(st.one_of(st.text(max_size=12), st.from_regex("[0-9A-F]{2}", fullmatch=True), st.sampled_from(["00", "1092"])))
 
 
+@pytest.mark.slow
 @given(codes=WORDS, kinds=st.sampled_from(["", "progress", "error"]), form=st.sampled_from([None, *CodeForm]))
 def test_anything_has_a_posterior(tables: TableSet, codes: list[str], kinds: str, form: CodeForm | None) -> None:
     found = infer_table([CodeEvent(code, kind=kinds) for code in codes], tables, form=form)
@@ -238,6 +239,7 @@ def calls(codes: Sequence[str], tables: TableSet) -> int:
     return counted
 
 
+@pytest.mark.slow
 def test_work_is_linear() -> None:
     """Fresh tables each time, so that nothing is remembered; twice the events take at most little more than twice the calls."""
     codes = [Code(f"{n:02X}", "pei", "progress", "step") for n in range(16, 80)]

@@ -57,6 +57,7 @@ def tree(assessor: Diagnostician) -> ChartNode:
     return DecisionTree(assessor, 3, 0.03).grow()
 
 
+@pytest.mark.slow
 def test_tree_asks_what_the_advice_asks(assessor: Diagnostician, knowledge: Knowledge, tree: ChartNode) -> None:
     """Along the likeliest answers, each box is the next step of an assessment."""
     spot, reports = tree, list[Report]()
@@ -83,6 +84,7 @@ def test_shares_add_up(tree: ChartNode) -> None:
         assert bool(spot.left_out) == (spot.left_share > 0)
 
 
+@pytest.mark.slow
 def test_danger_is_never_left_out(assessor: Diagnostician, knowledge: Knowledge) -> None:
     """Smoke and liquid stand in the chart when all else is cut, and end there with their cautions."""
     root = DecisionTree(assessor, 2, 0.5).grow()
@@ -108,6 +110,7 @@ def test_a_fix_comes_with_its_hazards_and_both_outcomes() -> None:
     assert same.spot.branches[1].spot.kind is ChartNodeKind.SHOP
 
 
+@pytest.mark.slow
 def test_progress_ends_at_one(assessor: Diagnostician) -> None:
     """All shares together."""
     shares: list[float] = []
@@ -187,6 +190,7 @@ def test_map_draws_every_link(knowledge: Knowledge) -> None:
         assert knowledge.findings[link.finding].title.split()[-1] in words
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 20)), max_size=60, unique=True), st.integers(1, 12))
 def test_pages_of_the_map_hold_each_link_once(pairs: list[tuple[int, int]], most: int) -> None:
     """However few lines a page holds."""

@@ -45,6 +45,7 @@ def branches(model: BeliefModel, cases: Lookahead, evidence: Evidence) -> np.nda
     return result
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("nothing_truncated")
 @settings(max_examples=150)
 @given(st.integers(0, 2**32 - 1))
