@@ -262,6 +262,7 @@ def coffee(terminal: At, tmp_path: Path) -> Built:
     return Built(folder, screens.replace(str(folder), "coffee"))
 
 
+@pytest.mark.slow
 def test_coffee(coffee: Built, run: Run, terminal: At) -> None:
     """It is in order, ranks causes sensibly, its case comes out; diagnosis and exercise can be walked to their ends."""
     own = str(coffee.folder)
@@ -312,6 +313,7 @@ def test_from_the_folder_itself(run: Run, tmp_path: Path) -> None:
         assert "PC" not in done.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "text", "said"),
     [

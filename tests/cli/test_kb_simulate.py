@@ -56,6 +56,7 @@ def test_tables(tmp_path: Path, small: Path, columns: int) -> None:
     assert max(map(len, done.stdout.splitlines())) <= columns
 
 
+@pytest.mark.slow
 def test_json_is_the_same_on_any_number_of_cores(tmp_path: Path, small: Path) -> None:
     """Format, version, keys; one worker and two."""
     asked = ("--kb", str(small), "--runs", "30", "--seed", "5", "--rows")
@@ -107,6 +108,7 @@ def test_a_broken_checklist(tmp_path: Path, small: Path) -> None:
     assert "checklist.yaml:3: list-name: no fix is called 'nothing-like-it'" in done.stderr
 
 
+@pytest.mark.slow
 def test_interrupted(tmp_path: Path) -> None:
     """Ctrl-C ends it, its workers too, without a traceback."""
     env = environment(tmp_path)

@@ -217,6 +217,7 @@ def test_costs_add_up_and_ranks_are_places(shipped: SimulationResult) -> None:
     assert not any(row.forbidden for row in shipped.of("advice"))
 
 
+@pytest.mark.slow
 def test_the_order_of_the_published_simulation(shipped: SimulationResult) -> None:
     """Heckerman, Breese & Rommelse 1995, p. 56 (1000 car-start cases): all-knowing 127 < decision-theoretic 154 < fixed order 298
     < random 457. Other machines and other costs, so only the order is expected here."""

@@ -75,6 +75,7 @@ def test_tree_asks_what_the_advice_asks(assessor: Diagnostician, knowledge: Know
     assert spot.notes[0] == f"{percent(chance)} {knowledge.causes[cause].title}"
 
 
+@pytest.mark.slow
 def test_shares_add_up(tree: ChartNode) -> None:
     """What goes on and what is left out is everything."""
     asked = [spot for spot in spots(tree) if spot.branches]
@@ -118,6 +119,7 @@ def test_progress_ends_at_one(assessor: Diagnostician) -> None:
     assert sum(shares) == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_pointers_lead_to_the_page_that_says_so(knowledge: Knowledge, tree: ChartNode) -> None:
     """Each "go on at n, page k" has its caption on that page, which names the page it came from."""
     pages = DecisionChart(knowledge, tree, SansSerifMetrics(), PaperSheet("a4")).pages(IMPRINT)
@@ -129,6 +131,7 @@ def test_pointers_lead_to_the_page_that_says_so(knowledge: Knowledge, tree: Char
     assert count > 3
 
 
+@pytest.mark.slow
 def test_chart_prints_the_cautions_first(knowledge: Knowledge, tree: ChartNode) -> None:
     """Every hazard of a box stands in full before the first question."""
     pages = DecisionChart(knowledge, tree, SansSerifMetrics(), PaperSheet("a4")).pages(IMPRINT)
