@@ -10,7 +10,7 @@ from nopost.evaluation.case_results import CaseResult
 from nopost.evaluation.cross_evaluation import NEW, CrossEvaluation
 from nopost.evaluation.edition_changes import CaseComparison, ItemChange, ValueChange
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped_markdown, html_page, sections_html
+from nopost.render.documents import html_document, markdown_document
 
 MAX_VALUES = 12
 """So many values of one item are shown."""
@@ -46,16 +46,12 @@ def comparison_sections(found: EditionComparison) -> list[tuple[str, list[str]]]
 
 def markdown_comparison(found: EditionComparison) -> str:
     """As Markdown."""
-    parts = [f"# {escaped_markdown(found.title)}"]
-    for title, lines in comparison_sections(found):
-        parts.append(f"\n## {escaped_markdown(title)}\n")
-        parts += [f"* {escaped_markdown(line)}" for line in lines]
-    return "\n".join(parts) + "\n"
+    return markdown_document("comparison.md", title=found.title, sections=comparison_sections(found))
 
 
 def html_comparison(found: EditionComparison) -> str:
     """As one HTML page."""
-    return html_page(found.title, sections_html(comparison_sections(found)))
+    return html_document("sections.html", title=found.title, sections=comparison_sections(found))
 
 
 def comparison_data(found: EditionComparison) -> dict[str, Any]:

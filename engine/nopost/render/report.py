@@ -11,7 +11,7 @@ from nopost.diagnosis.firmware_offer import PlanOffer, offer_data, offer_lines, 
 from nopost.diagnosis.history import EventKind, Session
 from nopost.diagnosis.step_view import assessment_data, step_title
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped_markdown, html_page, sections_html
+from nopost.render.documents import html_document, markdown_document
 
 LEADING_CAUSES = 5
 OUTCOME_WORDS = {"same": "nothing changed", "changed": "something else is seen now"}
@@ -109,17 +109,21 @@ def report_data(knowledge: Knowledge, session: Session, assessment: Diagnosis) -
 
 def markdown_report(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> str:
     """The report in Markdown."""
-    parts = [f"# {escaped_markdown(knowledge.base.words.machine)}: {escaped_markdown(session.name)}", ""]
-    for section in report_sections(knowledge, session, assessment):
-        parts += [f"## {section.title}", "", *(f"- {escaped_markdown(text)}" for text in section.lines), ""]
-    parts.append(escaped_markdown(_footer(knowledge, session)))
-    return "\n".join(parts) + "\n"
+    return markdown_document("report.md", **_values(knowledge, session, assessment))
 
 
 def html_report(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> str:
     """The report as one HTML page that prints well in black and white."""
-    sections = [(section.title, section.lines) for section in report_sections(knowledge, session, assessment)]
-    return html_page(f"{knowledge.base.words.machine}: {session.name}", sections_html(sections), _footer(knowledge, session))
+    return html_document("report.html", **_values(knowledge, session, assessment))
+
+
+def _values(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> dict[str, Any]:
+    """What both templates are given."""
+    return {
+        "title": f"{knowledge.base.words.machine}: {session.name}",
+        "sections": [(section.title, section.lines) for section in report_sections(knowledge, session, assessment)],
+        "footer": _footer(knowledge, session),
+    }
 
 
 def _footer(knowledge: Knowledge, session: Session) -> str:
