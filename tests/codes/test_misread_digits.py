@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from codes.drawn import events, trace
 from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
-from nopost.codes.misread_digits import CONFUSED, LIT, distance, misreadings, reread
+from nopost.codes.misread_digits import CONFUSED_DISTANCE, LIT, distance, misreadings, reread
 from nopost.codes.table_inference import infer_table
 from nopost.codes.tables import TableSet
 from nopost.knowledge.model import Knowledge
@@ -33,7 +33,7 @@ def test_patterns_are_all_different() -> None:
 
 @pytest.mark.parametrize(("seen", "shown"), ["6B", "8B", "0D", "5S", "17", "2Z", "9G", "3E"])
 def test_signs_that_people_confuse_are_near(seen: str, shown: str) -> None:
-    assert distance(seen, shown) == distance(shown, seen) == CONFUSED
+    assert distance(seen, shown) == distance(shown, seen) == CONFUSED_DISTANCE
 
 
 def test_others_are_as_far_as_their_segments() -> None:
@@ -45,9 +45,9 @@ def test_others_are_as_far_as_their_segments() -> None:
 
 def test_near_codes_come_first() -> None:
     near = misreadings("6B")
-    assert {code for code, far in near if far == CONFUSED} == {"BB", "5B", "9B", "66", "68"}
+    assert {code for code, far in near if far == CONFUSED_DISTANCE} == {"BB", "5B", "9B", "66", "68"}
     assert [far for _, far in near] == sorted(far for _, far in near)
-    assert ("55", CONFUSED) in misreadings("5S")
+    assert ("55", CONFUSED_DISTANCE) in misreadings("5S")
     assert "6B" not in dict(near)
 
 

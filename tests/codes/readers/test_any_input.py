@@ -14,11 +14,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.test_readers_records import LISTING, NEW, OLD, SBMR, SEL, page, record
+from codes.readers.test_record_formats import LISTING, NEW, OLD, SBMR, SEL, page, record
 from nopost.codes.code_events import CodeEvent, EventOrder
 from nopost.codes.readers.format_detection import MAX_LENGTH, read_text
 
-SCHEMA = Path(__file__).resolve().parents[2] / "schemas" / "codes.schema.json"
+SCHEMA = Path(__file__).resolve().parents[3] / "schemas" / "codes.schema.json"
 CODE = re.compile(json.loads(SCHEMA.read_text(encoding="utf-8"))["properties"]["codes"]["items"]["properties"]["code"]["pattern"])
 STATUS = re.compile("(?:[0-9A-F]{8})?")
 

@@ -26,17 +26,21 @@ def events(text: str, at: Sequence[float] | None = None, boot: Sequence[int] | N
     return tuple(found)
 
 
-def course(sequence: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX) -> BootSequence:
-    """The sequence under one table; under no map at all for an empty name."""
+def boot_sequence(
+    shown: Sequence[CodeEvent], tables: TableSet, table: str = "edk2", form: CodeForm = CodeForm.HEX
+) -> BootSequence:
+    """The events under one table; under no map at all for an empty name."""
     found = tables.named(table) if table else None
-    return split_boots(sequence, marks_of(sequence, found, form), own=found is not None and not found.generic)
+    return split_boots(shown, marks_of(shown, found, form), own=found is not None and not found.generic)
 
 
 def belief(posterior: dict[str, float], order_log_odds: float = 50.0) -> TableInference:
     """An inference that says this."""
     ranked = tuple(sorted(posterior.items(), key=lambda pair: -pair[1]))
     order = EventOrder.OLDEST_FIRST if order_log_odds >= 0 else EventOrder.NEWEST_FIRST
-    return TableInference(posterior=ranked, best=ranked[0][0], order=order, order_log_odds=order_log_odds, fits=1.0, note="")
+    return TableInference(
+        posterior=ranked, best=ranked[0][0], order=order, order_log_odds=order_log_odds, fit_per_code=1.0, note=""
+    )
 
 
 def traced(

@@ -79,7 +79,7 @@ def test_noise_lowers_the_fit(knowledge: Knowledge, tables: TableSet) -> None:
         means = []
         for noise in (0.0, 0.1, 0.3, 0.6):
             drawn = [trace(knowledge.codes[name], random.Random(seed), noise=noise) for seed in range(40)]
-            means.append(sum(inferred(codes, tables, given=name).fits for codes in drawn) / 40)
+            means.append(sum(inferred(codes, tables, given=name).fit_per_code for codes in drawn) / 40)
         assert means == sorted(means, reverse=True)
         assert means[0] > 2 > means[-1]
 
@@ -142,7 +142,7 @@ def test_silent_display_tells_nothing(tables: TableSet, knowledge: Knowledge) ->
     assert nothing.posterior == silent.posterior
     weights = {each.id: each.weight for each in knowledge.codes.values() if each.form == "hex"}
     assert dict(nothing.posterior)[UNKNOWN_MAP] == pytest.approx(weights["generic-hex"] / sum(weights.values()))
-    assert silent.fits == 0
+    assert silent.fit_per_code == 0
     assert "nothing" in silent.note
 
 
@@ -169,12 +169,12 @@ def small_model() -> TableModel:
 def test_chances_of_the_next_code_sum_to_one() -> None:
     """From every step but the last, where a step forward cannot be, over all 256 values; and at the start."""
     model = small_model()
-    spots = [model.spot(CodeRun(f"{n:02X}", log_values=math.log(256))) for n in range(256)]
-    foreign = sum(not spot.known for spot in spots) / 256 * 0.04
+    likelihoods = [model.likelihood_of(CodeRun(f"{n:02X}", log_values=math.log(256))) for n in range(256)]
+    foreign = sum(not spot.known for spot in likelihoods) / 256 * 0.04
     for at in (-1, 0, 1, 2):
-        known = sum(math.exp(s.log_chances[at]) + math.exp(s.log_chances[at] + s.log_again) for s in spots if s.known)
+        known = sum(math.exp(s.log_chances[at]) + math.exp(s.log_chances[at] + s.log_again) for s in likelihoods if s.known)
         assert known == pytest.approx(0.96)
-    unknown_part = sum(math.exp(s.log_chances[0]) + math.exp(s.log_chances[0] + s.log_again) for s in spots if not s.known)
+    unknown_part = sum(math.exp(s.log_chances[0]) + math.exp(s.log_chances[0] + s.log_again) for s in likelihoods if not s.known)
     assert unknown_part == pytest.approx(foreign)
 
 
@@ -196,9 +196,9 @@ def test_anything_has_a_posterior(tables: TableSet, codes: list[str], kinds: str
     assert sum(p for _, p in found.posterior) == pytest.approx(1.0)
     assert [p for _, p in found.posterior] == sorted((p for _, p in found.posterior), reverse=True)
     assert found.posterior[0][0] == found.best
-    assert math.isfinite(found.fits)
+    assert math.isfinite(found.fit_per_code)
     assert math.isfinite(found.order_log_odds)
-    assert 0 <= found.known <= 1
+    assert 0 <= found.coverage <= 1
     for code in codes[:3]:
         assert all(m.rows and m.probability >= 0.02 for m in code_meanings(code, tables, found))
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.courses import FULL, events, traced
+from codes.boot_sequences import FULL, events, traced
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.boots import error_group
 from nopost.codes.decode import OUTCOME_ANSWERS, answers_from_trace

@@ -10,11 +10,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.courses import FULL, events
+from codes.boot_sequences import FULL, events
 from codes.timelines import timeline
 from nopost.codes.code_events import CodeEvent, CodeForm
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import Timeline
+from nopost.knowledge.model import Knowledge
 from nopost.render.svg import spread_labels
 from nopost.render.timeline_svg import timeline_html, timeline_svg
 
@@ -31,6 +32,12 @@ ANY_EVENT = st.builds(
     kind=st.sampled_from(["", "progress", "error"]),
     count=st.integers(1, 1_000_000),
 )
+
+
+@pytest.fixture(scope="module")
+def tables(knowledge: Knowledge) -> TableSet:
+    """The shipped code tables."""
+    return TableSet(knowledge.codes)
 
 
 def drawn(found: Timeline) -> ElementTree.Element:
@@ -91,7 +98,7 @@ def test_any_events(tables: TableSet, sequence: list[CodeEvent], form: CodeForm)
 
 
 @given(st.lists(st.sampled_from(FULL.split()), min_size=1, max_size=120), st.floats(0.001, 100), st.integers(0, 2**32))
-def test_any_course_with_times(tables: TableSet, codes: list[str], step: float, seed: int) -> None:
+def test_any_sequence_with_times(tables: TableSet, codes: list[str], step: float, seed: int) -> None:
     """Uneven gaps squeeze some codes; their labels spread and the lines still lead to them."""
     at, sequence = 0.0, []
     for k, code in enumerate(codes):
@@ -120,7 +127,7 @@ def test_any_course_with_times(tables: TableSet, codes: list[str], step: float, 
     ids=lambda sequence: f"{len(sequence)} codes",
 )
 def test_sizes(tables: TableSet, sequence: list[CodeEvent]) -> None:
-    """One code, two, a whole course, a loop, a hundred thousand codes; no times, equal ones, known ones."""
+    """One code, two, a whole start-up, a loop, a hundred thousand codes; no times, equal ones, known ones."""
     drawn(timeline(sequence, tables))
 
 
