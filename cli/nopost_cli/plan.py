@@ -9,12 +9,12 @@ from pathlib import Path
 import click
 
 from nopost.errors import UnknownNameError
-from nopost.firmware.machine import machine_of
 from nopost.firmware.records import find_board, find_cpu
 from nopost.firmware.route.moves import prices_of
 from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
 from nopost.firmware.route.task import SECOND_MACHINE, STICK, Way, make_task
-from nopost.firmware.verify_machine import StatedParts, plan_start
+from nopost.firmware.verify.machine import machine_of
+from nopost.firmware.verify.recognise import StatedParts, plan_start
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board, Cpu
 from nopost.render.route_checklist import html_plan, markdown_plan, plan_data

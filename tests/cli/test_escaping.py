@@ -160,11 +160,6 @@ def json_keys(text: str) -> Any:
     return shape(json.loads(text))
 
 
-def dot_parts(text: str) -> list[str]:
-    """A graph with its quoted texts taken out: what is left is the graph."""
-    return re.sub(r'"(?:[^"\\]|\\.)*"', '"', text, flags=re.DOTALL).split()
-
-
 def any_text(text: str) -> bool:
     """Text has no shape to keep."""
     return bool(text)
@@ -196,7 +191,6 @@ OUTPUTS: list[tuple[str, Form]] = [
     ("decode LOG --table tiny --kb KB --json", json_keys),
     ("board show plank-1 --kb KB", any_text),
     ("board show plank-1 --kb KB --format svg", svg_tags),
-    ("board show plank-1 --kb KB --format dot", dot_parts),
     ("board show plank-1 --kb KB --json", json_keys),
     ("plan --board plank-1 --firmware 1.0 --cpu reed-2 --kb KB", any_text),
     ("plan --board plank-1 --firmware 1.0 --cpu reed-2 --kb KB --format md", markdown_tags),

@@ -12,10 +12,11 @@ import pytest
 from firmware import dumps
 from nopost.errors import RecordError, UnknownNameError
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.machine import Expected, Machine, MemoryModule, machine_of
-from nopost.firmware.smbios.dump import read_dump
-from nopost.firmware.verify_machine import recognise_board, recognise_cpu, verify
-from nopost.firmware.verify_parts import STANDARD_RATES, size_text
+from nopost.firmware.verify.machine import Expected, Machine, MemoryModule, machine_of
+from nopost.firmware.verify.recognise import recognise_board, recognise_cpu
+from nopost.firmware.verify.smbios_dump import read_dump
+from nopost.firmware.verify.verify_machine import verify
+from nopost.firmware.verify.verify_memory import STANDARD_RATES, size_text
 from nopost.knowledge.model import Knowledge
 
 OK, WRONG, OPEN = Level.GOOD, Level.FIX, Level.CHECK

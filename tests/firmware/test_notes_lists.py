@@ -28,7 +28,7 @@ def families(knowledge: Knowledge) -> Families:
 
 def guessed(listed: ReleaseList) -> list[str]:
     """Guesses as "release field value"."""
-    first = [f"first {guess.value}" for guess in listed.first]
+    first = [f"first {guess.value}" for guess in listed.guessed_first]
     return first + [f"{entry.version} {guess.field} {guess.value}" for entry in listed.releases for guess in entry.guesses]
 
 
@@ -62,7 +62,7 @@ def test_written_record(path: Path, families: Families) -> None:
     document, problems = parse_yaml(text, "text")
     assert (document.data, problems) == (data, [])
     assert check_record(text, "text", whole=False) == []
-    for guess in (*listed.first, *(guess for entry in listed.releases for guess in entry.guesses)):
+    for guess in (*listed.guessed_first, *(guess for entry in listed.releases for guess in entry.guesses)):
         assert f"# guess: {guess.shown()}\n" in text
 
 

@@ -19,7 +19,7 @@ def told(sentence: str, at: str = "1.12") -> set[str]:
     ]
     found = read_list("\n".join(["Version\tDate\tNotes", *rows]).encode(), "list", FAMILIES)
     told = {f"{entry.version} {guess.field} {guess.value}" for entry in found.releases for guess in entry.guesses}
-    return told | {f"first {guess.value}" for guess in found.first}
+    return told | {f"first {guess.value}" for guess in found.guessed_first}
 
 
 FIRST = (

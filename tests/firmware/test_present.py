@@ -6,9 +6,9 @@ import pytest
 
 from firmware import dumps
 from nopost.errors import RecordError
-from nopost.firmware.machine import machine_of
-from nopost.firmware.smbios.dump import read_dump
-from nopost.firmware.verify_machine import PlanStart, StatedParts, plan_start
+from nopost.firmware.verify.machine import machine_of
+from nopost.firmware.verify.recognise import PlanStart, StatedParts, plan_start
+from nopost.firmware.verify.smbios_dump import read_dump
 from nopost.knowledge.model import Knowledge
 
 

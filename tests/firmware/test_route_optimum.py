@@ -88,7 +88,7 @@ def test_everything_has_a_reason(task: RouteTask, prices: Prices) -> None:
     """Each refused move says why; without a route something is missing, with one nothing is."""
     assert all(each.reason and each.targets for each in refusals(task, [task.start]))
     plan = make_plan(task, prices)
-    assert bool(plan.lacking) == (not plan.routes)
+    assert bool(plan.missing) == (not plan.routes)
     assert all(each.what and each.ways for each in missing_items(task, prices))
     for step in plan.steps:
         assert all((step.before, step.action, step.see, step.after, step.wrong, step.hazards))

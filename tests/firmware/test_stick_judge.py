@@ -42,14 +42,14 @@ def file(name: str, size: int = 16 * MIB, folder: str = "", **more: bool | str) 
 
 def said(found: Stick, wanted: ButtonRequirements = WANTED) -> dict[str, str]:
     """Code -> level of everything that is not good and not a mere note."""
-    return {r.code: r.level.value for r in check_stick(found, wanted).remarks if r.level in (Level.FIX, Level.CHECK)}
+    return {r.code: r.level.value for r in check_stick(found, wanted).results if r.level in (Level.FIX, Level.CHECK)}
 
 
 def test_ready() -> None:
     """Nothing to fix, nothing to check."""
     found = check_stick(stick(file("BOARD.ROM")), WANTED)
     assert (found.verdict, said(stick(file("BOARD.ROM")))) == (Level.GOOD, {})
-    assert {r.code for r in found.remarks} == {"name", "system"}
+    assert {r.code for r in found.results} == {"name", "system"}
 
 
 @pytest.mark.parametrize(
@@ -80,7 +80,7 @@ def test_slips_of_a_name(name: str, kind: Slip) -> None:
     """Each slip is told by its kind, and what is said gives the right name."""
     assert slip(name, "BOARD.ROM") is kind
     if kind not in (Slip.SAME, Slip.OTHER):
-        (remark,) = [r for r in check_stick(stick(file(name)), WANTED).remarks if r.code.startswith("name-")]
+        (remark,) = [r for r in check_stick(stick(file(name)), WANTED).results if r.code.startswith("name-")]
         assert "rename it to “BOARD.ROM”" in remark.text
         assert remark.level is (Level.CHECK if kind is Slip.CASE else Level.FIX)
 
@@ -188,7 +188,7 @@ def test_wanted_from_the_record(knowledge: Knowledge) -> None:
     board = find_board("tb-breakwater-x1", knowledge)
     assert (button_requirements(board).file, button_requirements(board, "OTHER.ROM").file) == ("TBBX1.ROM", "OTHER.ROM")
     none = button_requirements(find_board("tb-harbour-m2", knowledge))
-    assert "no-button" in {r.code for r in check_stick(stick(), none).remarks}
+    assert "no-button" in {r.code for r in check_stick(stick(), none).results}
     release = dataclasses.replace(board.releases[0], file="X1-14.bin", size=16 * MIB)
     named = button_requirements(dataclasses.replace(board, releases=(release,)))
     assert said(stick(file("X1-14.bin")), named) == {"not-renamed": "fix"}
@@ -199,7 +199,7 @@ def test_every_line_is_one_line(knowledge: Knowledge) -> None:
     for entries in ([], [file("BOARD.ROM.txt", 5, hidden=True, whole=False)], [file("a.zip"), file("EFI")]):
         for remark in check_stick(
             stick(*entries, kind="exFAT"), ButtonRequirements("BOARD.ROM", socket="beside the lan socket")
-        ).remarks:
+        ).results:
             assert "\n" not in remark.text
             assert remark.text.endswith(".")
 
@@ -208,10 +208,10 @@ def test_ntfs() -> None:
     """NTFS is named, and that the button cannot read it; a record that lists it is believed."""
     found = stick(kind="NTFS")
     found = dataclasses.replace(found, volumes=(dataclasses.replace(found.volumes[0], listed=False),))
-    texts = {r.code: r for r in check_stick(found, ButtonRequirements("BOARD.ROM", ("FAT16", "FAT32"))).remarks}
+    texts = {r.code: r for r in check_stick(found, ButtonRequirements("BOARD.ROM", ("FAT16", "FAT32"))).results}
     assert texts["system"].level is Level.FIX
     assert "is NTFS: the button cannot read it, it reads FAT16, FAT32. Format it as FAT32." in texts["system"].text
     assert "NTFS" in texts["not-listed"].text
-    assert {r.code: r.level for r in check_stick(found, ButtonRequirements("BOARD.ROM", ("NTFS",))).remarks}[
+    assert {r.code: r.level for r in check_stick(found, ButtonRequirements("BOARD.ROM", ("NTFS",))).results}[
         "system"
     ] is Level.GOOD

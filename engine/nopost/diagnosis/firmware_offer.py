@@ -125,7 +125,7 @@ def offer_lines(offer: PlanOffer) -> list[str]:
         lacking = " and ".join(f"{NEEDED[name]} (--{name})" for name in offer.lacks)
         return [f"The way to firmware that knows the CPU can be planned once this is given: {lacking}."]
     if not offer.reachable:
-        return ["No way leads there with what there is.", *(f"Missing: {each.what}." for each in offer.plan.lacking)]
+        return ["No way leads there with what there is.", *(f"Missing: {each.what}." for each in offer.plan.missing)]
     steps = offer.plan.steps
     titles = "  ".join(f"{number} {step.title}." for number, step in enumerate(steps, 1))
     return [f"{len(steps)} step{'s' if len(steps) > 1 else ''}, {offer.plan.routes[0].effort.minutes:.0f} min:  {titles}"]
@@ -141,7 +141,7 @@ def offer_data(offer: PlanOffer | None) -> dict[str, Any] | None:
         "reachable": offer.reachable,
         "steps": [step.title for step in plan.steps] if plan else [],
         "effort": {"minutes": effort.minutes, "money": effort.money, "risk": effort.risk} if effort else None,
-        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.lacking] if plan else [],
+        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.missing] if plan else [],
         "lacks": list(offer.lacks),
         "problem": offer.problem,
         "command": offer.command,

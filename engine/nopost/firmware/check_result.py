@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 class Level(enum.StrEnum):
-    """How grave a remark is; `check`: it could not be settled from what there is."""
+    """How grave a result is; `check`: it could not be settled from what there is."""
 
     FIX = "fix"
     CHECK = "check"
@@ -25,10 +25,10 @@ class CheckResult:
     do: str = ""
 
 
-def check_result_data(remark: CheckResult) -> dict[str, str]:
-    """A remark as plain data, without an empty `do`."""
-    told = {"level": remark.level.value, "code": remark.code, "text": remark.text}
-    return told | ({"do": remark.do} if remark.do else {})
+def check_result_data(result: CheckResult) -> dict[str, str]:
+    """A result as plain data, without an empty `do`."""
+    told = {"level": result.level.value, "code": result.code, "text": result.text}
+    return told | ({"do": result.do} if result.do else {})
 
 
 def byte_count(size: int) -> str:

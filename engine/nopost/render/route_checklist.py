@@ -61,7 +61,7 @@ def checklist_blocks(knowledge: Knowledge, plan: FirmwarePlan, refusals: bool = 
     if plan.steps:
         found.append(ChecklistBlock(1, "Set again", knowledge.base.reset_settings))
         found.append(ChecklistBlock(1, "Before calling it well", knowledge.base.proof))
-    found += [ChecklistBlock(1, f"Missing: {each.what}", each.ways) for each in plan.lacking]
+    found += [ChecklistBlock(1, f"Missing: {each.what}", each.ways) for each in plan.missing]
     found.append(ChecklistBlock(1, "Other routes", tuple(_other(plan, route, currency) for route in plan.routes[1:])))
     if refusals:
         found.append(ChecklistBlock(1, "Why not", tuple(why_not_lines(plan))))
@@ -139,7 +139,7 @@ def plan_data(plan: FirmwarePlan) -> dict[str, Any]:
             }
             for each in plan.refused
         ],
-        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.lacking],
+        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.missing],
     }
 
 

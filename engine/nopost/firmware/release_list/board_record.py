@@ -74,7 +74,7 @@ Comments = dict[KeyPath, list[str]]
 
 def firmware_part(listed: ReleaseList) -> dict[str, Any]:
     """The `firmware` of a record."""
-    families = list(dict.fromkeys([*listed.known_first, *(guess.value for guess in listed.first)]))
+    families = list(dict.fromkeys([*listed.known_first, *(guess.value for guess in listed.guessed_first)]))
     part: dict[str, Any] = {"first_families": families} if families else {}
     return {**part, "releases": [_clean(entry, families) for entry in listed.releases]}
 
@@ -89,7 +89,7 @@ def _clean(entry: ReleaseEntry, first: Sequence[str]) -> dict[str, Any]:
 def guess_comments(listed: ReleaseList, part: Mapping[str, Any]) -> Comments:
     """Place in the record -> the guesses that stand there, and what was noticed at a release."""
     found: Comments = {}
-    for guess in listed.first:
+    for guess in listed.guessed_first:
         found.setdefault(("firmware", "first_families"), []).append(f"guess: {guess.shown()}")
     places = {release["version"]: index for index, release in enumerate(part["releases"])}
     for entry in listed.releases:
@@ -154,6 +154,6 @@ def list_data(listed: ReleaseList) -> dict[str, Any]:
         "form": listed.form,
         "encoding": listed.encoding,
         "releases": releases,
-        "first": told(listed.first),
+        "first": told(listed.guessed_first),
         "remarks": remarks,
     }

@@ -66,13 +66,13 @@ class ListRemark:
 class ReleaseList:
     """Releases, oldest first. `form`: how the text was read.
 
-    `first`: families guessed for the oldest release; `known_first`: those that are known.
+    `guessed_first`: families guessed for the oldest release; `known_first`: those that are known.
     """
 
     releases: tuple[ReleaseEntry, ...]
     form: str
     encoding: str = ""
-    first: tuple[Guess, ...] = ()
+    guessed_first: tuple[Guess, ...] = ()
     known_first: tuple[str, ...] = ()
     remarks: tuple[ListRemark, ...] = ()
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
-from nopost.firmware.record_facts import is_told
+from nopost.firmware.record_queries import is_family_recorded
 from nopost.firmware.route.moves import Prices, Refusal, refusals
 from nopost.firmware.route.route_search import Route, routes
 from nopost.firmware.route.route_steps import RouteStep, steps_of
@@ -53,7 +53,7 @@ def missing_items(task: RouteTask, prices: Prices, target_socket: str = "") -> l
     knowing = [index for index, known in enumerate(task.knows) if family in known]
     if not knowing:
         what = f"a release of {board.variant} that knows family {family}; none in the record does"
-        if not is_told(board, family):
+        if not is_family_recorded(board, family):
             what += ", but it does not say what the oldest one knows"
             return [MissingItem("record", what, (FIRST_WAY, *RELEASE_WAYS))]
         return [MissingItem("release", what, RELEASE_WAYS)]
@@ -97,7 +97,7 @@ class FirmwarePlan:
     routes: tuple[Route, ...]
     steps: tuple[RouteStep, ...]
     refused: tuple[Refusal, ...]
-    lacking: tuple[MissingItem, ...]
+    missing: tuple[MissingItem, ...]
 
     @property
     def ready(self) -> bool:
@@ -116,7 +116,7 @@ def make_plan(task: RouteTask, prices: Prices, target_socket: str = "") -> Firmw
         routes=tuple(found),
         steps=tuple(steps_of(task, found[0], prices.button_minutes)) if found else (),
         refused=() if ready else tuple(refusals(task, states)),
-        lacking=() if found else tuple(missing_items(task, prices, target_socket)),
+        missing=() if found else tuple(missing_items(task, prices, target_socket)),
     )
 
 

@@ -104,7 +104,7 @@ RANK = list(Slip)
 MOST = 5
 
 
-def file_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def check_file(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
     """What to say about the wanted file. Buttons look at the top of the first partition: common practice, no source."""
     listed = [volume for volume in stick.volumes if volume.listed]
     if not listed:

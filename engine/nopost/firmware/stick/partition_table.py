@@ -12,7 +12,8 @@ import uuid
 import zlib
 from dataclasses import dataclass, replace
 
-from nopost.firmware.stick.medium import BLOCK, ByteSource, Partition, PartitionTable, number
+from nopost.firmware.bounded_bytes import BLOCK, ByteSource, number
+from nopost.firmware.stick.medium import Partition, PartitionTable
 
 GPT_SIGNATURE = b"EFI PART"
 LEAST_HEADER = 92

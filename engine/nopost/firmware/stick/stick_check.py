@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.stick.file_check import file_remarks
+from nopost.firmware.stick.file_check import check_file
 from nopost.firmware.stick.medium import FAT_KINDS, UNKNOWN, ButtonRequirements, Stick, StickVolume
 from nopost.firmware.stick.partition_table import TYPE_KINDS
 from nopost.knowledge.reference_records import Board
@@ -17,7 +17,7 @@ LARGE = 32 * 10**9 + (1 << 30)
 """Sticks sold as larger than 32 GB: common practice, no source."""
 
 
-def medium_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def check_medium(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
     """What to say before any file is looked at."""
     if wanted.button is False:
         yield CheckResult(
@@ -150,14 +150,14 @@ ORDER = (Level.FIX, Level.CHECK, Level.NOTE, Level.GOOD)
 
 @dataclass(frozen=True, slots=True)
 class StickVerdict:
-    """The remarks, those to fix first; `verdict`: the gravest of fix, check and good."""
+    """The results, those to fix first; `verdict`: the gravest of fix, check and good."""
 
-    remarks: tuple[CheckResult, ...]
+    results: tuple[CheckResult, ...]
     verdict: Level
 
     def of(self, level: Level) -> tuple[CheckResult, ...]:
         """Remarks of one level."""
-        return tuple(remark for remark in self.remarks if remark.level is level)
+        return tuple(result for result in self.results if result.level is level)
 
 
 def button_requirements(board: Board | None, file: str = "") -> ButtonRequirements:
@@ -178,8 +178,8 @@ def button_requirements(board: Board | None, file: str = "") -> ButtonRequiremen
 
 def check_stick(stick: Stick, wanted: ButtonRequirements) -> StickVerdict:
     """Everything to say about this stick for this board."""
-    remarks = [*medium_remarks(stick, wanted), *file_remarks(stick, wanted)]
-    remarks.sort(key=lambda remark: ORDER.index(remark.level))
-    levels = {remark.level for remark in remarks}
+    results = [*check_medium(stick, wanted), *check_file(stick, wanted)]
+    results.sort(key=lambda result: ORDER.index(result.level))
+    levels = {result.level for result in results}
     verdict = next((level for level in (Level.FIX, Level.CHECK) if level in levels), Level.GOOD)
-    return StickVerdict(tuple(remarks), verdict)
+    return StickVerdict(tuple(results), verdict)

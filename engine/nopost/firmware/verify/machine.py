@@ -6,8 +6,8 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nopost.firmware.smbios.dump import Dump
-from nopost.firmware.smbios.smbios_structures import CENTRAL_PROCESSOR, SYSTEM_MEMORY, MemoryDevice, Processor
+from nopost.firmware.verify.smbios_dump import Dump
+from nopost.firmware.verify.smbios_structures import CENTRAL_PROCESSOR, SYSTEM_MEMORY, MemoryDevice, Processor
 from nopost.knowledge.reference_records import Board, Cpu
 
 
@@ -111,8 +111,8 @@ def machine_of(dump: Dump, slots: Sequence[str] = ()) -> Machine:
     cpu = next((each for each in sockets if each.present), sockets[0] if sockets else None)
     return Machine(
         board=_board_names(dump),
-        firmware=told(dump.firmware.version) if dump.firmware else "",
-        firmware_date=told(dump.firmware.date) if dump.firmware else "",
+        firmware=without_placeholder(dump.firmware.version) if dump.firmware else "",
+        firmware_date=without_placeholder(dump.firmware.date) if dump.firmware else "",
         cpu=cpu.cpu if cpu else "",
         cpu_present=cpu.present if cpu else None,
         cpu_state=cpu.state if cpu else None,
@@ -125,7 +125,7 @@ def machine_of(dump: Dump, slots: Sequence[str] = ()) -> Machine:
     )
 
 
-def told(text: str) -> str:
+def without_placeholder(text: str) -> str:
     """The text, or nothing when it only stands in for one."""
     return "" if " ".join(text.casefold().split()) in PLACEHOLDERS else text
 
@@ -143,10 +143,10 @@ def _board_names(dump: Dump) -> tuple[str, ...]:
     """The board's own name; a machine's name only when the board has none."""
     names: list[str] = []
     for each in (dump.board, dump.system):
-        product = told(each.product) if each else ""
+        product = without_placeholder(each.product) if each else ""
         if each is None or not product:
             continue
-        version = told(each.version)
+        version = without_placeholder(each.version)
         if version:
             names += [f"{product} {version}", f"{product} rev {version}"]
         names.append(product)
@@ -169,7 +169,7 @@ def _modules(dump: Dump, slots: Sequence[str]) -> tuple[MemoryModule, ...] | Non
             device.rated,
             device.configured,
             device.rank,
-            told(device.part),
+            without_placeholder(device.part),
         )
         for device, name in zip(devices, names, strict=True)
         if device.size != 0

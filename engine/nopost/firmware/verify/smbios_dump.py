@@ -10,8 +10,9 @@ import re
 from dataclasses import dataclass
 
 from nopost.errors import DumpError
-from nopost.firmware.smbios import smbios_structures
-from nopost.firmware.smbios.smbios_structures import Structure, walk_structures
+from nopost.firmware.bounded_bytes import number
+from nopost.firmware.verify import smbios_structures
+from nopost.firmware.verify.smbios_structures import Structure, walk_structures
 
 ANCHOR_21 = b"_SM_"
 ANCHOR_30 = b"_SM3_"
@@ -40,8 +41,8 @@ def read_entry(data: bytes) -> EntryPoint | None:
             form="3.0",
             version=(data[0x07], data[0x08]),
             length=max(data[0x06], SIZE_30),
-            address=_number(data, 0x10, 8),
-            size=_number(data, 0x0C, 4),
+            address=number(data, 0x10, 8),
+            size=number(data, 0x0C, 4),
             count=0,
             sums_right=_adds_up(data[: max(data[0x06], SIZE_30)]),
         )
@@ -50,16 +51,12 @@ def read_entry(data: bytes) -> EntryPoint | None:
             form="2.1",
             version=(data[0x06], data[0x07]),
             length=max(data[0x05], SIZE_21),
-            address=_number(data, 0x18, 4),
-            size=_number(data, 0x16, 2),
-            count=_number(data, 0x1C, 2),
+            address=number(data, 0x18, 4),
+            size=number(data, 0x16, 2),
+            count=number(data, 0x1C, 2),
             sums_right=_adds_up(data[: max(data[0x05], SIZE_21)]) and _adds_up(data[0x10:SIZE_21]),
         )
     return None
-
-
-def _number(data: bytes, offset: int, size: int) -> int:
-    return int.from_bytes(data[offset : offset + size], "little")
 
 
 def _adds_up(part: bytes) -> bool:
@@ -101,8 +98,8 @@ def read_dump(data: bytes) -> Dump:
         raise DumpError(f"the entry point at the start is cut off or damaged; {ADVICE}")
     table, notes = (data, []) if entry is None else _table_behind(data, entry)
     walked = walk_structures(table, entry.count if entry else 0)
-    if walked.fault:
-        notes.append(f"The table is damaged: {walked.fault}. What comes before was read.")
+    if walked.ended_early:
+        notes.append(f"The table is damaged: {walked.ended_early}. What comes before was read.")
     sure = entry is not None and entry.sums_right
     if not any(s.type in LEAST and (sure or _is_whole(s)) for s in walked.structures):
         raise DumpError(f"there is no SMBIOS table in this file; {ADVICE}")

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from nopost.firmware.bounded_bytes import number
+
 HEADER = 4
 END_OF_TABLE = 127
 MOST_STRUCTURES = 65_536
@@ -31,7 +33,7 @@ class Structure:
         """A little-endian number, or None when this structure is too short to have the field."""
         if offset + size > len(self.fixed):
             return None
-        return int.from_bytes(self.fixed[offset : offset + size], "little")
+        return number(self.fixed, offset, size)
 
     def text(self, offset: int) -> str:
         """The string whose number stands at this offset; empty when there is none."""
@@ -44,7 +46,7 @@ class StructureWalk:
     """What a walk found, and why it ended early, if it did."""
 
     structures: tuple[Structure, ...]
-    fault: str = ""
+    ended_early: str = ""
 
 
 def walk_structures(table: bytes, count: int = 0) -> StructureWalk:
@@ -61,7 +63,7 @@ def walk_structures(table: bytes, count: int = 0) -> StructureWalk:
         end = table.find(b"\0\0", start)
         if end < 0:
             return StructureWalk(tuple(found), f"structure {len(found) + 1} goes on behind the end of the table")
-        handle = int.from_bytes(table[position + 2 : position + 4], "little")
+        handle = number(table, position + 2, 2)
         found.append(Structure(kind, handle, table[position:start], _strings(table, start, end)))
         if kind == END_OF_TABLE:
             break
