@@ -15,7 +15,7 @@ from markdown_it import MarkdownIt
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import End, EventKind, Session, new_session, observations
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import without_controls
+from nopost.render.escaping import without_controls
 from nopost.render.report import html_report, markdown_report, report_data, report_sections
 
 ALWAYS = ["State", "Machine", "Most probable causes", "Seen", "Tried"]

@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from nopost.errors import OutputError
-from nopost.render.page import without_controls
+from nopost.render.escaping import without_controls
 from nopost.render.scene import Item, Page, Point, Polyline, Rectangle, TextLine
 
 _CODING = "windows-1252"

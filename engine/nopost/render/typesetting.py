@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from nopost.render.page import without_controls
+from nopost.render.escaping import without_controls
 from nopost.render.scene import Item, TextLine
 
 _REGULAR_WIDTHS = {
