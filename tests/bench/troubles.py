@@ -6,43 +6,46 @@ import random
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
-from diagnosis.advice.optimum import Trouble
-from diagnosis.advice.troubles import random_knowledge, random_trouble, telling_knowledge, telling_trouble
+from diagnosis.advice.optimum import TroubleshootingProblem
+from diagnosis.advice.troubles import informative_knowledge, informative_problem, random_knowledge, random_problem
 from nopost.knowledge.model import Knowledge
 
 MISREPORT = 0.15
 
 
-def with_dependent_fixes(seed: int) -> Trouble:
+def with_dependent_fixes(seed: int) -> TroubleshootingProblem:
     """Every fix helps most causes a little: the ratio rule does not hold for such."""
-    trouble, dice = random_trouble(seed), random.Random(f"dependent {seed}")
+    trouble, dice = random_problem(seed), random.Random(f"dependent {seed}")
     causes = {c for world in trouble.prior for c in world}
-    chance = [{c: own.get(c, dice.uniform(0.2, 0.9) if dice.random() < 0.75 else 0.0) for c in causes} for own in trouble.chance]
-    return replace(trouble, chance=chance)
+    chance = [
+        {c: own.get(c, dice.uniform(0.2, 0.9) if dice.random() < 0.75 else 0.0) for c in causes}
+        for own in trouble.repair_probability
+    ]
+    return replace(trouble, repair_probability=chance)
 
 
-def with_dear_questions(seed: int) -> Trouble:
+def with_dear_questions(seed: int) -> TroubleshootingProblem:
     """A question costs up to as much as a fix."""
     dice = random.Random(f"dear {seed}")
-    trouble = random_trouble(seed)
-    return replace(trouble, ask=[dice.uniform(2.0, 40.0) for _ in trouble.ask])
+    trouble = random_problem(seed)
+    return replace(trouble, question_costs=[dice.uniform(2.0, 40.0) for _ in trouble.question_costs])
 
 
-def with_misreports(seed: int) -> Trouble:
+def with_misreports(seed: int) -> TroubleshootingProblem:
     """Of all answers, 15 in 100 are wrong, evenly over the other answers."""
-    trouble = random_trouble(seed)
-    return replace(trouble, tables=[{w: _misread(row) for w, row in table.items()} for table in trouble.tables])
+    trouble = random_problem(seed)
+    return replace(trouble, answer_tables=[{w: _misread(row) for w, row in table.items()} for table in trouble.answer_tables])
 
 
-def with_all_of_it(seed: int) -> Trouble:
+def with_all_of_it(seed: int) -> TroubleshootingProblem:
     """Dependent fixes, dear questions and misreports at once."""
     misread, dear = with_misreports(seed), with_dear_questions(seed)
-    return replace(with_dependent_fixes(seed), tables=misread.tables, ask=dear.ask)
+    return replace(with_dependent_fixes(seed), answer_tables=misread.answer_tables, question_costs=dear.question_costs)
 
 
-def with_telling_misreports(seed: int) -> Trouble:
+def with_telling_misreports(seed: int) -> TroubleshootingProblem:
     """Telling questions with 15 wrong answers in 100."""
-    return telling_trouble(seed, MISREPORT)
+    return informative_problem(seed, MISREPORT)
 
 
 def _misread(row: Sequence[float]) -> list[float]:
@@ -50,15 +53,15 @@ def _misread(row: Sequence[float]) -> list[float]:
     return [(1 - MISREPORT) * p + MISREPORT * (1 - p) / others for p in row]
 
 
-FAMILIES: Mapping[str, Callable[[int], Trouble]] = {
-    "overlapping fixes": random_trouble,
+FAMILIES: Mapping[str, Callable[[int], TroubleshootingProblem]] = {
+    "overlapping fixes": random_problem,
     "dependent fixes": with_dependent_fixes,
     "dear questions": with_dear_questions,
     "15 % misreports": with_misreports,
     "all of these": with_all_of_it,
-    "telling questions": telling_trouble,
+    "telling questions": informative_problem,
     "telling, 15 % misreports": with_telling_misreports,
 }
-BASES: Mapping[str, Callable[[int, float], Knowledge]] = {"whole base": random_knowledge, "telling base": telling_knowledge}
+BASES: Mapping[str, Callable[[int, float], Knowledge]] = {"whole base": random_knowledge, "telling base": informative_knowledge}
 PAIRS = (0.07, 0.3, 1.0)
 """Pairs of causes to each single one."""

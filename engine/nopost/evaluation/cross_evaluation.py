@@ -112,7 +112,7 @@ def run_advised(truth: Simulator, adviser: Simulator, machine: SimulatedMachine)
 
         def compute(seen: object = seen) -> EpisodeStep:
             step = adviser.assessor.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
-            return SHOP if step.kind is StepKind.SHOP else EpisodeStep(step.kind, step.id)
+            return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
         taken = adviser.cached(state_key("advice", seen), compute) if len(events) < MAX_STEPS else SHOP
         spent += (truth if taken in truth.cost or taken is SHOP else adviser).price(taken)

@@ -15,7 +15,7 @@ from typing import NamedTuple, TypeVar, cast
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.available_steps import blocking_hazard
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import Person, action_effort, cost, finding_effort
+from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
 from nopost.diagnosis.history import Event, EventKind, Session, observations
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.rules.effects import Inference
@@ -49,7 +49,7 @@ class EpisodeStep(NamedTuple):
     id: str
 
 
-SHOP = EpisodeStep(StepKind.SHOP, "shop")
+SHOP = EpisodeStep(StepKind.LAST_RESORT, "shop")
 
 
 class Simulator:
@@ -63,9 +63,9 @@ class Simulator:
         self.causes_mended_by = {
             a: frozenset(c.id for c in knowledge.causes.values() if c.fixes.get(a, 0.0) > 0) for a in self.fixes
         }
-        self.fix_chances = self.model.chances(self.fixes)
-        self.cost = {name: cost(knowledge, self.effort(item), self.person) for name, item in self._items().items()}
-        self.shop = cost(knowledge, knowledge.base.shop.effort, self.person)
+        self.fix_chances = self.model.repair_probabilities(self.fixes)
+        self.cost = {name: effort_cost(knowledge, self.effort(item), self.person) for name, item in self._items().items()}
+        self.shop = effort_cost(knowledge, knowledge.base.shop.effort, self.person)
         self._cache: dict[object, object] = {}
 
     def cached(self, key: object, compute: Callable[[], T]) -> T:
@@ -95,11 +95,11 @@ class Simulator:
 
     def price(self, step: EpisodeStep) -> float:
         """What a step costs, in money."""
-        return self.shop if step.kind is StepKind.SHOP else self.cost[step]
+        return self.shop if step.kind is StepKind.LAST_RESORT else self.cost[step]
 
     def is_dangerous(self, step: EpisodeStep) -> bool:
         """Whether it can do damage: the knowledge base gives it a risk (its test's and tools' included)."""
-        return step.kind is not StepKind.SHOP and self.effort(self.item(step)).risk > 0
+        return step.kind is not StepKind.LAST_RESORT and self.effort(self.item(step)).risk > 0
 
     def _items(self) -> dict[EpisodeStep, Finding | Action]:
         looks = {EpisodeStep(StepKind.ASK, name): item for name, item in self.knowledge.findings.items()}
@@ -146,7 +146,7 @@ class Episode:
     def is_possible(self, step: EpisodeStep) -> bool:
         """Whether a strategy that looks at no conditions can take a step: they hold in truth, and nothing that it knows
         closes it or forbids power."""
-        if step.kind is StepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             return True
         item = self.simulator.item(step)
         known = self.outcome

@@ -97,7 +97,7 @@ def _episode_result(
 
 def _cost_category(simulator: Simulator, step: EpisodeStep, remaining: tuple[str, ...]) -> str:
     """What a step's cost was spent on, given the causes that were there before it."""
-    if step.kind is StepKind.SHOP:
+    if step.kind is StepKind.LAST_RESORT:
         return "shop_cost"
     if step.kind is StepKind.ASK:
         return "look_cost"

@@ -68,11 +68,11 @@ def _most_efficient_fixes(simulator: Simulator, remaining: RemainingCauses) -> l
 
 def _causes_after(simulator: Simulator, remaining: RemainingCauses, fix: str) -> Iterator[tuple[RemainingCauses, float]]:
     """What may remain after a fix, with its probability."""
-    stays = simulator.model.left([fix])
+    stays = simulator.model.persistence([fix])
     for keeps in itertools.product((True, False), repeat=len(remaining)):
         p = 1.0
         for cause, keep in zip(remaining, keeps, strict=True):
-            chance = float(stays[simulator.model.index[cause]])
+            chance = float(stays[simulator.model.cause_index[cause]])
             p *= chance if keep else 1 - chance
         if p > 0:
             yield tuple(c for c, keep in zip(remaining, keeps, strict=True) if keep), p
@@ -86,7 +86,7 @@ def follow_advice(episode: Episode) -> EpisodeStep:
 
     def compute() -> EpisodeStep:
         step = episode.simulator.assessor.assess(episode.seen, episode.simulator.person).advice.step
-        return SHOP if step.kind is StepKind.SHOP else EpisodeStep(step.kind, step.id)
+        return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
     return episode.simulator.cached(state_key("advice", episode.seen), compute)
 
@@ -142,7 +142,7 @@ def _best_fix_of_likeliest(episode: Episode) -> EpisodeStep:
     simulator = episode.simulator
     mass = blocking_probabilities(simulator, simulator.assessor.rank(episode.seen))
     for k in np.argsort(-mass, kind="stable"):
-        fixes = simulator.knowledge.causes[simulator.model.h.causes[k]].fixes
+        fixes = simulator.knowledge.causes[simulator.model.hypotheses.causes[k]].fixes
         for fix in sorted(fixes, key=lambda name: (-fixes[name], name)):
             if not was_tried_or_skipped(episode, fix):
                 return EpisodeStep(StepKind.DO, fix)
@@ -160,8 +160,8 @@ def random_fix(episode: Episode) -> EpisodeStep:
 
 def blocking_probabilities(simulator: Simulator, found: Ranked) -> Floats:
     """(C,) probability that each cause keeps the machine from starting now; of a pair, half each, as the advice counts it."""
-    now = simulator.model.now(found.posterior, found.evidence)
-    return simulator.model.h.marginals(now / np.maximum(simulator.model.h.sizes, 1))
+    now = simulator.model.current_posterior(found.posterior, found.evidence)
+    return simulator.model.hypotheses.marginals(now / np.maximum(simulator.model.hypotheses.sizes, 1))
 
 
 def was_tried_or_skipped(episode: Episode, fix: str) -> bool:

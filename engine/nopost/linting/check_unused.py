@@ -252,7 +252,7 @@ def _all_conditions(k: m.Knowledge) -> Iterator[m.Condition]:
 
 
 def _reads_informative_finding(view: LintContext, name: str) -> bool:
-    return name in view.belief.bearing
+    return name in view.belief.informative_findings
 
 
 def _same_reading(one: m.Code, other: m.Code) -> bool:

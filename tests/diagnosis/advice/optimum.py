@@ -15,19 +15,19 @@ World = frozenset[int]
 Belief = dict[World, float]
 Move = tuple[str, int]
 """("ask", question), ("fix", fix) or ("shop", 0)."""
-SHOP: Move = ("shop", 0)
+LAST_RESORT: Move = ("shop", 0)
 
 
 @dataclass(frozen=True)
-class Trouble:
+class TroubleshootingProblem:
     """A dead machine: `prior` of each world; P(answer | world) per question; chance per fix and cause; what things cost."""
 
     prior: Mapping[World, float]
-    tables: Sequence[Mapping[World, Sequence[float]]]
-    ask: Sequence[float]
-    chance: Sequence[Mapping[int, float]]
-    fix: Sequence[float]
-    shop: float
+    answer_tables: Sequence[Mapping[World, Sequence[float]]]
+    question_costs: Sequence[float]
+    repair_probability: Sequence[Mapping[int, float]]
+    fix_costs: Sequence[float]
+    last_resort_cost: float
 
 
 @dataclass(frozen=True)
@@ -42,17 +42,17 @@ class State:
         """Probability of coming here."""
         return sum(self.belief.values())
 
-    def left(self, kind: str, count: int) -> list[int]:
+    def remaining(self, kind: str, count: int) -> list[int]:
         """Questions not asked or fixes not done yet."""
         done = {number for (what, number), _ in self.history if what == kind}
         return [k for k in range(count) if k not in done]
 
 
-def after_fix(trouble: Trouble, state: State, fix: int) -> State:
+def after_fix(trouble: TroubleshootingProblem, state: State, fix: int) -> State:
     """Still dead after a fix."""
     belief: Belief = {}
     for world, weight in state.belief.items():
-        for world_now, share in _survivors(sorted(world), trouble.chance[fix]):
+        for world_now, share in _survivors(sorted(world), trouble.repair_probability[fix]):
             if world_now or not world:
                 belief[world_now] = belief.get(world_now, 0.0) + weight * share
     return State((*state.history, (("fix", fix), -1)), belief)
@@ -68,9 +68,9 @@ def _survivors(causes: Sequence[int], chance: Mapping[int, float]) -> list[tuple
     return result
 
 
-def after_answers(trouble: Trouble, state: State, question: int) -> list[State]:
+def after_answers(trouble: TroubleshootingProblem, state: State, question: int) -> list[State]:
     """One state for each answer."""
-    table = trouble.tables[question]
+    table = trouble.answer_tables[question]
     answers = range(len(next(iter(table.values()))))
     return [
         State((*state.history, (("ask", question), a)), {w: weight * table[w][a] for w, weight in state.belief.items()})
@@ -78,28 +78,28 @@ def after_answers(trouble: Trouble, state: State, question: int) -> list[State]:
     ]
 
 
-def start(trouble: Trouble) -> State:
+def start(trouble: TroubleshootingProblem) -> State:
     """Nothing asked, nothing done."""
     return State((), dict(trouble.prior))
 
 
-def cost_of(trouble: Trouble, state: State, move: Move, follow: Callable[[State], float]) -> float:
+def cost_of(trouble: TroubleshootingProblem, state: State, move: Move, follow: Callable[[State], float]) -> float:
     """Expected cost of a move and all that follows, times the probability of the state."""
     kind, number = move
     if kind == "shop":
-        return trouble.shop * state.weight
+        return trouble.last_resort_cost * state.weight
     if kind == "fix":
-        return trouble.fix[number] * state.weight + follow(after_fix(trouble, state, number))
-    return trouble.ask[number] * state.weight + sum(follow(s) for s in after_answers(trouble, state, number))
+        return trouble.fix_costs[number] * state.weight + follow(after_fix(trouble, state, number))
+    return trouble.question_costs[number] * state.weight + sum(follow(s) for s in after_answers(trouble, state, number))
 
 
-def moves(trouble: Trouble, state: State) -> list[Move]:
+def moves(trouble: TroubleshootingProblem, state: State) -> list[Move]:
     """All that can be done."""
-    asks = [("ask", q) for q in state.left("ask", len(trouble.ask))]
-    return [SHOP, *asks, *(("fix", f) for f in state.left("fix", len(trouble.fix)))]
+    asks = [("ask", q) for q in state.remaining("ask", len(trouble.question_costs))]
+    return [LAST_RESORT, *asks, *(("fix", f) for f in state.remaining("fix", len(trouble.fix_costs)))]
 
 
-def optimum(trouble: Trouble) -> float:
+def optimal_cost(trouble: TroubleshootingProblem) -> float:
     """Least expected cost over all strategies, by dynamic programming; states with the same belief are one."""
     known: dict[object, float] = {}
 
@@ -113,7 +113,7 @@ def optimum(trouble: Trouble) -> float:
     return value(start(trouble))
 
 
-def played(trouble: Trouble, policy: Callable[[State], Move]) -> float:
+def cost_of_policy(trouble: TroubleshootingProblem, policy: Callable[[State], Move]) -> float:
     """Exact expected cost of a policy, over all answers and outcomes of fixes."""
 
     def value(state: State) -> float:

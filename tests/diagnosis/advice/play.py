@@ -6,9 +6,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from diagnosis.advice.optimum import SHOP, Move, State, Trouble, World
+from diagnosis.advice.optimum import LAST_RESORT, Move, State, TroubleshootingProblem, World
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.advice.value_of_information import Branches, Question, RepairProblem
+from nopost.diagnosis.advice.value_of_information import AnswerBranches, Question, RepairProblem
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
@@ -17,24 +17,28 @@ from nopost.knowledge.model import Knowledge
 Policy = Callable[[State], Move]
 
 
-def advised(trouble: Trouble) -> Policy:
+def adviser_policy(trouble: TroubleshootingProblem) -> Policy:
     """Chooses as the adviser does: ask when that beats acting at once and beats the first fix with a question after it."""
     worlds = list(trouble.prior)
-    chance = np.array([[fix.get(_cause(w), 0.0) for fix in trouble.chance] for w in worlds])
-    tables = [np.array([table[w] for w in worlds]) for table in trouble.tables]
+    chance = np.array([[fix.get(_cause(w), 0.0) for fix in trouble.repair_probability] for w in worlds])
+    tables = [np.array([table[w] for w in worlds]) for table in trouble.answer_tables]
 
     def choose(state: State) -> Move:
         belief = np.array([state.belief.get(w, 0.0) for w in worlds]) / state.weight
-        fixes = state.left("fix", len(trouble.fix))
-        costs = np.array([trouble.fix[f] for f in fixes])
-        problem = RepairProblem(belief, np.eye(len(worlds)), chance[:, fixes], costs, trouble.shop)
-        asked = [Question(str(q), trouble.ask[q], tables[q]) for q in state.left("ask", len(trouble.ask))]
-        plan, branches = problem.plan(), Branches.of(problem, asked)
-        least = plan.cost
-        for value in branches.values()[:1]:
-            if value.total < least and (not plan.fixes or value.total < branches.waiting(plan.fixes[0])):
+        fixes = state.remaining("fix", len(trouble.fix_costs))
+        costs = np.array([trouble.fix_costs[f] for f in fixes])
+        problem = RepairProblem(belief, np.eye(len(worlds)), chance[:, fixes], costs, trouble.last_resort_cost)
+        asked = [
+            Question(str(q), trouble.question_costs[q], tables[q]) for q in state.remaining("ask", len(trouble.question_costs))
+        ]
+        plan, branches = problem.best_plan(), AnswerBranches.of(problem, asked)
+        least = plan.expected_cost_of_repair
+        for value in branches.question_values()[:1]:
+            if value.expected_total_cost < least and (
+                not plan.fixes or value.expected_total_cost < branches.cost_of_repair_first(plan.fixes[0])
+            ):
                 return "ask", int(value.name)
-        return ("fix", fixes[plan.fixes[0]]) if plan.fixes else SHOP
+        return ("fix", fixes[plan.fixes[0]]) if plan.fixes else LAST_RESORT
 
     return choose
 
@@ -43,7 +47,7 @@ def _cause(world: World) -> int:
     return next(iter(world), -1)
 
 
-def assessed(assessor: Diagnostician) -> Policy:
+def diagnosis_policy(assessor: Diagnostician) -> Policy:
     """Chooses what a whole assessment advises; questions and fixes by their place in the knowledge base."""
     findings, actions = list(assessor.knowledge.findings), list(assessor.knowledge.actions)
 
@@ -51,7 +55,7 @@ def assessed(assessor: Diagnostician) -> Policy:
         step = assessor.assess(_observations(assessor.knowledge, state)).advice.step
         if step.kind is StepKind.ASK:
             return "ask", findings.index(step.id)
-        return ("fix", actions.index(step.id)) if step.kind is StepKind.DO else SHOP
+        return ("fix", actions.index(step.id)) if step.kind is StepKind.DO else LAST_RESORT
 
     return choose
 
@@ -68,16 +72,18 @@ def _observations(knowledge: Knowledge, state: State) -> Observations:
     return Observations(tuple(reports), tuple(tried))
 
 
-def as_trouble(assessor: Diagnostician) -> Trouble:
+def as_problem(assessor: Diagnostician) -> TroubleshootingProblem:
     """A compiled knowledge base, whose efforts are minutes at one unit of money, as a trouble."""
     model, knowledge = assessor.model, assessor.knowledge
-    worlds: list[World] = [frozenset({int(i), int(j)} - {-1}) for i, j in zip(model.h.first, model.h.second, strict=True)]
-    fixes = [{model.index[c.id]: c.fixes[a] for c in knowledge.causes.values() if a in c.fixes} for a in knowledge.actions]
-    return Trouble(
-        prior=dict(zip(worlds, map(float, np.exp(model.h.log_prior)), strict=True)),
-        tables=[dict(zip(worlds, model.tables[f].tolist(), strict=True)) for f in knowledge.findings],
-        ask=[f.effort.minutes for f in knowledge.findings.values()],
-        chance=fixes,
-        fix=[a.effort.minutes for a in knowledge.actions.values()],
-        shop=knowledge.base.shop.effort.money,
+    worlds: list[World] = [
+        frozenset({int(i), int(j)} - {-1}) for i, j in zip(model.hypotheses.first, model.hypotheses.second, strict=True)
+    ]
+    fixes = [{model.cause_index[c.id]: c.fixes[a] for c in knowledge.causes.values() if a in c.fixes} for a in knowledge.actions]
+    return TroubleshootingProblem(
+        prior=dict(zip(worlds, map(float, np.exp(model.hypotheses.log_prior)), strict=True)),
+        answer_tables=[dict(zip(worlds, model.reported_answer_tables[f].tolist(), strict=True)) for f in knowledge.findings],
+        question_costs=[f.effort.minutes for f in knowledge.findings.values()],
+        repair_probability=fixes,
+        fix_costs=[a.effort.minutes for a in knowledge.actions.values()],
+        last_resort_cost=knowledge.base.shop.effort.money,
     )

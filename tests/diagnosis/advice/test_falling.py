@@ -23,7 +23,7 @@ def case(seed: int) -> tuple[Floats, Floats, Floats]:
 
 def taken(thin: bool, monkeypatch: pytest.MonkeyPatch, given_: tuple[Floats, Floats, Floats]) -> list[tuple[Floats, Floats]]:
     """Ratios taken and masses left, step by step."""
-    monkeypatch.setattr(repair, "_is_thin", lambda chance: thin)
+    monkeypatch.setattr(repair, "_is_sparse", lambda chance: thin)
     mass, chance, cost = given_
     ways = chance / cost if len(cost) else chance
     result, left, rows = [], mass.copy(), np.arange(len(mass))

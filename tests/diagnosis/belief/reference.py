@@ -137,7 +137,7 @@ def unlisted_likelihood(knowledge: Knowledge, evidence: Evidence) -> float:
     weights = share_out([c.weight for c in knowledge.causes.values()])
     spread = knowledge.base.unlisted_spread
     result = 1.0
-    for epoch in range(len(evidence.tried) + 1):
+    for epoch in range(len(evidence.failed_repairs) + 1):
         reports = [r for r in evidence.reports if r.epoch == epoch]
         for name in {target_of(knowledge, r.finding).id for r in reports}:
             finding = knowledge.findings[name]
@@ -154,9 +154,9 @@ def enumerated(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
     def course(left: Set, epoch: int) -> float:
         """P(everything from this epoch on | these causes are left)."""
         here = likelihood(knowledge, [r for r in evidence.reports if r.epoch == epoch], left)
-        if epoch == len(evidence.tried):
+        if epoch == len(evidence.failed_repairs):
             return here
-        rest = {name: stays(knowledge.causes[name], evidence.tried[epoch]) for name in left}
+        rest = {name: stays(knowledge.causes[name], evidence.failed_repairs[epoch]) for name in left}
         later = 0.0
         for size in range(1, len(left) + 1):
             for kept in map(frozenset, itertools.combinations(sorted(left), size)):
@@ -165,7 +165,11 @@ def enumerated(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
 
     def by_rules(present: Set) -> float:
         """Factor that the rules put on it."""
-        return 0.0 if present & evidence.ruled_out else math.prod(10 ** (d / 10) for c, d, _ in evidence.decibans if c in present)
+        return (
+            0.0
+            if present & evidence.ruled_out
+            else math.prod(10 ** (d / 10) for c, d, _ in evidence.rule_weights if c in present)
+        )
 
     share = knowledge.base.unlisted_share
     total = {present: (1 - share) * p * by_rules(present) * course(present, 0) for present, p in priors(knowledge).items()}

@@ -22,8 +22,8 @@ PART = 7
 
 def by_set(model: BeliefModel, posterior: Floats) -> dict[frozenset[str], float]:
     """The posterior by sets of causes; the empty one is the unlisted hypothesis."""
-    names = np.array(model.h.causes)
-    return {frozenset(names[row > 0]): float(p) for row, p in zip(model.h.members, posterior, strict=True)}
+    names = np.array(model.hypotheses.causes)
+    return {frozenset(names[row > 0]): float(p) for row, p in zip(model.hypotheses.members, posterior, strict=True)}
 
 
 def agree(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> None:
@@ -31,8 +31,8 @@ def agree(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> None
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
     expected, unlisted = network(knowledge, evidence, chain)
-    found = model.h.marginals(posterior) / posterior[:-1].sum()
-    assert dict(zip(model.h.causes, found, strict=True)) == pytest.approx(expected, abs=EXACT)
+    found = model.hypotheses.marginals(posterior) / posterior[:-1].sum()
+    assert dict(zip(model.hypotheses.causes, found, strict=True)) == pytest.approx(expected, abs=EXACT)
     assert posterior[-1] == pytest.approx(unlisted, abs=EXACT)
 
 
@@ -123,7 +123,7 @@ def test_yes_no_findings_are_noisy_or(seed: int) -> None:
             net.add(gum.LabelizedVariable(c.id, "", 2))
             net.addWeightedArc(c.id, "e", weight)
     model = BeliefModel(small.knowledge([finding], causes))
-    for members, row in zip(model.h.members[:-1], model.true["e"], strict=False):
-        states = {name: int(there) for name, there in zip(model.h.causes, members, strict=True)}
+    for members, row in zip(model.hypotheses.members[:-1], model.true_answer_tables["e"], strict=False):
+        states = {name: int(there) for name, there in zip(model.hypotheses.causes, members, strict=True)}
         assert row[1] == pytest.approx(inside.cpt("e")[states][1], abs=EXACT)
         assert row[1] == pytest.approx(outside.cpt("e")[states][1], abs=EXACT)
