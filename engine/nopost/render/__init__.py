@@ -11,6 +11,7 @@ that tree out; `link_map` draws causes beside the findings that speak for them; 
 writes a session down. The timeline of codes (`timeline_svg`, `code_labels`), the graph of releases and the checklist of a route
 stand here too. No writer imports a sheet.
 
-A new document is a template and a call of `documents`; a new drawing builds on `svg`; a new sheet on paper makes items, hands them
-to `page_layout.with_head_and_foot`, and goes through `tests/render/page_faults.py`. Each is added to `tests/cli/test_escaping.py`.
+A new document is a template and a call of `documents`; a new drawing builds on `svg`; a new sheet on paper makes items, hands
+them to `page_layout.with_head_and_foot`, and goes through `tests/render/page_faults.py`. Each is added to
+`tests/cli/test_escaping.py`.
 """
