@@ -12,10 +12,10 @@ from contextlib import contextmanager
 
 import numpy as np
 
+from bench.problem_families import BASES, FAMILIES, PAIRS
 from bench.section import Options, Section
-from bench.troubles import BASES, FAMILIES, PAIRS
 from diagnosis.advice.optimum import LAST_RESORT, Move, State, TroubleshootingProblem, cost_of_policy, optimal_cost, start
-from diagnosis.advice.play import Policy, adviser_policy, as_problem, diagnosis_policy
+from diagnosis.advice.policies import Policy, adviser_policy, as_problem, diagnosis_policy
 from nopost.diagnosis.advice import value_of_information
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.diagnose import Diagnostician
@@ -90,20 +90,20 @@ def one_question_ahead() -> Iterator[None]:
         value_of_information.TWO_STEP_BRANCHES = usual
 
 
-def no_questions(trouble: TroubleshootingProblem) -> Callable[[State], Move]:
+def no_questions(problem: TroubleshootingProblem) -> Callable[[State], Move]:
     """The reference without questions."""
 
     def mends(state: State, fix: int) -> float:
         """Probability that this fix starts the machine now."""
-        chance = trouble.repair_probability[fix]
+        chance = problem.repair_probability[fix]
         return sum(w * float(np.prod([chance.get(c, 0.0) for c in world])) for world, w in state.belief.items() if world)
 
     def choose(state: State) -> Move:
         ratios = [
-            (mends(state, f) / state.weight / trouble.fix_costs[f], f) for f in state.remaining("fix", len(trouble.fix_costs))
+            (mends(state, f) / state.weight / problem.fix_costs[f], f) for f in state.remaining("fix", len(problem.fix_costs))
         ]
         best, fix = max(ratios, default=(0.0, 0))
-        return ("fix", fix) if best > 1 / trouble.last_resort_cost else LAST_RESORT
+        return ("fix", fix) if best > 1 / problem.last_resort_cost else LAST_RESORT
 
     return choose
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from bench.clock import Timing, once, timed
 from bench.section import Cell, Options, Section
-from diagnosis.belief.generated_base import generated, told
+from diagnosis.belief.generated_base import generated, sampled_evidence
 from diagnosis.belief.networks import one_node_network, one_node_posterior
 from diagnosis.belief.reference import priors
 from nopost.diagnosis.belief.evidence import Evidence
@@ -54,7 +54,7 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
     size = f"{len(knowledge.causes):,} × {len(knowledge.findings):,}"
     assessors: list[Diagnostician] = []
     compiled = Timing((once(lambda: assessors.append(Diagnostician(knowledge))),))
-    assessor, evidence = assessors[0], told(knowledge, ANSWERS, options.seed)
+    assessor, evidence = assessors[0], sampled_evidence(knowledge, ANSWERS, options.seed)
     posterior = timed(partial(assessor.model.posterior, evidence), options.repeats)
     states = len(assessor.model.hypotheses.first)
     reference, difference = _reference(assessor, evidence, options.repeats) if states <= MOST_STATES else (None, None)

@@ -10,8 +10,8 @@ from scipy import stats
 
 import small
 from diagnosis.advice.optimum import State, TroubleshootingProblem, World, after_fix, cost_of_policy, optimal_cost
-from diagnosis.advice.play import as_problem, diagnosis_policy
-from diagnosis.advice.troubles import random_knowledge
+from diagnosis.advice.policies import as_problem, diagnosis_policy
+from diagnosis.advice.random_problems import random_knowledge
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.repair import sequence_cost
 from nopost.diagnosis.belief.evidence import Report

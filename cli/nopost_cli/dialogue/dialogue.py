@@ -217,7 +217,7 @@ class Dialogue:
         from nopost.codes.tables import TableSet
         from nopost.codes.wording import outcome_sentence
 
-        found = decode(typed, TableSet(self.knowledge.codes))
+        found = decode(typed, TableSet(self.knowledge.codes, self.knowledge.base.roles))
         answers = known_answers(found, self.knowledge.findings)
         if not answers:
             return ""

@@ -20,13 +20,13 @@ TIE = 1e-6
 
 @st.composite
 def problems(draw: st.DrawFn, most_fixes: int = 5) -> RepairProblem:
-    """1-5 ways to be broken, the last mended by nothing; up to 5 fixes of partial, overlapping chances."""
-    seed, ways, fixes = draw(st.integers(0, 2**32 - 1)), draw(st.integers(1, 5)), draw(st.integers(0, most_fixes))
+    """1-5 faults, the last removed by nothing; up to 5 overlapping fixes with probabilities below 1."""
+    seed, faults, fixes = draw(st.integers(0, 2**32 - 1)), draw(st.integers(1, 5)), draw(st.integers(0, most_fixes))
     rng = np.random.default_rng(seed)
-    chance = rng.random((ways, fixes)) * (rng.random((ways, fixes)) < 0.5)
+    chance = rng.random((faults, fixes)) * (rng.random((faults, fixes)) < 0.5)
     chance[-1] = 0.0
-    mass = rng.dirichlet(np.ones(ways))
-    return RepairProblem(mass, np.eye(ways), chance, rng.uniform(0.5, 40, fixes), float(rng.uniform(1, 200)))
+    mass = rng.dirichlet(np.ones(faults))
+    return RepairProblem(mass, np.eye(faults), chance, rng.uniform(0.5, 40, fixes), float(rng.uniform(1, 200)))
 
 
 def questions(problem: RepairProblem, cost: float, seed: int) -> Question:
@@ -153,7 +153,7 @@ def test_two_questions_are_never_worth_less_than_the_better_one(problem: RepairP
 
 @EXAMPLES
 @given(problems(), st.integers(0, 1000))
-def test_waiting_with_a_question_is_never_worse_than_the_plan(problem: RepairProblem, seed: int) -> None:
+def test_repair_first_with_a_question_is_never_worse_than_the_plan(problem: RepairProblem, seed: int) -> None:
     """The plan's first fix, then the best of going on and asking."""
     plan = problem.best_plan()
     for fix in plan.fixes[:1]:
@@ -163,7 +163,7 @@ def test_waiting_with_a_question_is_never_worse_than_the_plan(problem: RepairPro
 
 @EXAMPLES
 @given(problems(), st.integers(0, 1000))
-def test_waiting_is_the_fix_and_then_the_problem_that_is_left(problem: RepairProblem, seed: int) -> None:
+def test_repair_first_is_the_fix_and_then_the_remaining_problem(problem: RepairProblem, seed: int) -> None:
     """Normalised by hand: the fix's cost, and by the chance that it fails the best of what the new belief offers."""
     question = questions(problem, 1.0, seed)
     for fix in problem.best_plan().fixes[:1]:

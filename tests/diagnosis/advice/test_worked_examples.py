@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from diagnosis.advice import worked as w
+from diagnosis.advice import published_examples as w
 from nopost.diagnosis.advice.repair import best_plan, greedy_cost, sequence_cost
 from nopost.diagnosis.advice.value_of_information import Question, RepairProblem, cost_of_repair_first, value_of_information
 from nopost.diagnosis.belief.hypotheses import Floats

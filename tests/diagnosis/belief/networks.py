@@ -15,10 +15,10 @@ from diagnosis.belief.reference import (
     Set,
     odds,
     own_effect,
+    persistence,
     priors,
     reported,
     share_out,
-    stays,
     table,
     target_of,
     truth,
@@ -92,7 +92,7 @@ class Net:
         for cause in self.knowledge.causes.values():
             before, after = f"{cause.id}@{epoch - 1}", f"{cause.id}@{epoch}"
             self._node(after, ("no", "yes"), [before])
-            rest = stays(cause, action)
+            rest = persistence(cause, action)
             self._fill(after, [before], lambda present, r=rest: [1 - r, r] if present else [1.0, 0.0])
         self._yes_no(f"dead@{epoch}", [f"{name}@{epoch}" for name in self.knowledge.causes], lambda present: float(bool(present)))
 

@@ -36,8 +36,10 @@ def agree(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> None
     assert posterior[-1] == pytest.approx(unlisted, abs=EXACT)
 
 
-def told(rng: random.Random, knowledge: Knowledge, present: frozenset[str], names: list[str], epoch: int = 0) -> list[Report]:
-    """What a person tells of a machine in which these causes are there."""
+def sampled_reports(
+    rng: random.Random, knowledge: Knowledge, present: frozenset[str], names: list[str], epoch: int = 0
+) -> list[Report]:
+    """Random reports of these findings about a machine in which these causes are present."""
     reports = []
     for name in names:
         finding, target = knowledge.findings[name], target_of(knowledge, name)
@@ -72,10 +74,10 @@ def test_parts_of_the_shipped_base(knowledge: Knowledge, seed: int) -> None:
     part = part_of(knowledge, rng.sample(sorted(knowledge.causes), PART - seed % 2))
     present = frozenset(rng.sample([c.id for c in part.causes.values() if not c.alone], 1 + seed % 2))
     names = rng.sample(sorted(part.findings), min(14, len(part.findings)))
-    reports = told(rng, part, present, names)
+    reports = sampled_reports(rng, part, present, names)
     agree(part, Evidence(tuple(reports)))
     fixes = sorted(a for name in present for a in part.causes[name].fixes)
-    later = told(rng, part, present, names[:4], epoch=1)
+    later = sampled_reports(rng, part, present, names[:4], epoch=1)
     weighed = ((sorted(part.causes)[0], 6.0, "r"),)
     agree(part, Evidence((*reports[:6], *later), (rng.choice(fixes),), weighed, frozenset({sorted(part.causes)[-1]} - present)))
 
@@ -85,7 +87,7 @@ def test_whole_shipped_base(knowledge: Knowledge, seed: int) -> None:
     """All hypotheses of the shipped base in one node of a network, with a child for each report."""
     rng = random.Random(4000 + seed)
     present = frozenset(rng.sample([c.id for c in knowledge.causes.values() if not c.alone], 1 + seed % 2))
-    evidence = Evidence(tuple(told(rng, knowledge, present, rng.sample(sorted(knowledge.findings), 12))))
+    evidence = Evidence(tuple(sampled_reports(rng, knowledge, present, rng.sample(sorted(knowledge.findings), 12))))
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
     found = by_set(model, posterior)

@@ -1,4 +1,4 @@
-"""What still stands after a fix that changed nothing: two instruments of one thing are one look, before and after it."""
+"""Reports stay valid over a fix that changed nothing: instruments that read one finding before and after it are dependent."""
 
 from __future__ import annotations
 
@@ -71,7 +71,7 @@ def test_what_is_not_another_instrument_counts_as_before(report: Report) -> None
     assert told[0] == pytest.approx(told[1])
 
 
-def test_a_change_in_between_ends_what_stands() -> None:
+def test_a_change_in_between_ends_validity() -> None:
     """Of three fixes the second changed something: what was seen before it stands no more."""
     reports = (Report("lamp", "late"), Report("heat", "no", 1), Report("lamp", "early", 2))
     evidence = Evidence(reports, ("a", "b", "c"), unchanged=frozenset({1, 3}))

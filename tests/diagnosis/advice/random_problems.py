@@ -1,6 +1,7 @@
-"""Small random troubles, by seed: with one fault at a time, and whole knowledge bases with pairs of faults.
+"""Small random repair problems, the same for the same seed: with single faults, and whole knowledge bases with pairs of faults.
 
-In the telling ones asking is worth much: questions are cheap and sharp, fixes dear.
+In the informative ones asking is worth much: questions are cheap and discriminate well, fixes are dear. The text that seeds their
+random numbers must not change, or the published figures of the benchmark change with it.
 """
 
 from __future__ import annotations
@@ -32,7 +33,7 @@ def random_problem(seed: int) -> TroubleshootingProblem:
 
 
 def _table(rng: random.Random, worlds: list[World]) -> dict[World, list[float]]:
-    """Some worlds show a distribution of their own, the others share one."""
+    """Some worlds have a distribution of answers of their own, the others share one."""
     answers = rng.randint(2, 3)
     common = _distribution(rng, answers)
     return {world: _distribution(rng, answers) if rng.random() < 0.6 else common for world in worlds}
@@ -44,7 +45,7 @@ def _distribution(rng: random.Random, answers: int) -> list[float]:
 
 
 def _chances(rng: random.Random, causes: int, fix: int) -> dict[int, float]:
-    """A fix mends one cause mainly and others by the way, so that fixes overlap."""
+    """A fix is made for one cause and sometimes removes others too, so that fixes overlap."""
     chance = {c: rng.uniform(0.1, 0.95) for c in range(causes) if rng.random() < 0.3}
     chance[fix % causes] = rng.uniform(0.4, 1.0)
     return chance
@@ -77,7 +78,7 @@ def _abnormal(rng: random.Random, answers: tuple[str, ...]) -> dict[str, float]:
 
 
 def informative_problem(seed: int, wrong: float = 0.05) -> TroubleshootingProblem:
-    """4 causes, each with a dear fix of its own; 4 cheap questions that part the causes, `wrong` of their answers not true."""
+    """4 causes, each with a dear fix of its own; 4 cheap questions that discriminate; the share `wrong` of answers is false."""
     dice = random.Random(f"telling {seed}")
     worlds: list[World] = [*(frozenset({c}) for c in range(CAUSES)), frozenset()]
     weights = [*(dice.uniform(0.2, 1.0) for _ in range(CAUSES)), 0.05]
@@ -92,7 +93,7 @@ def informative_problem(seed: int, wrong: float = 0.05) -> TroubleshootingProble
 
 
 def informative_knowledge(seed: int, two_faults: float) -> Knowledge:
-    """A whole base: 3 causes, alone and in pairs, each with a dear fix of its own; 3 cheap questions that part the causes."""
+    """A whole base: 3 causes, alone and in pairs, each with a dear fix of its own; 3 cheap questions that discriminate."""
     dice = random.Random(f"telling base {seed}")
     asked = [small.finding(f"q{k}", {"fine": 0.95, "odd": 0.05}, misreport=0.03, cost=dice.uniform(0.5, 4.0)) for k in range(3)]
     fixes = [small.fix(f"fix{k}", dice.uniform(10.0, 50.0)) for k in range(3)]

@@ -1,4 +1,4 @@
-"""Fixes that failed: what they say about a cause, and that what is seen afterwards is explained by what is left."""
+"""Failed repairs: what they say about a cause, and that what is seen afterwards is explained by what remains."""
 
 from __future__ import annotations
 
@@ -30,14 +30,14 @@ def agree(knowledge: Knowledge, evidence: Evidence) -> None:
 
 @settings(max_examples=120)
 @given(SEEDS, st.integers(0, 3), st.integers(0, 3))
-def test_course_equals_enumeration(seed: int, tried: int, rules: int) -> None:
+def test_history_equals_enumeration(seed: int, tried: int, rules: int) -> None:
     """Up to three failed fixes with answers before, between and after: summed over all that may be left each time."""
     knowledge = random_knowledge(seed)
     agree(knowledge, random_evidence(random.Random(seed), knowledge, reports=7 if tried else 4, tried=tried, rules=rules))
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_course_on_shipped_causes(knowledge: Knowledge, seed: int) -> None:
+def test_history_on_shipped_causes(knowledge: Knowledge, seed: int) -> None:
     """The same on parts of the shipped base with two fixes."""
     rng = random.Random(seed)
     part = part_of(knowledge, rng.sample(sorted(knowledge.causes), 5))
@@ -55,7 +55,7 @@ def two_faults() -> Knowledge:
     return small.knowledge(findings, causes, base_=small.base(two_faults=0.2, unlisted=0.005))
 
 
-def test_new_evidence_is_explained_by_what_is_left() -> None:
+def test_new_evidence_is_explained_by_what_remains() -> None:
     """Alarm and heat; memory is mended; the alarm is gone and the heat is still there: it was both, and the cooler is left."""
     knowledge = two_faults()
     model = BeliefModel(knowledge)
@@ -119,6 +119,6 @@ def test_perfect_fix_leaves_a_doubt() -> None:
 def test_what_cannot_be_leaves_numbers() -> None:
     """A pair with which nothing that was seen is possible counts as whole, not as no number at all."""
     h = BeliefModel(two_faults()).hypotheses
-    course = RepairHistory.start(h).observe(np.full(len(h.first), -np.inf)).fix_failed(np.full(len(h.causes), 0.5))
-    assert course.remaining_of_pairs().sum(axis=0) == pytest.approx(1)
-    assert course.current_posterior(np.full(len(h.first), 1 / len(h.first))).sum() == pytest.approx(1)
+    history = RepairHistory.start(h).observe(np.full(len(h.first), -np.inf)).fix_failed(np.full(len(h.causes), 0.5))
+    assert history.remaining_of_pairs().sum(axis=0) == pytest.approx(1)
+    assert history.current_posterior(np.full(len(h.first), 1 / len(h.first))).sum() == pytest.approx(1)
