@@ -25,12 +25,12 @@ import yaml
 
 from cli.terminal import Terminal, words
 from firmware import dumps, images
-from nopost.diagnosis.history import EventKind, new_session
+from nopost.diagnosis.history import EventKind
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.yaml_reader import parse_yaml
 from nopost.loading import load_knowledge
 from nopost.render.escaping import escaped
-from nopost.store.sessions import load, save
+from nopost.store.sessions import load, new_session, save
 from nopost_cli.main import main
 from nopost_cli.shared.terminal import clean
 from stick_images import SECTOR, fat, long, mbr, short

@@ -137,4 +137,4 @@ def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Diagnostician) 
     """The caution not to cut the power is shown."""
     answers = answers_from_trace(traced(events("10 11 F0 F2 F3"), tables), tables.roles)
     assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
-    assert "no-power-cut" in assessed.outcome.cautions
+    assert "no-power-cut" in assessed.inference.cautions

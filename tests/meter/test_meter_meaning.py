@@ -143,5 +143,5 @@ def test_sentences(knowledge: Knowledge, text: str, state: str, words: str) -> N
 def test_when_it_is_asked(assessor: Diagnostician, given: dict[str, str], asked: str, wanted: bool) -> None:
     """Only where it can be seen and says something that is not known already."""
     seen = Observations(tuple(Told(name, answer) for name, answer in given.items()))
-    offers = AvailableSteps(assessor.knowledge, seen, assessor.assess(seen).outcome)
+    offers = AvailableSteps(assessor.knowledge, seen, assessor.assess(seen).inference)
     assert (asked in {finding.id for finding in offers.questions()}) == wanted

@@ -115,12 +115,11 @@ def _proposals(
 
 def _kept(knowledge: Knowledge) -> Iterator[Case]:
     """Kept sessions that ended well, as cases."""
-    from nopost.diagnosis.history import Session
     from nopost.evaluation.closed_cases import closed_case
-    from nopost.store.sessions import load_all
+    from nopost.store.sessions import Session, load_all
 
     for _, session in load_all(knowledge):
-        case = closed_case(session) if isinstance(session, Session) else None
+        case = closed_case(session.name, session.history, knowledge) if isinstance(session, Session) else None
         if case is not None:
             yield case
 

@@ -8,6 +8,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from nopost.amounts import percent
 from nopost.evaluation.scores import (
     ADVICE,
     Estimate,
@@ -21,7 +22,6 @@ from nopost.evaluation.scores import (
 from nopost.evaluation.simulation import SimulationResult
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import Knowledge
-from nopost_cli.shared.screens import percent
 from nopost_cli.shared.terminal import clean
 
 TOP = 10

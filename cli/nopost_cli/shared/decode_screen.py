@@ -11,6 +11,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from nopost import amounts
 from nopost.codes import wording
 from nopost.codes.decode import Decoded
 from nopost.codes.phases import phase_of
@@ -20,7 +21,7 @@ from nopost.codes.timeline_layout import Importance, TimelinePiece
 from nopost.codes.wording import duration
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.step_view import step_title
+from nopost.diagnosis.step_view import cause_views, cautions_of, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.timeline_svg import timeline_html, timeline_svg
 from nopost_cli.shared import screens
@@ -197,11 +198,11 @@ def _advice(console: Console, knowledge: Knowledge, assessment: Diagnosis) -> It
     if not assessment.evidence.reports:
         yield Text("The codes say too little to weigh causes; nopost diagnose asks for the rest.")
         return
-    yield screens.ranking(console, knowledge, assessment, CAUSES)
+    yield screens.ranking(console, cause_views(knowledge, assessment), CAUSES)
     yield screens.heading(console, "First steps")
     first = _steps(assessment)
     for step in first[:1]:
-        yield from screens.cautions(knowledge, assessment, step)
+        yield from screens.cautions(list(cautions_of(knowledge, assessment, step)))
     yield screens.ordered([step_title(knowledge, step) for step in first])
 
 
@@ -227,5 +228,5 @@ def _sections(knowledge: Knowledge, tables: TableSet, decoded: Decoded, assessme
     notes = list(wording.note_sentences(decoded, tables))
     if notes:
         yield "Notes", notes
-    yield "Causes", [f"{screens.percent(p)} {knowledge.causes[c].title}" for c, p in assessment.ranking[:CAUSES]]
+    yield "Causes", [f"{amounts.percent(p)} {knowledge.causes[c].title}" for c, p in assessment.ranking[:CAUSES]]
     yield "First steps", [clean(step_title(knowledge, step)) for step in _steps(assessment)]

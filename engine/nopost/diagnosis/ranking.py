@@ -19,7 +19,7 @@ class Ranked:
 
     ranking: tuple[tuple[str, float], ...]
     unlisted: float
-    outcome: Inference
+    inference: Inference
     evidence: Evidence
     posterior: Floats
 
@@ -34,21 +34,21 @@ class Ranker:
 
     def rank(self, seen: Observations) -> Ranked:
         """Rules, then belief."""
-        outcome = self.rules.run(seen.current(), seen.facts)
-        evidence = self.evidence(seen, outcome)
+        inference = self.rules.run(seen.current(), seen.facts)
+        evidence = self.evidence(seen, inference)
         posterior = self.model.posterior(evidence)
         marginals = self.model.hypotheses.marginals(posterior)
         ranking = sorted(zip(self.model.hypotheses.causes, map(float, marginals), strict=True), key=lambda p: (-p[1], p[0]))
-        return Ranked(tuple(ranking), float(posterior[-1]), outcome, evidence, posterior)
+        return Ranked(tuple(ranking), float(posterior[-1]), inference, evidence, posterior)
 
-    def evidence(self, seen: Observations, outcome: Inference) -> Evidence:
+    def evidence(self, seen: Observations, inference: Inference) -> Evidence:
         """The evidence that the belief counts: reports, failed fixes, and what rules add."""
-        derived = [Report(name, d.answer) for name, d in outcome.derived.items() if self.counts(name, d)]
+        derived = [Report(name, d.answer) for name, d in inference.derived.items() if self.counts(name, d)]
         return Evidence(
             reports=(*seen.telling(), *derived),
             failed_repairs=seen.tried,
-            rule_weights=tuple((w.cause, w.decibans, w.rule) for w in outcome.weights),
-            ruled_out=frozenset(outcome.ruled_out),
+            rule_weights=tuple((w.cause, w.decibans, w.rule) for w in inference.weights),
+            ruled_out=frozenset(inference.ruled_out),
             unchanged=seen.unchanged,
         )
 

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.history import Event, EventKind, Session, observations
+from nopost.diagnosis.history import Event, EventKind, History
+from nopost.diagnosis.replay import replay
 from nopost.evaluation.episode import SHOP, EpisodeStep, Simulator, state_key
 from nopost.evaluation.machine_batches import run_machines
 from nopost.evaluation.scores import Estimate, mean_estimate, ratio_estimate
@@ -105,20 +106,20 @@ def run_advised(truth: Simulator, adviser: Simulator, machine: SimulatedMachine)
 
     `truth`: the edition that the machine is drawn from. Its prices count, and the adviser's for what it does not know.
     """
-    events: list[Event] = []
+    history = History()
     spent = 0.0
     while not machine.starts:
-        seen = observations(Session("", "", "", "", "", events=tuple(events)), adviser.knowledge)
+        seen = replay(history, adviser.knowledge)
 
         def compute(seen: object = seen) -> EpisodeStep:
             step = adviser.assessor.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
             return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
-        taken = adviser.cached(state_key("advice", seen), compute) if len(events) < MAX_STEPS else SHOP
+        taken = adviser.cached(state_key("advice", seen), compute) if len(history.events) < MAX_STEPS else SHOP
         spent += (truth if taken in truth.cost or taken is SHOP else adviser).price(taken)
         if taken == SHOP:
             break
-        events.append(_event_after(truth, adviser, machine, taken))
+        history = history.with_event(_event_after(truth, adviser, machine, taken))
     return spent, machine.starts
 
 
