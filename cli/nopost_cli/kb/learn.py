@@ -189,7 +189,7 @@ def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
         for number, proposal in enumerate(found, 1):
             console.print(Text(f"\nProposal {number} of {len(found)}: {NOUNS[proposal.kind]}", style="bold"))
             _print_table(console, [proposal])
-            if proposal.bent:
+            if proposal.reordered:
                 console.print(Text("Bent so that the cause only pushes towards more abnormal answers."))
             answer = click.prompt("y accept, n not, q leave", type=click.Choice(["y", "n", "q"]), show_choices=False, err=True)
             if answer == "q":

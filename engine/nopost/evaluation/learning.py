@@ -101,7 +101,8 @@ class ProposedNumber:
 class Proposal:
     """A change of one cause: its `weight`, one of its `shows` or one of its `fixes` (`item` names which).
 
-    `values`: what is to stand in the file; `cases`: how many it rests on; `bent`: it was bent to keep the order of answers.
+    `values`: what is to stand in the file; `cases`: how many it rests on; `reordered`: made isotonic, so that
+    the cause only pushes towards more abnormal answers.
     """
 
     cause: str
@@ -110,7 +111,7 @@ class Proposal:
     cases: int
     entries: tuple[ProposedNumber, ...]
     values: dict[str, float]
-    bent: bool = False
+    reordered: bool = False
 
     @property
     def shift(self) -> float:
@@ -122,36 +123,44 @@ class Proposal:
 def propose(
     model: BeliefModel,
     counts: CaseCounts,
-    strength: float = EQUIVALENT_SAMPLE_SIZE,
-    weight_strength: float = WEIGHT_EQUIVALENT_SAMPLE_SIZE,
+    equivalent_sample_size: float = EQUIVALENT_SAMPLE_SIZE,
+    weight_sample_size: float = WEIGHT_EQUIVALENT_SAMPLE_SIZE,
 ) -> list[Proposal]:
-    """All changes worth looking at, the largest first within each kind: weights, then shows, then fixes."""
-    found = [*_weights(model, counts, weight_strength), *_shows(model, counts, strength), *_fixes(model, counts, strength)]
+    """All changes worth looking at, the largest first within each kind: weights, then shows, then fixes.
+
+    `equivalent_sample_size`: how many cases a number in the file counts for; `weight_sample_size`: the same for all weights
+    together.
+    """
+    found = [
+        *_weights(model, counts, weight_sample_size),
+        *_shows(model, counts, equivalent_sample_size),
+        *_fixes(model, counts, equivalent_sample_size),
+    ]
     order = ("weight", "shows", "fixes")
     return sorted(
         (p for p in found if p.shift >= MIN_SHIFT[p.kind]), key=lambda p: (order.index(p.kind), -p.shift, p.cause, p.item)
     )
 
 
-def _weights(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+def _weights(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float) -> Iterator[Proposal]:
     """A cause's share among all; weights keep their sum, so that the numbers of causes not seen fall a little."""
     causes = model.knowledge.causes
     total = sum(cause.weight for cause in causes.values())
     if not counts.cases:
         return
     for cause in causes.values():
-        prior, seen = strength * cause.weight / total, counts.causes[cause.id]
-        new = total * (prior + seen) / (strength + counts.cases)
-        low, high = (total * bound for bound in beta_interval(prior + seen, strength + counts.cases - prior - seen))
+        prior, seen = equivalent_sample_size * cause.weight / total, counts.causes[cause.id]
+        new = total * (prior + seen) / (equivalent_sample_size + counts.cases)
+        low, high = (total * bound for bound in beta_interval(prior + seen, equivalent_sample_size + counts.cases - prior - seen))
         entry = ProposedNumber("weight", cause.weight, new, float(seen), low, high)
         yield Proposal(cause.id, "weight", "", seen, (entry,), {"weight": three_digits(new)})
 
 
-def _shows(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+def _shows(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float) -> Iterator[Proposal]:
     for (name, finding_id), seen in counts.seen.items():
         cause, finding = model.knowledge.causes[name], model.knowledge.findings[finding_id]
         old = model.answer_likelihood(finding_id).single_cause_table()[model.cause_index[name]]
-        alpha = strength * old + seen
+        alpha = equivalent_sample_size * old + seen
         wanted = alpha / alpha.sum()
         baseline = _baseline(finding)
         new = isotonic_row(wanted, baseline) if finding.combine is Combine.GRADED else wanted
@@ -161,8 +170,8 @@ def _shows(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[
             for k, answer in enumerate(finding.answer_ids)
         )
         values = _in_file(cause, finding, new, baseline)
-        bent = bool(np.abs(new - wanted).max() > MIN_SHIFT["shows"] / 2)
-        yield Proposal(name, "shows", finding_id, counts.reports[name, finding_id], entries, values, bent)
+        reordered = bool(np.abs(new - wanted).max() > MIN_SHIFT["shows"] / 2)
+        yield Proposal(name, "shows", finding_id, counts.reports[name, finding_id], entries, values, reordered)
 
 
 def _baseline(finding: Finding) -> Floats:
@@ -184,13 +193,13 @@ def _in_file(cause: Cause, finding: Finding, new: Floats, baseline: Floats) -> d
     return {answer: ratio for answer, ratio in ratios.items() if ratio != 1.0 or answer in old}
 
 
-def _fixes(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+def _fixes(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float) -> Iterator[Proposal]:
     """The chance that an action mends the cause, from what was tried; a fix that the cause does not name stays unnamed."""
     for (name, action), (mended, left) in counts.fixes.items():
         old = model.knowledge.causes[name].fixes.get(action, 0.0)
         if not old > 0:
             continue
-        a, b = strength * old + mended, strength * (1 - old) + left
+        a, b = equivalent_sample_size * old + mended, equivalent_sample_size * (1 - old) + left
         low, high = beta_interval(a, b)
         entry = ProposedNumber(action, old, a / (a + b), float(mended), low, high)
         yield Proposal(name, "fixes", action, mended + left, (entry,), {action: round(entry.new, 2)})
