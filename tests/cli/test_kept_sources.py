@@ -84,7 +84,9 @@ def test_readings_are_one_event(run: Run, knowledge: Knowledge) -> None:
     (event,) = load("bench", knowledge).history.events
     assert (event.kind, event.text) == (EventKind.READINGS, typed)
     answered = json.loads(run("diagnose", "--readings", typed, "--json").stdout)
-    by_hand = json.loads(run("diagnose", "--answer", "standby-voltage=in-range", "--answer", "main-rails=one-outside", "--json").stdout)
+    by_hand = json.loads(
+        run("diagnose", "--answer", "standby-voltage=in-range", "--answer", "main-rails=one-outside", "--json").stdout
+    )
     assert answered["causes"] == by_hand["causes"]
     assert "12V=9.1" in run("report", "bench").stdout
 

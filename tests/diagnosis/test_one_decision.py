@@ -26,7 +26,8 @@ from nopost_cli.dialogue.step_screen import step_screen
 def histories(diagnostician: Diagnostician) -> Iterator[History]:
     """Nothing known; and for each hazard an answer under which a rule raises it, as far as one answer alone can."""
     yield History()
-    knowledge, raised = diagnostician.knowledge, set()
+    knowledge = diagnostician.knowledge
+    raised: set[str] = set()
     for finding in knowledge.findings.values():
         for answer in finding.answer_ids:
             history = History().add(EventKind.ANSWER, finding.id, answer)
@@ -60,7 +61,8 @@ def test_every_hazard_is_raised_or_belongs_to_a_step(
     """So that the comparisons below leave none out."""
     knowledge = assessor.knowledge
     met = {name for _, diagnosis in situations for name in diagnosis.inference.cautions}
-    met |= {name for item in (*knowledge.actions.values(), *knowledge.findings.values()) for name in item.hazards}
+    met |= {name for action in knowledge.actions.values() for name in action.hazards}
+    met |= {name for finding in knowledge.findings.values() for name in finding.hazards}
     by_rules = {c.target for rule in knowledge.rules.values() for c in rule.then if c.effect is Effect.CAUTION}
     assert set(knowledge.hazards) - met <= by_rules
 
@@ -90,9 +92,7 @@ def test_terminal_shows_what_the_view_says(assessor: Diagnostician, situations: 
                     assert f"STOP: {caution.hazard.title}" in screen
 
 
-def test_report_holds_the_cautions_of_the_next_step(
-    assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]
-) -> None:
+def test_report_holds_the_cautions_of_the_next_step(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
     """Whoever reads the report is told what stands before the step that it proposes, and all that was raised."""
     for history, diagnosis in situations:
         view = step_view(assessor, history, diagnosis)
@@ -116,9 +116,7 @@ def test_a_stop_forbids_every_powered_step(assessor: Diagnostician, situations: 
             assert not item.powered or step.id in diagnosis.inference.do_first
 
 
-def test_told_cautions_are_short_but_stops_stay(
-    assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]
-) -> None:
+def test_told_cautions_are_short_but_stops_stay(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
     """What a face has told before needs only its title; a stop stands in full at every step."""
     everything = frozenset(assessor.knowledge.hazards)
     for _, diagnosis in situations:

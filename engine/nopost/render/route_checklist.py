@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 from nopost import __version__
 from nopost.firmware.route.route_plan import FirmwarePlan, move_words, ready_list
