@@ -12,7 +12,7 @@ from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.ranking import Ranker
+from nopost.diagnosis.diagnose import Ranker
 from nopost.knowledge.model import Knowledge
 
 PLACES = 4

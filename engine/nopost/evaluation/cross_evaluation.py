@@ -16,7 +16,7 @@ from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.replay import replay
 from nopost.evaluation.episode import SHOP, EpisodeStep, Simulator, state_key
-from nopost.evaluation.machine_batches import run_machines
+from nopost.evaluation.simulation import run_machines
 from nopost.evaluation.scores import Estimate, mean_estimate, ratio_estimate
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.evaluation.simulation import MAX_STEPS, SimulationSpec, sample_machine

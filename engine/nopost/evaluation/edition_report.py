@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from nopost.evaluation.case_results import CaseResult
+from nopost.evaluation.case_files import CaseResult
 from nopost.evaluation.cross_evaluation import NEW, CrossEvaluation
 from nopost.evaluation.edition_changes import CaseComparison, ItemChange, ValueChange
 from nopost.knowledge.model import Knowledge

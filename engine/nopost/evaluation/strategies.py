@@ -15,7 +15,7 @@ import numpy as np
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.ranking import Ranked
+from nopost.diagnosis.diagnose import Ranked
 from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, Simulator, state_key
 from nopost.evaluation.simulated_machine import uniform_by_name
 
