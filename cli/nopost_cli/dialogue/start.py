@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import select
 import sys
 from collections.abc import Callable
 
@@ -13,7 +12,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import Session
 from nopost.store.sessions import keep_copy
 from nopost_cli.dialogue.dialogue import Dialogue
-from nopost_cli.shared.terminal import clean, is_interactive, make_console
+from nopost_cli.shared.terminal import clean, edit_lines, input_waits, is_interactive, make_console
 
 PASTED = 0.05
 """Seconds within which the next line of a paste comes."""
@@ -48,7 +47,7 @@ def start_dialogue(assessor: Diagnostician, session: Session, keep: Callable[[Se
         if is_interactive():
             _waiting()  # what was pasted here is no answer to a step that was not on screen
     if is_interactive():
-        import readline  # noqa: F401  # line editing at the prompt
+        edit_lines()
     dialog = Dialogue(assessor, session, console, read, keep, _waiting if is_interactive() else list)
     stayed = dialog.run()
     if dialog.kept.unsaved:
@@ -71,8 +70,8 @@ def _waiting() -> list[str]:
     """The lines at the terminal that came at once with the one just read: no person types the next within that time."""
     lines: list[str] = []
     try:
-        while len(lines) < MOST_LINES and select.select([sys.stdin], [], [], PASTED)[0]:
+        while len(lines) < MOST_LINES and input_waits(PASTED):
             lines.append(input())
-    except (EOFError, UnicodeError, OSError, ValueError):  # the last two: a terminal that cannot be watched
+    except (EOFError, OSError, ValueError):
         pass
     return lines

@@ -9,14 +9,9 @@ import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
-_UNFIT = re.compile("[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff\ufffe\uffff]")
+from nopost.text import without_controls
 
 _BLANKS = str.maketrans("\t\n\r", "   ")
-
-
-def without_controls(text: str) -> str:
-    """Text as a page shows it: what controls, turns the direction of writing or is no character is replaced."""
-    return _UNFIT.sub("\ufffd", text)
 
 
 def escaped(text: str) -> str:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from nopost.firmware.release_graph import ReleaseNode, RequirementLine, requirement_lines
-from nopost.render.page import escaped, without_controls
+from nopost.render.page import escaped
 from nopost.render.svg import INK, PAPER, SOFT, polyline, rectangle, text_at, text_width
+from nopost.text import without_controls
 
 WIDTH = 760.0
 MARGIN, LANE, TOP, LINE_HEIGHT = 24.0, 20.0, 74.0, 19.0

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from nopost.firmware.release_graph import ReleaseNode, RequirementLine, requirement_lines
-from nopost.render.page import without_controls
+from nopost.text import without_controls
 
 MOST_LANES = 8
 """More lines are left to the words."""

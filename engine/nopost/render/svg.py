@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from nopost.render.page import escaped, without_controls
+from nopost.render.page import escaped
 from nopost.render.scene import Item, Page, Point, Polyline, Rectangle, TextLine
+from nopost.text import without_controls
 
 
 def svg_of(page: Page) -> str:
