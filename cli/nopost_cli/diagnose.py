@@ -107,14 +107,14 @@ def _seen(knowledge: Knowledge, codes: str, board: str) -> list[tuple[str, str]]
         return []
     from nopost.codes.decode import decode, known_answers
     from nopost.codes.tables import TableSet
-    from nopost_cli.decode import NOTHING, read_bytes
+    from nopost_cli.shared.input_output import NO_CODES, read_codes
 
     is_file = len(codes) < 1000 and Path(codes).is_file()
     table = (find_board(board, knowledge).code_table or None) if board else None
-    found = decode(read_bytes(codes) if is_file else codes, TableSet(knowledge.codes), table=table)
+    found = decode(read_codes(codes) if is_file else codes, TableSet(knowledge.codes), table=table)
     answers = known_answers(found, knowledge.findings)
     if not answers:
-        raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NOTHING}")
+        raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NO_CODES}")
     return list(answers.items())
 
 

@@ -13,9 +13,8 @@ from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import Session, observations
 from nopost.render.report import html_report, markdown_report, report_data
 from nopost_cli.dialogue.session_screens import step_screen
-from nopost_cli.sessions import kept_session
 from nopost_cli.shared.input_output import print_json
-from nopost_cli.shared.options import kb_option
+from nopost_cli.shared.options import kb_option, kept_session
 from nopost_cli.shared.terminal import clean
 
 WIDTH = 92

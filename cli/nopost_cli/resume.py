@@ -11,8 +11,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.render.report import end_line
 from nopost.store.sessions import save
 from nopost_cli.dialogue.start import start_dialogue
-from nopost_cli.sessions import kept_session
-from nopost_cli.shared.options import kb_option
+from nopost_cli.shared.options import kb_option, kept_session
 
 
 @click.command("resume", short_help="Go on with a session.")
