@@ -1,6 +1,6 @@
-"""The characters that no text for people may hold, and the one way to find and to replace them.
+"""Text from outside: what stands between its commas, and the characters that no text for people may hold.
 
-Which they are is taken from the Unicode Standard 16.0 (published source for each below). Text from files, tables, logs and keys
+Which these are is taken from the Unicode Standard 16.0 (published source for each below). Text from files, tables, logs and keys
 is shown in terminals, pages and drawings: there such a character moves the cursor, starts an escape sequence, breaks a line where
 nobody sees a break, or makes a line read otherwise than it is written.
 """
@@ -35,3 +35,9 @@ def without_controls(text: str, keep: str = "", instead: str = REPLACEMENT) -> s
 def _pattern(keep: str) -> re.Pattern[str]:
     """Looks behind rather than ahead for what is kept, so that the search for a character of the set stays quick."""
     return re.compile(f"[{_UNFIT}]" + (f"(?<![{re.escape(keep)}])" if keep else ""))
+
+
+def comma_parts(text: str, *, once: bool = False) -> list[str]:
+    """What stands between commas, without blanks around it; empty parts are left out. `once`: what stands there twice too."""
+    found = [part for each in text.split(",") if (part := each.strip())]
+    return list(dict.fromkeys(found)) if once else found
