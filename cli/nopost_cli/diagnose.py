@@ -19,6 +19,7 @@ from nopost.firmware.records import find_board, records_of
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board
 from nopost.store.sessions import free_name, save, save_as_free, session_path
+from nopost.text import comma_parts
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of, person_of, person_options
 from nopost_cli.shared.terminal import is_interactive
 
@@ -122,7 +123,7 @@ def _with_records(session: Session, knowledge: Knowledge, parts: dict[str, Any])
     """The session with what board and CPU records settle."""
     slots = parts.get("slots", ())
     if isinstance(slots, str):
-        slots = [slot.strip() for slot in slots.split(",") if slot.strip()]
+        slots = comma_parts(slots)
     records = records_of({**parts, "slots": slots, "memory_type": parts.get("memory_type", "").upper()}, knowledge)
     if records.board is None and (records.firmware or records.image_for or records.slots or records.memory_type):
         raise click.UsageError("--firmware, --image-for, --slots and --memory-type need a --board to compare with")

@@ -94,15 +94,15 @@ def ask(question: str, default: str = "", check: Check = _anything) -> str:
         tell(wrong, 2)
 
 
-def of_length(least: int, most: int, *, empty: bool = False) -> Check:
-    """A check of a text's length in characters; `empty`: nothing at all is good too."""
+def of_length(least: int, most: int) -> Check:
+    """A check of a text's length in characters, both allowed."""
     wanted = f"{least} to {most}" if least else f"at most {most}"
+    return lambda text: "" if least <= len(text) <= most else f"{wanted} characters, here {len(text)}"
 
-    def wrong(text: str) -> str:
-        good = least <= len(text) <= most or (empty and not text)
-        return "" if good else f"{wanted} characters, here {len(text)}"
 
-    return wrong
+def or_nothing(check: Check) -> Check:
+    """The same check, but Enter alone is good too."""
+    return lambda text: check(text) if text else ""
 
 
 def ask_lines(question: str, least: int = 0, check: Check = _anything, most: int = 1000) -> list[str]:
