@@ -121,8 +121,8 @@ def _show(
         from nopost.diagnosis.diagnosis_data import diagnosis_data
 
         data = [decoded_data(decoded, tables) for decoded in found]
-        assessment = diagnosis_data(knowledge, diagnosis, history.parts.person)
-        print_json("decode", {"decoded": data, "assessment": assessment})
+        weighed = diagnosis_data(knowledge, diagnosis, history.parts.person)
+        print_json("decode", {"decoded": data, "assessment": weighed})
         return
     from nopost_cli.dialogue.end_screens import again_command
     from nopost_cli.shared import decode_screen

@@ -133,16 +133,16 @@ def run_exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, 
 
 def _exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, kept: tuple[progress.Score, ...]) -> Exercise:
     """Of a case, of a seed, or drawn: what is due again comes first."""
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     if case:
         found = _case(case, knowledge)
         if "cause" not in found.expect:
             raise NopostError(f"{case}: the case does not say what it turned out to be (expect: cause)")
-        return set_up_exercise(assessor, [found.expect["cause"]], 0)
+        return set_up_exercise(diagnostician, [found.expect["cause"]], 0)
     if seed is not None:
-        return draw_exercise(assessor, seed, level)
+        return draw_exercise(diagnostician, seed, level)
     weak = [cause for cause in due_causes(progress.cards_of(kept), date.today()) if cause in knowledge.causes]
-    return draw_exercise(assessor, random.SystemRandom().randrange(SEEDS), level, weak[0] if weak else "")
+    return draw_exercise(diagnostician, random.SystemRandom().randrange(SEEDS), level, weak[0] if weak else "")
 
 
 def _case(name: str, knowledge: Knowledge) -> Case:
