@@ -14,8 +14,8 @@ import small
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.evaluation.closed_cases import count_cases
 from nopost.evaluation.learning import Proposal, beta_cdf, beta_interval, beta_quantile, isotonic_row, propose, rounded_to_one
+from nopost.knowledge.distributions import order_fault
 from nopost.knowledge.model import Case, Combine, Knowledge
-from nopost.linting.check_findings import graded_order_fault
 
 SHAPE = st.floats(0.05, 400)
 ROW = st.lists(st.floats(0.001, 1), min_size=2, max_size=6)
@@ -43,7 +43,7 @@ def test_order_is_kept(data: st.DataObject, row: list[float]) -> None:
     assert found.sum() == pytest.approx(1)
     answers = [f"a{k}" for k in range(len(row))]
     finding = small.finding("f", dict(zip(answers, baseline, strict=True)))
-    assert graded_order_fault(finding, dict(zip(answers, found, strict=True))) is None
+    assert order_fault(finding, dict(zip(answers, found, strict=True))) is None
     ratios = np.minimum(np.cumsum(wanted) / np.cumsum(baseline), 1.0)
     rising = optimize.isotonic_regression(ratios, weights=baseline).x
     rising[-1] = 1.0

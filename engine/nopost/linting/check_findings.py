@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
+from nopost.knowledge.distributions import adds_up, order_fault
 from nopost.knowledge.model import Combine
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.source_files import PartialKnowledge
@@ -93,10 +94,6 @@ def _own_combination(finding: m.Finding) -> tuple[str, ...]:
     return tuple(key for key, value in keys.items() if value)
 
 
-SLACK = 0.0015
-"""How far a sum of probabilities may be from 1: three numbers rounded to the third digit."""
-
-
 class Distribution(NamedTuple):
     """A distribution over the answers of a finding, and the place where it stands."""
 
@@ -115,7 +112,7 @@ def probability_sums(context: PartialKnowledge) -> Iterator[Problem]:
         *_distributions_of_causes(context),
     ):
         is_factors = table.folder == "causes" and table.finding.combine is m.Combine.HISTORY
-        if not is_factors and not _adds_up(table.shown):
+        if not is_factors and not adds_up(table.shown):
             message = f"the probabilities add up to {sum(table.shown.values()):.4g}"
             yield context.problem(table.folder, table.item, table.where, "sum", message, "make them add up to 1")
 
@@ -124,10 +121,12 @@ def graded_order(context: PartialKnowledge) -> Iterator[Problem]:
     """A cause pushes a graded finding only towards more abnormal than its baseline (noisy-MAX with a leak)."""
     for table in (*_distributions_of_findings(context), *_distributions_of_causes(context)):
         graded = table.finding.combine is m.Combine.GRADED
-        if graded and _adds_up(table.shown) and _has_baseline(table.finding):
-            fault = graded_order_fault(table.finding, table.shown)
+        if graded and adds_up(table.shown) and _has_baseline(table.finding):
+            fault = order_fault(table.finding, table.shown)
             if fault:
-                yield context.problem(table.folder, table.item, table.where, "graded-order", *fault)
+                message = f"{fault.answer.id!r} or less abnormal is likelier here than the baseline of {table.finding.id} allows"
+                hint = "give the first answers less, or do not name the finding"
+                yield context.problem(table.folder, table.item, table.where, "graded-order", message, hint)
 
 
 def history_ratios(context: PartialKnowledge) -> Iterator[Problem]:
@@ -147,20 +146,6 @@ def unlisted_share(context: PartialKnowledge) -> Iterator[Problem]:
 
 
 NUMBER_CHECKS = (probability_sums, graded_order, history_ratios, unlisted_share)
-
-
-def graded_order_fault(finding: m.Finding, shown: Mapping[str, float]) -> tuple[str, str] | None:
-    """Message and hint when cumulative(shown) / cumulative(baseline) is not a rising share of 1; else None."""
-    below, base, last = 0.0, 0.0, 0.0
-    for answer in finding.answer_ids:
-        below += shown.get(answer, 0.0)
-        base += finding.baseline.get(answer, 0.0)
-        ratio = below / base if base > 0 else (0.0 if below == 0 else float("inf"))
-        if ratio > 1 + SLACK or ratio < last - SLACK:
-            message = f"{answer!r} or less abnormal is likelier here than the baseline of {finding.id} allows"
-            return message, "give the first answers less, or do not name the finding"
-        last = ratio
-    return None
 
 
 def _distributions_of_findings(context: PartialKnowledge) -> Iterator[Distribution]:
@@ -185,13 +170,9 @@ def _distributions_of_causes(context: PartialKnowledge) -> Iterator[Distribution
                 yield Distribution("causes", cause.id, ("shows", name), finding, shown)
 
 
-def _adds_up(shown: Mapping[str, float]) -> bool:
-    return abs(sum(shown.values()) - 1) <= SLACK
-
-
 def _has_baseline(finding: m.Finding) -> bool:
     """Whether others can be measured against its baseline."""
-    return has_answers(finding, finding.baseline) and _adds_up(finding.baseline)
+    return has_answers(finding, finding.baseline) and adds_up(finding.baseline)
 
 
 def answer_order(view: LintContext) -> Iterator[ItemProblem]:

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from nopost.knowledge.distributions import order_fault
 from nopost.knowledge.edit.item_files import id_fault, proposed_id
 from nopost.knowledge.edit.shares import ShareError, read_ratios, read_shares, share_fault
 from nopost.knowledge.model import Answer, Combine, Finding
-from nopost.linting.check_findings import graded_order_fault
 
 ANSWERS = ("good", "fair", "bad")
 
@@ -91,7 +91,7 @@ def test_order_is_the_loader_s(usual: list[int], shown: list[int]) -> None:
     """Refused exactly when the loader would refuse the file, and always with a reason."""
     finding = graded(**read_shares(" ".join(map(str, usual)), ANSWERS))
     typed = read_shares(" ".join(map(str, shown)), ANSWERS)
-    assert bool(share_fault(finding, typed)) == (graded_order_fault(finding, typed) is not None)
+    assert bool(share_fault(finding, typed)) == (order_fault(finding, typed) is not None)
 
 
 def test_order_says_the_bound() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from nopost.knowledge import model as m
-from nopost.linting.check_findings import graded_order_fault
+from nopost.knowledge.distributions import order_fault
 
 LARGEST_NUMBER = 1e9
 
@@ -42,21 +42,15 @@ def read_ratios(typed: str, answers: Sequence[str]) -> dict[str, float]:
 
 
 def share_fault(finding: m.Finding, shown: Mapping[str, float]) -> str:
-    """Why a cause cannot show this; "" when it can. Only a graded finding sets bounds (noisy-MAX, Díez 1993)."""
-    if finding.combine is not m.Combine.GRADED or graded_order_fault(finding, shown) is None:
+    """Why a cause cannot show this; "" when it can. Only a graded finding sets bounds."""
+    fault = order_fault(finding, shown) if finding.combine is m.Combine.GRADED else None
+    if fault is None:
         return ""
-    below, base, last = 0.0, 0.0, 0.0
-    for answer in finding.answers:
-        below, base = below + shown.get(answer.id, 0.0), base + finding.baseline.get(answer.id, 0.0)
-        ratio = below / base if base else (0.0 if below <= 0 else LARGEST_NUMBER)
-        if ratio > 1.0015:
-            most = f"at most {base * 100:.3g} of 100 in sum"
-            return f'up to "{answer.text}" a sound machine shows {most}; a fault makes it rarer, never more frequent'
-        if ratio < last - 0.0015:
-            least = f"at least {last * base * 100:.3g} of 100 in sum"
-            return f'up to "{answer.text}" there must be {least}: a fault takes from the less abnormal answers first'
-        last = ratio
-    return ""
+    if fault.most is not None:
+        most = f"at most {fault.most * 100:.3g} of 100 in sum"
+        return f'up to "{fault.answer.text}" a sound machine shows {most}; a fault makes it rarer, never more frequent'
+    least = f"at least {(fault.least or 0.0) * 100:.3g} of 100 in sum"
+    return f'up to "{fault.answer.text}" there must be {least}: a fault takes from the less abnormal answers first'
 
 
 def percent(shown: Mapping[str, float]) -> str:
