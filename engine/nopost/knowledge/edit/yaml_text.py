@@ -1,31 +1,37 @@
-"""YAML text in the style of the shipped knowledge: blocks, long texts folded, small tables in one line."""
+"""New YAML as a person would have written it: blocks, long texts folded, small tables in one line, quotes where they help."""
 
 from __future__ import annotations
 
+import io
 import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 import yaml
+from ruamel.yaml.comments import CommentedMap, CommentedSeq
+from ruamel.yaml.scalarstring import DoubleQuotedScalarString, PlainScalarString
 
+from nopost.knowledge.edit.canonical_yaml import PROSE_WIDTH, NotEditableError, can_be_folded, folded, write_tree
 from nopost.knowledge.yaml_reader import parse_yaml, plain_value
 
-WIDTH = 105
-"""Columns of a line."""
-SHORT = 30
+LONG_TEXT = 85
+"""Longer texts are folded."""
+SHORT_WORDS = 30
 """Longer texts do not stand in a list within one line."""
-_PLAIN = re.compile("[a-z][a-z0-9]*(-[a-z0-9]+)+|[A-Z][a-z]+( [A-Za-z0-9]+)+[.]?")
+_SIMPLE = re.compile("[a-z][a-z0-9]*(-[a-z0-9]+)+|[A-Z][a-z]+( [A-Za-z0-9]+)+[.]?")
 """Ids and simple sentences: so plain that nothing needs to be asked."""
-_BREAKS = frozenset("\t\n\r\x85\u2028\u2029\ufeff")
+_TEXT_TAG = "tag:yaml.org,2002:str"
 
 
 def yaml_text(data: Mapping[str, Any]) -> str:
-    """The data as YAML, keys in their order; the one YAML reader reads the same data back.
+    """The data as YAML in canonical form, keys in their order; the one YAML reader reads the same data back.
 
     Raises ValueError for what no file can hold: other types than JSON's, control characters, too much or too deep.
     """
-    text = "".join(f"{scalar_text(key)}:{_value(value, 0, len(scalar_text(key)) + 1, top=True)}\n" for key, value in data.items())
-    text = text or "{}\n"
+    try:
+        text = write_tree(_mapping(data, 0, inline=False))
+    except NotEditableError as error:
+        raise ValueError(f"no file can hold this: {error}") from None
     document, problems = parse_yaml(text, "the text")
     if problems:
         raise ValueError(f"no file can hold this: {problems[0].message}")
@@ -34,51 +40,78 @@ def yaml_text(data: Mapping[str, Any]) -> str:
     return text
 
 
-def entry_text(key: str, value: Any, column: int) -> str:
-    """`key: value` for a block whose keys begin in this column; no line end. Its first line is not indented."""
-    name = scalar_text(key)
-    return f"{name}:{_value(value, column, len(name) + 1, top=False)}"
+def new_node(value: Any, column: int = 0, *, flow: bool = False) -> Any:
+    """A value of JSON's types as a node of ruamel.yaml's tree. Raises ValueError for other types.
 
-
-def item_text(value: Any, column: int) -> str:
-    """`- value` for a block list whose dashes stand in this column; no line end. Its first line is not indented."""
-    return f"-{_item(value, column)}"
-
-
-def inline_text(value: Any) -> str:
-    """The value in one line, as it may stand between braces."""
-    if isinstance(value, Mapping):
-        return "{" + ", ".join(_pairs(value)) + "}"
-    if _is_list(value):
-        return "[" + ", ".join(inline_text(each) for each in value) + "]"
-    return scalar_text(value, flow=True)
-
-
-def scalar_text(value: Any, *, flow: bool = False) -> str:
-    """A number as short as it can be, or a text, in quotes where YAML would read something else.
-
-    `flow`: it stands between braces or brackets.
+    `column`: of the key or dash that it belongs to; `flow`: it stands between braces or brackets.
     """
+    if isinstance(value, Mapping):
+        return new_mapping(value, column, flow=flow)
+    if _is_list(value):
+        return new_list(value, column, flow=flow)
+    if isinstance(value, str) and not flow and len(value) > min(LONG_TEXT, PROSE_WIDTH - column) and can_be_folded(value):
+        return folded(value, column)
+    return new_scalar(value, flow=flow)
+
+
+def new_mapping(value: Mapping[str, Any], column: int = 0, *, flow: bool = False, item: bool = False) -> Any:
+    """A mapping, in one line when its values are numbers, or few and small and it does not stand at the left margin.
+
+    `item`: of a list.
+    """
+    inline = flow or not value or all(map(_is_number, value.values()))
+    if not inline and column:
+        small = all(map(_is_plain if item else _is_small, value.values())) and not (item and len(value) == 1)
+        inline = small and sum(len(f"{key}: {each}, ") for key, each in value.items()) <= PROSE_WIDTH - column
+    return _mapping(value, column + 2, inline)
+
+
+def _mapping(value: Mapping[str, Any], column: int, inline: bool) -> Any:
+    node = CommentedMap()
+    for key, each in value.items():
+        node[new_scalar(key, flow=inline)] = new_node(each, column, flow=inline)
+    (node.fa.set_flow_style if inline else node.fa.set_block_style)()
+    return node
+
+
+def new_list(value: Sequence[Any], column: int = 0, *, flow: bool = False) -> Any:
+    """A list, in one line when it holds numbers or short words."""
+    inline = flow or all(map(_is_short, value))
+    node = CommentedSeq()
+    node.extend(new_item(each, column + 2, flow=inline) for each in value)
+    (node.fa.set_flow_style if inline else node.fa.set_block_style)()
+    return node
+
+
+def new_item(value: Any, column: int = 0, *, flow: bool = False) -> Any:
+    """An item of a list whose dashes stand in this column: a list or a small mapping stands in one line."""
+    if isinstance(value, Mapping):
+        return new_mapping(value, column, flow=flow, item=True)
+    return new_node(value, column, flow=flow or _is_list(value))
+
+
+def new_scalar(value: Any, *, flow: bool = False) -> Any:
+    """A number as short as it can be, or a text, in quotes where YAML, or a person, would read something else."""
     if value is None or isinstance(value, bool):
-        return {None: "null", True: "true", False: "false"}[value]
+        return PlainScalarString({None: "null", True: "true", False: "false"}[value])
     if isinstance(value, int | float):
-        return _number(value)
+        return PlainScalarString(_number(value))
     if not isinstance(value, str):
         raise ValueError(f"no file can hold this: {type(value).__name__}")
-    if _PLAIN.fullmatch(value):
-        return value
-    if isinstance(plain_value(value), str):
-        plain: str = yaml.safe_dump({"k": value}, default_flow_style=flow, width=10**9, allow_unicode=True).strip()
-        plain = plain[4:-1] if flow else plain[3:]
-        if plain == value and not _misleads(value):
-            return plain
-    quoted: str = yaml.safe_dump(value, default_style='"', width=10**9, allow_unicode=True)
-    return quoted.strip("\n")
+    return PlainScalarString(value) if _needs_no_quotes(value, flow) else DoubleQuotedScalarString(value)
 
 
-def _misleads(text: str) -> bool:
-    """Whether a person or another reader might take it for something else than text: a date, a list, an old octal."""
-    return text[0].isdigit() and not any(c.isalpha() for c in text)
+def _needs_no_quotes(text: str, flow: bool) -> bool:
+    if _SIMPLE.fullmatch(text):
+        return True
+    digits_alone = text[:1].isdigit() and not any(c.isalpha() for c in text)  # a date, a time, an old octal
+    if not text or digits_alone or not isinstance(plain_value(text), str):
+        return False
+    dumper = yaml.SafeDumper(io.StringIO(), allow_unicode=True)
+    analysis = dumper.analyze_scalar(text)
+    plain = analysis.allow_flow_plain if flow else analysis.allow_block_plain
+    meant: Any = dumper.resolve  # untyped
+    return plain and not analysis.multiline and meant(yaml.ScalarNode, text, (True, False)) == _TEXT_TAG
 
 
 def _number(value: float) -> str:
@@ -87,96 +120,6 @@ def _number(value: float) -> str:
     if plain_value(text) != value:
         raise ValueError(f"no file can hold this: {value}")
     return text
-
-
-def _value(value: Any, column: int, taken: int, *, top: bool) -> str:
-    """What stands after `key:`, with the space or the line break before it."""
-    if isinstance(value, Mapping):
-        return _mapping(value, column, taken, top=top)
-    if _is_list(value):
-        return _list(value, column, taken)
-    return _scalar(value, column, taken)
-
-
-def _scalar(value: Any, column: int, taken: int) -> str:
-    """In its line when it fits, else folded below."""
-    text = f" {scalar_text(value)}"
-    fits = column + taken + len(text) <= WIDTH and (not isinstance(value, str) or len(value) <= WIDTH - 20)
-    if fits or not isinstance(value, str) or not _folds(value):
-        return text
-    indent = " " * (column + 2)
-    return f" >-\n{indent}" + f"\n{indent}".join(_wrapped(value, WIDTH - column - 2))
-
-
-def _folds(text: str) -> bool:
-    """Whether folding keeps it: single plain spaces, none at the ends, nothing that breaks lines by itself."""
-    return all(text.split(" ")) and not _BREAKS & set(text)
-
-
-def _wrapped(text: str, width: int) -> list[str]:
-    lines: list[str] = []
-    for word in text.split(" "):
-        if lines and len(lines[-1]) + 1 + len(word) <= width:
-            lines[-1] += f" {word}"
-        else:
-            lines.append(word)
-    return lines
-
-
-def _mapping(value: Mapping[str, Any], column: int, taken: int, *, top: bool) -> str:
-    if not value:
-        return " {}"
-    numbers = all(_is_number(each) for each in value.values())
-    small = numbers or (not top and all(_is_small(each) for each in value.values()))
-    line = f" {inline_text(value)}"
-    if small and column + taken + len(line) <= WIDTH:
-        return line
-    if numbers:
-        indent = " " * (column + 2)
-        return f"\n{indent}{{" + f"\n{indent} ".join(_packed(_pairs(value), WIDTH - column - 4)) + "}"
-    indent = " " * (column + 2)
-    return "\n" + "\n".join(indent + entry_text(key, each, column + 2) for key, each in value.items())
-
-
-def _packed(pairs: Sequence[str], width: int) -> list[str]:
-    """As many pairs in a line as fit, commas between."""
-    lines: list[str] = []
-    for place, pair in enumerate(pairs):
-        shown = f"{pair}," if place < len(pairs) - 1 else pair
-        if lines and len(lines[-1]) + 1 + len(shown) <= width:
-            lines[-1] += f" {shown}"
-        else:
-            lines.append(shown)
-    return lines
-
-
-def _list(value: Sequence[Any], column: int, taken: int) -> str:
-    line = f" {inline_text(value)}"
-    if not value:
-        return line
-    words = all(_is_number(each) or (isinstance(each, str) and len(each) <= SHORT and not each.endswith(".")) for each in value)
-    if words and column + taken + len(line) <= WIDTH:
-        return line
-    indent = " " * (column + 2)
-    return "\n" + "\n".join(indent + item_text(each, column + 2) for each in value)
-
-
-def _item(value: Any, column: int) -> str:
-    """What stands after the dash in this column."""
-    if _is_list(value):
-        return f" {inline_text(value)}"
-    if not isinstance(value, Mapping):
-        return _scalar(value, column, 1)
-    line = f" {inline_text(value)}"
-    words = len(value) != 1 and all(_is_plain(each) for each in value.values())
-    if not value or (words and column + 1 + len(line) <= WIDTH):
-        return line
-    first, *rest = (entry_text(key, each, column + 2) for key, each in value.items())
-    return "".join([f" {first}", *(f"\n{' ' * (column + 2)}{each}" for each in rest)])
-
-
-def _pairs(value: Mapping[str, Any]) -> list[str]:
-    return [f"{scalar_text(key, flow=True)}: {inline_text(each)}" for key, each in value.items()]
 
 
 def _is_number(value: Any) -> bool:
@@ -190,6 +133,10 @@ def _is_plain(value: Any) -> bool:
 def _is_small(value: Any) -> bool:
     """What may stand between braces: a word, a number, a few numbers."""
     return _is_plain(value) or (isinstance(value, Mapping) and bool(value) and all(map(_is_number, value.values())))
+
+
+def _is_short(value: Any) -> bool:
+    return _is_number(value) or (isinstance(value, str) and len(value) <= SHORT_WORDS and not value.endswith("."))
 
 
 def _is_list(value: Any) -> bool:
