@@ -67,7 +67,7 @@ def command(
         _batch(batch, out, workers, kb, force, as_json)
         return
     knowledge = knowledge_of(kb)
-    tables = TableSet(knowledge.codes)
+    tables = TableSet(knowledge.codes, knowledge.base.roles)
     named = table or (find_board(board, knowledge).code_table if board else None) or None
     text, ordered = _text(file), EventOrder(order) if order else None
     found = decode(text, tables, table=named, order=ordered)

@@ -111,7 +111,7 @@ def _seen(knowledge: Knowledge, codes: str, board: str) -> list[tuple[str, str]]
 
     is_file = len(codes) < 1000 and Path(codes).is_file()
     table = (find_board(board, knowledge).code_table or None) if board else None
-    found = decode(read_bytes(codes) if is_file else codes, TableSet(knowledge.codes), table=table)
+    found = decode(read_bytes(codes) if is_file else codes, TableSet(knowledge.codes, knowledge.base.roles), table=table)
     answers = known_answers(found, knowledge.findings)
     if not answers:
         raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NOTHING}")

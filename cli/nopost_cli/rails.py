@@ -23,6 +23,7 @@ from nopost.errors import ReadingError
 from nopost.files import open_plain
 from nopost.knowledge.meter_limits import CoinCell, Limits
 from nopost.knowledge.model import Hazard, Knowledge
+from nopost.knowledge.roles import MEASURING, MEASURING_CELL
 from nopost.meter.interpretation import SentenceSeverity, answers, sentences
 from nopost.meter.limit_check import Grade, band_of, plain_number
 from nopost.meter.measurand_names import MeasurandNames, names_of
@@ -149,8 +150,6 @@ def _no_standby(found: Iterable[MeterReading], guides: tuple[Limits, ...]) -> bo
     return any(is_missing(rails[r.name], r.value) for r in found if r.name in rails)
 
 
-HAZARDS, CELL_HAZARD = ("live-test", "never-open-supply", "mains-wiring"), "coin-cell"
-"""What can hurt while measuring, in the order of the screen; those that the knowledge base has."""
 LOCAL = "Local codes and licensed practice come first; this is no substitute for them."
 LABELS = {
     SentenceSeverity.BAD: ("Wrong", "bold red"),
@@ -163,7 +162,7 @@ STYLES = {Grade.WITHIN: "green", Grade.RIGHTLY_OFF: "green", Grade.UNSETTLED: "y
 
 def show_report(knowledge: Knowledge, report: MeasurementReport, kb: Path | None, as_json: bool, *, cautioned: bool) -> None:
     """The judgement; the cautions come first unless they were shown before the questions."""
-    found = answers(report, knowledge.findings)
+    found = answers(report, knowledge.base.roles)
     if as_json:
         print_json("rails", _data(knowledge, report, found, kb))
         return
@@ -199,8 +198,8 @@ def show_cautions(knowledge: Knowledge, console: Console | None = None, *, cell:
 
 
 def _hazards(knowledge: Knowledge, cell: bool) -> list[Hazard]:
-    wanted = (*HAZARDS, *([CELL_HAZARD] if cell else []))
-    return [knowledge.hazards[name] for name in wanted if name in knowledge.hazards]
+    named = knowledge.base.roles.hazards
+    return [knowledge.hazards[name] for role in (MEASURING, *([MEASURING_CELL] if cell else [])) for name in named.get(role, ())]
 
 
 def _table(report: MeasurementReport) -> RenderableType:

@@ -9,7 +9,7 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from nopost.diagnosis.history import Session
+from nopost.diagnosis.history import End, Session
 from nopost.errors import NopostError, SessionError
 from nopost.knowledge.model import Knowledge
 from nopost.store.sessions import load, load_all, recorded_kb, session_names, sessions_dir
@@ -76,12 +76,13 @@ def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict
     kinds = [event.kind for event in found.events]
     end = found.end
     cause = knowledge.causes.get(end.item) if end else None
-    state = "open" if end is None else f"{end.value}{': ' + cause.title if cause else ''}"
+    works = knowledge.base.words.it_works.removeprefix("it ")
+    how = "open" if end is None else works if end.value == End.STARTS else end.value
     return {
         "name": name,
         "created": found.created,
         "answers": kinds.count(kinds[0].ANSWER) if kinds else 0,
         "tried": kinds.count(kinds[0].TRIED) if kinds else 0,
-        "state": state,
+        "state": f"{how}: {cause.title}" if cause else how,
         "end": None if end is None else {"how": end.value, "cause": end.item or None},
     }

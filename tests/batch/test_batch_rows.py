@@ -65,7 +65,7 @@ def test_rows_say_what_each_log_says(knowledge: Knowledge) -> None:
 
 def test_causes_are_those_of_an_assessment(knowledge: Knowledge, assessor: Diagnostician, decoder: LogDecoder) -> None:
     """The belief without the advice is the belief of the whole assessment."""
-    tables = TableSet(knowledge.codes)
+    tables = TableSet(knowledge.codes, knowledge.base.roles)
     for name, text in LOGS[:5]:
         answers = joined_answers(decode(text, tables))
         seen = Observations(tuple(Report(finding, answer) for finding, answer in answers.items()))
@@ -99,7 +99,7 @@ def test_an_unexpected_error_is_a_row(knowledge: Knowledge, monkeypatch: pytest.
     def fail(text: str | bytes, *_: object, **__: object) -> object:
         if text == "bad":
             raise RecursionError("too\ndeep " * 100)
-        return decode(text, TableSet(knowledge.codes))
+        return decode(text, TableSet(knowledge.codes, knowledge.base.roles))
 
     monkeypatch.setattr("nopost.batch.log_row.decode", fail)
     bad, good = decode_logs([("bad", "bad"), ("good", MEMORY)], knowledge, 1)

@@ -12,10 +12,10 @@ from contextlib import contextmanager
 
 import numpy as np
 
+from bench.problem_families import BASES, FAMILIES, PAIRS
 from bench.section import Options, Section
-from bench.troubles import BASES, FAMILIES, PAIRS
-from diagnosis.advice.optimum import SHOP, Move, State, Trouble, optimum, played, start
-from diagnosis.advice.play import Policy, advised, as_trouble, assessed
+from diagnosis.advice.optimum import LAST_RESORT, Move, State, TroubleshootingProblem, cost_of_policy, optimal_cost, start
+from diagnosis.advice.policies import Policy, adviser_policy, as_problem, diagnosis_policy
 from nopost.diagnosis.advice import value_of_information
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.diagnose import Diagnostician
@@ -41,11 +41,11 @@ def _against_optimum(options: Options) -> Section:
     )
     for name, make in FAMILIES.items():
         problems = [make(options.seed * 10_000 + k) for k in range(count)]
-        table.add(name, *_row(problems, [advised(t) for t in problems], ahead=True))
+        table.add(name, *_row(problems, [adviser_policy(t) for t in problems], ahead=True))
     for (name, make_base), two_faults in itertools.product(BASES.items(), PAIRS):
         assessors = [Diagnostician(make_base(options.seed * 10_000 + k, two_faults)) for k in range(few)]
-        problems = [as_trouble(a) for a in assessors]
-        table.add(f"{name}, {two_faults:g} pairs", *_row(problems, [assessed(a) for a in assessors]))
+        problems = [as_problem(a) for a in assessors]
+        table.add(f"{name}, {two_faults:g} pairs", *_row(problems, [diagnosis_policy(a) for a in assessors]))
     table.notes.append(
         "Optimum: dynamic programming over all that can be known and done. Means: advice, one ahead, none asked and shop. "
         "Advice looks two questions ahead where that is cheap, as here; one ahead is how it goes with many. None asked: "
@@ -54,18 +54,18 @@ def _against_optimum(options: Options) -> Section:
     return table
 
 
-def _row(problems: Sequence[Trouble], policies: Sequence[Policy], ahead: bool = False) -> list[float | None]:
-    least = np.array([optimum(t) for t in problems])
+def _row(problems: Sequence[TroubleshootingProblem], policies: Sequence[Policy], ahead: bool = False) -> list[float | None]:
+    least = np.array([optimal_cost(t) for t in problems])
 
     def above(policy: Sequence[Policy]) -> Floats:
-        return np.array([100 * (played(t, p) / o - 1) for t, p, o in zip(problems, policy, least, strict=True)])
+        return np.array([100 * (cost_of_policy(t, p) / o - 1) for t, p, o in zip(problems, policy, least, strict=True)])
 
     ours, one_ahead = above(policies), None
     assert ours.min() > -EQUAL, "cheaper than the optimum: one of the two is wrong"
     if ahead:
         with one_question_ahead():
             one_ahead = float(above(policies).mean())
-    given_up = np.array([100 * (t.shop * start(t).weight / o - 1) for t, o in zip(problems, least, strict=True)])
+    given_up = np.array([100 * (t.last_resort_cost * start(t).weight / o - 1) for t, o in zip(problems, least, strict=True)])
     silent = above([no_questions(t) for t in problems])
     numbers = (
         ours.mean(),
@@ -90,18 +90,20 @@ def one_question_ahead() -> Iterator[None]:
         value_of_information.TWO_STEP_BRANCHES = usual
 
 
-def no_questions(trouble: Trouble) -> Callable[[State], Move]:
+def no_questions(problem: TroubleshootingProblem) -> Callable[[State], Move]:
     """The reference without questions."""
 
     def mends(state: State, fix: int) -> float:
         """Probability that this fix starts the machine now."""
-        chance = trouble.chance[fix]
+        chance = problem.repair_probability[fix]
         return sum(w * float(np.prod([chance.get(c, 0.0) for c in world])) for world, w in state.belief.items() if world)
 
     def choose(state: State) -> Move:
-        ratios = [(mends(state, f) / state.weight / trouble.fix[f], f) for f in state.left("fix", len(trouble.fix))]
+        ratios = [
+            (mends(state, f) / state.weight / problem.fix_costs[f], f) for f in state.remaining("fix", len(problem.fix_costs))
+        ]
         best, fix = max(ratios, default=(0.0, 0))
-        return ("fix", fix) if best > 1 / trouble.shop else SHOP
+        return ("fix", fix) if best > 1 / problem.last_resort_cost else LAST_RESORT
 
     return choose
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from bench.clock import Timing, once, timed
 from bench.section import Cell, Options, Section
-from diagnosis.belief.generated_base import generated, told
+from diagnosis.belief.generated_base import generated, sampled_evidence
 from diagnosis.belief.networks import one_node_network, one_node_posterior
 from diagnosis.belief.reference import priors
 from nopost.diagnosis.belief.evidence import Evidence
@@ -54,9 +54,9 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
     size = f"{len(knowledge.causes):,} × {len(knowledge.findings):,}"
     assessors: list[Diagnostician] = []
     compiled = Timing((once(lambda: assessors.append(Diagnostician(knowledge))),))
-    assessor, evidence = assessors[0], told(knowledge, ANSWERS, options.seed)
+    assessor, evidence = assessors[0], sampled_evidence(knowledge, ANSWERS, options.seed)
     posterior = timed(partial(assessor.model.posterior, evidence), options.repeats)
-    states = len(assessor.model.h.first)
+    states = len(assessor.model.hypotheses.first)
     reference, difference = _reference(assessor, evidence, options.repeats) if states <= MOST_STATES else (None, None)
     if reference is None:
         notes.append(f"{size}: no pyAgrum; its {states:,} states × {ANSWERS} tables would be filled one by one in Python.")
@@ -75,7 +75,7 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
         first.ms,
         later.ms,
         later.spread,
-        assessor.assess(seen).advice.left_out,
+        assessor.assess(seen).advice.truncated_mass,
     )
 
 
@@ -84,7 +84,7 @@ def _reference(assessor: Diagnostician, evidence: Evidence, repeats: int) -> tup
     net, given = one_node_network(assessor.knowledge, evidence)
     theirs = np.array(one_node_posterior(net, given))
     ours = assessor.model.posterior(evidence)[:-1]
-    keys = [frozenset({assessor.model.h.causes[c] for c in pair}) for pair in zip(*_members(assessor), strict=True)]
+    keys = [frozenset({assessor.model.hypotheses.causes[c] for c in pair}) for pair in zip(*_members(assessor), strict=True)]
     place = {present: k for k, present in enumerate(priors(assessor.knowledge))}
     difference = float(np.abs(ours / ours.sum() - theirs[[place[key] for key in keys]]).max())
     assert difference < EXACT, f"posteriors differ by {difference}"
@@ -92,5 +92,5 @@ def _reference(assessor: Diagnostician, evidence: Evidence, repeats: int) -> tup
 
 
 def _members(assessor: Diagnostician) -> tuple[list[int], list[int]]:
-    h = assessor.model.h
+    h = assessor.model.hypotheses
     return h.first[:-1].tolist(), h.second[:-1].tolist()

@@ -10,7 +10,7 @@ import numpy as np
 
 from bench.clock import once, timed
 from bench.section import Options, Section
-from diagnosis.belief.generated_base import generated, told
+from diagnosis.belief.generated_base import generated, sampled_evidence
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
@@ -48,9 +48,9 @@ def _grown(options: Options, steps: Sequence[int]) -> list[tuple[str, int, list[
 
 
 def _measured(knowledge: Knowledge, answers: int, options: Options) -> Measured:
-    """Milliseconds; medians over machines, for what is told of one may settle more than what is told of another."""
+    """Milliseconds; medians over machines, for the evidence of one may settle more than that of another."""
     assessor = Diagnostician(knowledge)
-    machines = [told(knowledge, answers, options.seed + k) for k in range(3 if options.quick else 9)]
+    machines = [sampled_evidence(knowledge, answers, options.seed + k) for k in range(3 if options.quick else 9)]
     posterior = [timed(partial(assessor.model.posterior, e), 3).ms for e in machines]
     steps = [timed(partial(assessor.assess, Observations(e.reports)), 3).ms for e in machines]
     compiled = 1e3 * once(lambda: Diagnostician(knowledge))

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
-from nopost.diagnosis.advice.lookahead import MANY
+from nopost.diagnosis.advice.lookahead import MANY_HYPOTHESES
 
 Cell = str | int | float | None
 ANSWERS_EACH = 3.5
@@ -31,7 +31,7 @@ class Options:
         memory = os.sysconf("SC_PAGE_SIZE") * os.sysconf("SC_PHYS_PAGES")
         for causes, findings in self.causes_findings:
             hypotheses = causes * (causes + 1) / 2 + 1
-            tables = 3 * findings * ANSWERS_EACH if hypotheses <= MANY else 0  # larger ones need none
+            tables = 3 * findings * ANSWERS_EACH if hypotheses <= MANY_HYPOTHESES else 0  # larger ones need none
             needed = 8 * hypotheses * (VECTORS + tables)
             if needed > SHARE * memory:
                 notes.append(f"{causes:,} × {findings:,}: not tried; it would take about {needed / 2**30:.0f} GiB.")

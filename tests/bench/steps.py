@@ -65,17 +65,17 @@ def sections(options: Options) -> list[Section]:
 def play(assessor: Diagnostician, watch: Stopwatch, dice: np.random.Generator) -> None:
     """One session: until the machine is mended or the shop is due."""
     model, knowledge, plain = assessor.model, assessor.knowledge, plain_rules(assessor.knowledge.rules)
-    prior = np.exp(model.h.log_prior)
+    prior = np.exp(model.hypotheses.log_prior)
     hidden = int(dice.choice(len(prior), p=prior / prior.sum()))
-    causes = {model.h.causes[c] for c in (model.h.first[hidden], model.h.second[hidden]) if c >= 0}
+    causes = {model.hypotheses.causes[c] for c in (model.hypotheses.first[hidden], model.hypotheses.second[hidden]) if c >= 0}
     seen = Observations()
     for _ in range(MOST_STEPS):
         step = watch.timed("whole step", assessor.assess)(seen).advice.step
         watch.timed("plain rules (reference)", plain)(seen.current(), seen.facts)
-        if step.kind is StepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             return
         if step.kind is StepKind.ASK:
-            row = model.tables[step.id][hidden]
+            row = model.reported_answer_tables[step.id][hidden]
             answer = knowledge.findings[step.id].answer_ids[int(dice.choice(len(row), p=row / row.sum()))]
             seen = Observations((*seen.reports, Report(step.id, answer, len(seen.tried))), seen.tried)
             continue

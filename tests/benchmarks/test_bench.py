@@ -13,7 +13,7 @@ from bench import __main__ as bench
 from bench.clock import in_turn, timed
 from bench.growth import exponent
 from bench.section import Options, Section, shown
-from diagnosis.belief.generated_base import generated, told
+from diagnosis.belief.generated_base import generated, sampled_evidence
 from nopost.diagnosis.belief.posterior import BeliefModel
 
 TINY = Options(quick=True, seed=3, causes_findings=((12, 9),))
@@ -87,8 +87,8 @@ def test_generated_bases_are_what_their_name_says() -> None:
     assert (len(knowledge.causes), len(knowledge.findings)) == (15, 11)
     assert generated.__wrapped__(15, 11, 5) == knowledge
     assert generated(15, 11, 6) != knowledge
-    assert told(knowledge, 6, 2) == told(knowledge, 6, 2)
-    posterior = BeliefModel(knowledge).posterior(told(knowledge, 6, 2))
+    assert sampled_evidence(knowledge, 6, 2) == sampled_evidence(knowledge, 6, 2)
+    posterior = BeliefModel(knowledge).posterior(sampled_evidence(knowledge, 6, 2))
     assert posterior.sum() == pytest.approx(1)
 
 

@@ -24,7 +24,7 @@ ROUND = "10 11 1D 1E 1F 21 "
 @pytest.fixture(scope="session")
 def tables(knowledge: Knowledge) -> TableSet:
     """The shipped code tables."""
-    return TableSet(knowledge.codes)
+    return TableSet(knowledge.codes, knowledge.base.roles)
 
 
 def shown(found: Timeline, width: int, encoding: str = "utf-8") -> list[str]:

@@ -58,7 +58,7 @@ def test_every_question_has_a_screen(assessor: Diagnostician) -> None:
     assessment = assessor.assess(observations(session, assessor.knowledge))
     for finding in assessor.knowledge.findings.values():
         console = Console(file=io.StringIO(), width=200, markup=False)
-        step = Step(StepKind.ASK, finding.id, 0.0, assessment.advice.now)
+        step = Step(StepKind.ASK, finding.id, 0.0, assessment.advice.expected_cost_of_repair_now)
         console.print(step_screen(console, assessor, session, assessment, step))
         assert isinstance(console.file, io.StringIO)
         for text in (finding.question, *(answer.text for answer in finding.answers)):

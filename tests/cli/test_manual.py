@@ -105,15 +105,19 @@ def test_every_command(folder: Path, page: str, shown: int) -> None:
 def test_the_files_that_it_names(folder: Path) -> None:
     """The YAML of the manual can be put into the coffee base, and nothing is wrong with it then but what it says."""
     base = Path(shutil.copytree(COFFEE, folder / "coffee"))
-    instrument, checklist, exceptions = (
+    instrument, checklist, exceptions, roles = (
         next(b for b in blocks("trainer.md") if b.kind == "yaml" and b.lines[0].startswith(key))
-        for key in ("id: display-code", "title: What the shop", "exceptions:")
+        for key in ("id: display-code", "title: What the shop", "exceptions:", "roles:")
     )
     (base / "findings" / "display-code.yaml").write_text("\n".join(instrument.lines) + "\n", encoding="utf-8")
     (base / "checklist.yaml").write_text("\n".join(checklist.lines) + "\n", encoding="utf-8")
     code, printed = typed("nopost kb check coffee")
     assert (code, "coffee: 0 errors, 2 warnings" in printed) == (0, True), printed
     assert "Fixed checklist" in typed("nopost kb simulate --kb coffee --runs 3")[1]
+    whole = (base / "base.yaml").read_text(encoding="utf-8")
+    (base / "base.yaml").write_text("\n".join([whole, *roles.lines]) + "\n", encoding="utf-8")
+    assert "coffee: 0 errors" in typed("nopost kb check coffee")[1]
+    (base / "base.yaml").write_text(whole, encoding="utf-8")
     (base / "exceptions.yaml").write_text("\n".join(exceptions.lines) + "\n", encoding="utf-8")
     assert "idle-exception" in typed("nopost kb check coffee")[1]
     (base / "checklist.yaml").write_text("title: Mine\norder:\n  - do: fill-tan\nsource: judgement\n", encoding="utf-8")

@@ -11,4 +11,4 @@ from nopost.knowledge.model import Knowledge
 @pytest.fixture(scope="session")
 def tables(knowledge: Knowledge) -> TableSet:
     """All of them."""
-    return TableSet(knowledge.codes)
+    return TableSet(knowledge.codes, knowledge.base.roles)

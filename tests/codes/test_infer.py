@@ -28,7 +28,7 @@ TRACES = 200
 
 @pytest.fixture(scope="module")
 def tables(knowledge: Knowledge) -> TableSet:
-    return TableSet(knowledge.codes)
+    return TableSet(knowledge.codes, knowledge.base.roles)
 
 
 def inferred(codes: Sequence[str], tables: TableSet, **more: Any) -> TableInference:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -9,13 +11,14 @@ from hypothesis import strategies as st
 from codes.courses import FULL, events, traced
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.boots import error_group
-from nopost.codes.decode import OUTCOME_ANSWERS, answers_from_trace
+from nopost.codes.decode import answers_from_trace
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import NO_ERROR
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Code, Knowledge
+from nopost.knowledge.roles import FROM_CODES, AnsweredFinding, FindingRole, Roles
 
 
 @pytest.mark.parametrize(
@@ -33,13 +36,13 @@ from nopost.knowledge.model import Knowledge
 )
 def test_answers(tables: TableSet, text: str, answers: dict[str, str]) -> None:
     """With the table known."""
-    assert answers_from_trace(traced(events(text), tables)) == answers
+    assert answers_from_trace(traced(events(text), tables), tables.roles) == answers
 
 
 def test_silent_when_unsure(tables: TableSet) -> None:
     """Two tables at odds say nothing; nor does an empty record."""
-    assert answers_from_trace(traced(events("E3"), tables, {"edk2": 0.5, "coreboot": 0.5})) == {}
-    assert answers_from_trace(traced((), tables)) == {}
+    assert answers_from_trace(traced(events("E3"), tables, {"edk2": 0.5, "coreboot": 0.5}), tables.roles) == {}
+    assert answers_from_trace(traced((), tables), tables.roles) == {}
 
 
 @given(
@@ -73,18 +76,42 @@ def test_silent_when_unsure(tables: TableSet) -> None:
 )
 def test_answers_exist(tables: TableSet, knowledge: Knowledge, codes: list[str]) -> None:
     """Every answer is one of its finding."""
-    for finding, answer in answers_from_trace(traced(events(" ".join(codes)), tables)).items():
+    for finding, answer in answers_from_trace(traced(events(" ".join(codes)), tables), tables.roles).items():
         assert answer in knowledge.findings[finding].answer_ids
 
 
 def test_all_answers_can_be_given(knowledge: Knowledge) -> None:
     """Each answer of the findings comes from some outcome, stage or error code of the shipped tables."""
     rows = [code for table in knowledge.codes.values() for code in table.codes]
-    assert set(knowledge.findings["boot-outcome"].answer_ids) == set(OUTCOME_ANSWERS.values())
-    assert set(OUTCOME_ANSWERS) == set(BootOutcome) - {BootOutcome.UNCLEAR}
-    assert set(knowledge.findings["trace-stage"].answer_ids) == {code.stage for code in rows if code.stage}
-    groups = {error_group(code) for code in rows if code.kind == "error"} | {NO_ERROR}
-    assert groups == set(knowledge.findings["error-code"].answer_ids)
+    seen = {
+        FindingRole.CODES_OUTCOME: set(BootOutcome) - {BootOutcome.UNCLEAR},
+        FindingRole.CODES_STAGE: {code.stage for code in rows if code.stage},
+        FindingRole.CODES_ERROR: {error_group(code) for code in rows if code.kind == "error"} | {NO_ERROR},
+    }
+    assert set(seen) == set(FROM_CODES)
+    for role, whats in seen.items():
+        answered = knowledge.base.roles.findings[role]
+        assert set(answered.answers) == whats
+        assert set(knowledge.findings[answered.finding].answer_ids) == set(answered.answers.values())
+
+
+def test_what_an_error_is_about() -> None:
+    """What the row says goes before its stage; a stage that names no part says nothing."""
+    code = Code("E0", "dxe", "error", "Something is wrong")
+    assert error_group(code) == "other"
+    assert error_group(replace(code, stage="boot-device")) == "other"
+    assert error_group(replace(code, stage="memory")) == "memory"
+    assert error_group(replace(code, stage="memory", about="keyboard")) == "keyboard"
+
+
+def test_without_roles_codes_answer_nothing(knowledge: Knowledge) -> None:
+    """A knowledge base that gives these findings no role is told nothing, nor is one whose role has no such answer."""
+    plain = TableSet(knowledge.codes)
+    trace = traced(events("10 11 1D 1E 53"), plain)
+    assert answers_from_trace(trace, plain.roles) == {}
+    roles = Roles({FindingRole.CODES_STAGE: AnsweredFinding("place", {"memory": "early", "cpu": "first"})})
+    assert answers_from_trace(trace, roles) == {"place": "early"}
+    assert answers_from_trace(traced(events("10 11 1D 21 31 E1 E3"), plain), roles) == {}
 
 
 @pytest.mark.parametrize(
@@ -101,13 +128,13 @@ def test_all_answers_can_be_given(knowledge: Knowledge) -> None:
 )
 def test_they_lead_to_the_cause(tables: TableSet, assessor: Diagnostician, text: str, more: dict[str, str], cause: str) -> None:
     """With a word more from the person the likely cause is among the first three (judgement, no source)."""
-    answers = {"response": "runs", **more} | answers_from_trace(traced(events(text), tables))
+    answers = {"response": "runs", **more} | answers_from_trace(traced(events(text), tables), tables.roles)
     assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
     assert cause in [name for name, _ in assessed.ranking[:3]]
 
 
 def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Diagnostician) -> None:
     """The caution not to cut the power is shown."""
-    answers = answers_from_trace(traced(events("10 11 F0 F2 F3"), tables))
+    answers = answers_from_trace(traced(events("10 11 F0 F2 F3"), tables), tables.roles)
     assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
     assert "no-power-cut" in assessed.outcome.cautions

@@ -18,7 +18,7 @@ from nopost.knowledge.model import Knowledge
 
 @pytest.fixture(scope="module")
 def tables(knowledge: Knowledge) -> TableSet:
-    return TableSet(knowledge.codes)
+    return TableSet(knowledge.codes, knowledge.base.roles)
 
 
 def read_anew(codes: list[str], tables: TableSet) -> dict[int, str]:

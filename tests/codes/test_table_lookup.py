@@ -57,7 +57,7 @@ def table(*codes: Code, form: str = "hex", low_byte: bool = False) -> IndexedTab
 
 @pytest.fixture(scope="module")
 def shipped(knowledge: Knowledge) -> TableSet:
-    return TableSet(knowledge.codes)
+    return TableSet(knowledge.codes, knowledge.base.roles)
 
 
 def test_shared_values_disagree(shipped: TableSet) -> None:

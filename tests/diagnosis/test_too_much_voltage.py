@@ -38,7 +38,7 @@ def assessed(assessor: Diagnostician, session: Session) -> Diagnosis:
 def powered(assessor: Diagnostician, assessment: Diagnosis) -> list[str]:
     """Steps named that need power."""
     knowledge = assessor.knowledge
-    steps = [s for s in (assessment.advice.step, *assessment.advice.others) if s.kind is not StepKind.SHOP]
+    steps = [s for s in (assessment.advice.step, *assessment.advice.others) if s.kind is not StepKind.LAST_RESORT]
     items = [(knowledge.findings if s.kind is StepKind.ASK else knowledge.actions)[s.id] for s in steps]
     return [item.id for item in items if item.powered]
 
@@ -49,7 +49,7 @@ def test_the_supply_comes_out_first(assessor: Diagnostician, measured: Session) 
         found = assessed(assessor, session)
         assert found.advice.step.id == "replace-supply"
         assert set(powered(assessor, found)) == {"replace-supply"}
-        assert 0 < found.advice.step.chance < 1
+        assert 0 < found.advice.step.success_probability < 1
 
 
 def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diagnostician, measured: Session) -> None:
@@ -59,7 +59,7 @@ def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diag
         found = assessed(assessor, session)
         assert powered(assessor, found) == []
         step = found.advice.step
-        if step.kind is StepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             return
         kind = EventKind.ANSWER if step.kind is StepKind.ASK else EventKind.SKIPPED
         session = session.add(kind, step.id, "unknown" if kind is EventKind.ANSWER else "")

@@ -79,7 +79,7 @@ def agrees(seen: Counter[str], expected: dict[str, float]) -> None:
 def test_answers_come_as_often_as_the_model_says(model: BeliefModel, causes: tuple[str, ...], finding: str) -> None:
     """P(reported answer | hypothesis), slips and instruments included."""
     seen = Counter(SimulatedMachine(model, causes, seed).look(finding) for seed in range(DRAWS))
-    row = model.tables[finding][hypothesis_of(model, causes)]
+    row = model.reported_answer_tables[finding][hypothesis_of(model, causes)]
     agrees(seen, dict(zip(model.knowledge.findings[finding].answer_ids, row.tolist(), strict=True)))
 
 
@@ -90,7 +90,11 @@ def test_an_instrument_goes_with_what_it_reads(model: BeliefModel) -> None:
         machine = SimulatedMachine(model, ("one",), seed)
         seen[f"{machine.look('graded')} {machine.look('lamp')}"] += 1
     k = hypothesis_of(model, ("one",))
-    true, own, lamp = model.true["graded"][k], model.channels["graded"].matrix, model.channels["lamp"].matrix
+    true, own, lamp = (
+        model.true_answer_tables["graded"][k],
+        model.observation_models["graded"].matrix,
+        model.observation_models["lamp"].matrix,
+    )
     joint = np.einsum("t,ta,tb->ab", true, own, lamp)
     names = model.knowledge.findings["graded"].answer_ids, model.knowledge.findings["lamp"].answer_ids
     agrees(seen, {f"{a} {b}": float(joint[i, j]) for i, a in enumerate(names[0]) for j, b in enumerate(names[1])})
@@ -101,7 +105,7 @@ def test_causes_come_by_their_prior(model: BeliefModel, unlisted: bool) -> None:
     """Singles, pairs, and on demand none of them."""
     rng = random.Random(3)
     seen = Counter(" ".join(sample_causes(model, rng, unlisted=unlisted)) for _ in range(DRAWS))
-    prior = np.exp(model.h.log_prior)
+    prior = np.exp(model.hypotheses.log_prior)
     prior[-1] *= unlisted
     expected = {" ".join(causes_of_hypothesis(model, k)): float(p / prior.sum()) for k, p in enumerate(prior)}
     agrees(seen, expected)
@@ -174,7 +178,7 @@ def test_after_a_change_it_is_drawn_anew() -> None:
         if machine.do("mend") == "changed":
             seen[machine.look("lamp")] += 1
             assert kept == [machine.true_answer(name) for name in ("history", "either")]
-    row = model.tables["lamp"][hypothesis_of(model, ("two",))]
+    row = model.reported_answer_tables["lamp"][hypothesis_of(model, ("two",))]
     agrees(seen, dict(zip(("dark", "lit"), row.tolist(), strict=True)))
 
 
@@ -242,9 +246,9 @@ def test_calibrated_on_the_shipped_knowledge(assessor: Diagnostician) -> None:
         causes = sample_causes(assessor.model, rng, unlisted=True)
         machine = SimulatedMachine(assessor.model, causes, seed)
         evidence = assessor.evidence(Observations(tuple(Report(n, machine.look(n)) for n in names)), assessor.rules.run({}, {}))
-        found = assessor.model.h.marginals(assessor.model.posterior(evidence))
+        found = assessor.model.hypotheses.marginals(assessor.model.posterior(evidence))
         said += found.tolist()
-        true += [cause in causes for cause in assessor.model.h.causes]
+        true += [cause in causes for cause in assessor.model.hypotheses.causes]
     calibrated(np.array(said), np.array(true))
 
 

@@ -11,7 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy import stats
 
-from diagnosis.advice.troubles import random_knowledge
+from diagnosis.advice.random_problems import random_knowledge
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.evaluation.episode import read_checklist
 from nopost.evaluation.scores import (

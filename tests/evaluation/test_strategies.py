@@ -9,9 +9,9 @@ import pytest
 from scipy import stats
 
 import small
-from diagnosis.advice.optimum import State, Trouble, World, after_fix, optimum, played
-from diagnosis.advice.play import as_trouble, assessed
-from diagnosis.advice.troubles import random_knowledge
+from diagnosis.advice.optimum import State, TroubleshootingProblem, World, after_fix, cost_of_policy, optimal_cost
+from diagnosis.advice.policies import as_problem, diagnosis_policy
+from diagnosis.advice.random_problems import random_knowledge
 from nopost.diagnosis.advice.repair import sequence_cost
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
@@ -44,17 +44,17 @@ def test_the_advice_takes_what_enumeration_says(seed: int) -> None:
     """All answers and outcomes enumerated, with code that is not the engine's."""
     kb = random_knowledge(seed, two_faults=0.5)
     assessor = Diagnostician(kb)
-    near(efforts_of(kb, "advice"), played(as_trouble(assessor), assessed(assessor)))
+    near(efforts_of(kb, "advice"), cost_of_policy(as_problem(assessor), diagnosis_policy(assessor)))
 
 
-def knowing(trouble: Trouble, world: World, done: frozenset[int] = frozenset()) -> float:
+def knowing(problem: TroubleshootingProblem, world: World, done: frozenset[int] = frozenset()) -> float:
     """Least expected effort when what is there is always known; its own recursion over every order of the fixes."""
-    best = trouble.shop
-    for fix in range(len(trouble.fix)):
-        if fix not in done and world & trouble.chance[fix].keys():
-            left = after_fix(trouble, State((), {world: 1.0}), fix).belief
-            later = sum(share * knowing(trouble, then, done | {fix}) for then, share in left.items())
-            best = min(best, trouble.fix[fix] + later)
+    best = problem.last_resort_cost
+    for fix in range(len(problem.fix_costs)):
+        if fix not in done and world & problem.repair_probability[fix].keys():
+            left = after_fix(problem, State((), {world: 1.0}), fix).belief
+            later = sum(share * knowing(problem, then, done | {fix}) for then, share in left.items())
+            best = min(best, problem.fix_costs[fix] + later)
     return best
 
 
@@ -63,15 +63,15 @@ def test_the_bound_is_the_optimum_of_known_worlds(seed: int) -> None:
     """By enumeration that is not the engine's; and no strategy that must find out what is there beats it."""
     kb = random_knowledge(seed, two_faults=0.5)
     bench = Simulator(kb)
-    trouble = as_trouble(bench.assessor)
-    exact = {world: knowing(trouble, world) for world in trouble.prior}
+    problem = as_problem(bench.assessor)
+    exact = {world: knowing(problem, world) for world in problem.prior}
     for world, value in exact.items():
-        causes = tuple(bench.model.h.causes[k] for k in sorted(world))
+        causes = tuple(bench.model.hypotheses.causes[k] for k in sorted(world))
         assert (oracle_cost(bench, causes)[0] if causes else bench.shop) == pytest.approx(value)
         if len(world) == 1:
-            assert optimum(replace(trouble, prior={world: 1.0}, ask=[])) == pytest.approx(value)
-    mean = sum(trouble.prior[world] * value for world, value in exact.items())
-    assert mean <= optimum(trouble)
+            assert optimal_cost(replace(problem, prior={world: 1.0}, question_costs=[])) == pytest.approx(value)
+    mean = sum(problem.prior[world] * value for world, value in exact.items())
+    assert mean <= optimal_cost(problem)
     if seed < 2:
         near(efforts_of(kb, "all-knowing"), mean)
 
@@ -136,9 +136,9 @@ def test_the_most_telling_question_comes_first() -> None:
         small.cause(f"c{k}", 1, {f: {"a": p, "b": 1 - p} for f, p in row.items()}, {f"f{k}": 0.9}) for k, row in enumerate(shows)
     ]
     bench = Simulator(small.knowledge(findings, causes, [small.fix("f0", 5), small.fix("f1", 5)]))
-    model, prior = bench.model, np.exp(bench.model.h.log_prior)
+    model, prior = bench.model, np.exp(bench.model.hypotheses.log_prior)
     left = {}
-    for name, table in model.tables.items():
+    for name, table in model.reported_answer_tables.items():
         joint = prior[:, None] * table
         left[name] = sum(p.sum() * stats.entropy(p / p.sum(), base=2) for p in joint.T)
         assert entropy_bits(joint) - entropy_bits(joint.sum(axis=0)) == pytest.approx(left[name])

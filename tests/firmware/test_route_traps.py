@@ -255,12 +255,11 @@ def test_record_comes_first() -> None:
 
 
 def test_hazards_exist(knowledge: Knowledge) -> None:
-    """Each step's cautions are items of the knowledge base; writing warns of a power cut, CPU work of contacts."""
-    from nopost.firmware.route.route_steps import HAZARDS
-
-    assert {name for names in HAZARDS.values() for name in names} <= set(knowledge.hazards)
-    assert all("no-power-cut" in HAZARDS[way] for way in (Way.INSIDE, Way.BUTTON, Way.RECOVERY))
-    assert all({"unplug", "esd", "socket-contacts"} <= set(HAZARDS[way]) for way in (Way.SWAP, Way.BORROW))
+    """Each way has cautions in the shipped knowledge; writing warns of a power cut, CPU work of contacts."""
+    hazards = prices_of(knowledge.base).hazards
+    assert all(hazards[way] for way in Way)
+    assert all("no-power-cut" in hazards[way] for way in (Way.INSIDE, Way.BUTTON, Way.RECOVERY))
+    assert all({"unplug", "esd", "socket-contacts"} <= set(hazards[way]) for way in (Way.SWAP, Way.BORROW))
 
 
 def test_blocks_and_data_agree(knowledge: Knowledge) -> None:

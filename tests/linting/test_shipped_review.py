@@ -6,7 +6,6 @@ import pytest
 
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Severity
-from nopost.linting.reachability import FROM_CODES
 from nopost.linting.runner import LINT_STEPS, LintResult, lint
 from nopost.paths import data_dir
 
@@ -42,8 +41,3 @@ def test_hazards_that_threaten_steps_say_which(knowledge: Knowledge) -> None:
     """Firmware writes, work inside, live measuring, cells and supplies, at least."""
     wanted = {"no-power-cut", "unplug", "esd", "live-test", "coin-cell", "never-open-supply", "mains-wiring", "pressure"}
     assert wanted <= {hazard.id for hazard in knowledge.hazards.values() if hazard.applies}
-
-
-def test_what_codes_tell_needs_no_question(knowledge: Knowledge) -> None:
-    """The findings that pasted codes answer are there under these names."""
-    assert set(FROM_CODES) <= knowledge.findings.keys()

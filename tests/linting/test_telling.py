@@ -7,7 +7,7 @@ import math
 import pytest
 
 import small
-from nopost.diagnosis.belief.expected_weight import expected_weights
+from nopost.diagnosis.belief.expected_weight import pairwise_weights_when_asked
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.knowledge import model as m
 from nopost.linting.check_causes import one_fix_serves
@@ -46,36 +46,36 @@ def knowledge(when: m.Conditions = ALWAYS) -> m.Knowledge:
 
 def test_expected_weights() -> None:
     """The best look, and all together with the instrument not counted beside what it reads."""
-    telling = expected_weights(BeliefModel(knowledge()), ["light", "noise", "meter"])
+    weights = pairwise_weights_when_asked(BeliefModel(knowledge()), ["light", "noise", "meter"])
     light = decibans(reported([0.2, 0.8]), reported([0.8, 0.2]))
     noise = decibans(reported([0.5, 0.5]), reported([0.8, 0.2]))
-    assert telling.nearest("one", "two") == telling.nearest("two", "one") == "light"
-    assert telling.best[0, 1] == telling.best[1, 0] == pytest.approx(light)
-    assert telling.together[0, 1] == pytest.approx(light + noise)
+    assert weights.best_discriminator("one", "two") == weights.best_discriminator("two", "one") == "light"
+    assert weights.best_decibans[0, 1] == weights.best_decibans[1, 0] == pytest.approx(light)
+    assert weights.total_decibans[0, 1] == pytest.approx(light + noise)
 
 
 def test_an_instrument_alone() -> None:
     """What cannot be asked does not count; the instrument that reads it does, through its table."""
-    telling = expected_weights(BeliefModel(knowledge()), ["meter"])
+    weights = pairwise_weights_when_asked(BeliefModel(knowledge()), ["meter"])
     shown = [reported([0.5 * 0.9 + 0.5 * 0.2, 0.5 * 0.1 + 0.5 * 0.8]), reported([0.8 * 0.9 + 0.2 * 0.2, 0.8 * 0.1 + 0.2 * 0.8])]
-    assert telling.nearest("one", "two") == "meter"
-    assert telling.best[0, 1] == pytest.approx(decibans(*shown))
+    assert weights.best_discriminator("one", "two") == "meter"
+    assert weights.best_decibans[0, 1] == pytest.approx(decibans(*shown))
 
 
 def test_a_question_that_seldom_comes_up_tells_less() -> None:
     """Each direction counts by the chance that the question's `when` holds under that cause."""
     loud = m.Conditions((m.Condition(False, "noise", ("loud",)),))
-    telling = expected_weights(BeliefModel(knowledge(loud)), ["light"])
+    weights = pairwise_weights_when_asked(BeliefModel(knowledge(loud)), ["light"])
     p, q = reported([0.2, 0.8]), reported([0.8, 0.2])
     one_way = sum(a * 10 * math.log10(a / b) for a, b in zip(p, q, strict=True))
     chances = reported([0.5, 0.5])[1], reported([0.8, 0.2])[1]
-    assert telling.best[0, 1] == pytest.approx(one_way * (chances[0] + chances[1]) / 2)
+    assert weights.best_decibans[0, 1] == pytest.approx(one_way * (chances[0] + chances[1]) / 2)
 
 
 def test_nothing_to_ask() -> None:
     """Without questions nothing is told, and no finding is named."""
-    telling = expected_weights(BeliefModel(knowledge()), [])
-    assert (telling.best[0, 1], telling.together[0, 1], telling.nearest("one", "two")) == (0, 0, "")
+    weights = pairwise_weights_when_asked(BeliefModel(knowledge()), [])
+    assert (weights.best_decibans[0, 1], weights.total_decibans[0, 1], weights.best_discriminator("one", "two")) == (0, 0, "")
 
 
 @pytest.mark.parametrize(

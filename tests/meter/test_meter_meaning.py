@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from nopost.diagnosis.advice.available_steps import AvailableSteps
@@ -11,6 +9,7 @@ from nopost.diagnosis.belief.evidence import Report as Told
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
+from nopost.knowledge.roles import AnsweredFinding, FindingRole, Roles
 from nopost.meter.interpretation import answers, sentences
 from nopost.meter.measurand_names import names_of
 from nopost.meter.parse_readings import parse_text
@@ -61,13 +60,14 @@ def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both"
 )
 def test_answers(knowledge: Knowledge, text: str, state: str, said: dict[str, str]) -> None:
     """Only what the readings settle; what follows from another reading is left out."""
-    assert answers(report(knowledge, text, state), knowledge.findings) == said
+    assert answers(report(knowledge, text, state), knowledge.base.roles) == said
 
 
 def test_with_one_guide_the_dispute_is_settled(knowledge: Knowledge) -> None:
     """11.3 V is outside by the older guide and inside by the newer one."""
     found = {
-        g: answers(report(knowledge, "12V=11.3 5V=5 3.3V=3.3", "running", g), knowledge.findings) for g in ("atx-2-0", "atx-3-0")
+        g: answers(report(knowledge, "12V=11.3 5V=5 3.3V=3.3", "running", g), knowledge.base.roles)
+        for g in ("atx-2-0", "atx-3-0")
     }
     assert found == {"atx-2-0": {"main-rails": "one-outside"}, "atx-3-0": {"main-rails": "all-within"}}
 
@@ -87,16 +87,17 @@ def test_a_supply_alone(knowledge: Knowledge, text: str, said: dict[str, str]) -
     """It answers the test of the supply alone, and nothing about the machine it was taken from."""
     readings = parse_text(text, names_of(knowledge.limits.values()))
     found = make_report(readings, knowledge.limits, state=PowerState.RUNNING, alone=True)
-    assert answers(found, knowledge.findings) == said
+    assert answers(found, knowledge.base.roles) == said
     assert not any("the board asks" in sentence.text for sentence in sentences(found))
     assert any("needs a load" in sentence.text for sentence in sentences(found))
 
 
 def test_only_findings_that_are_known(knowledge: Knowledge) -> None:
-    """A knowledge base without these findings is told nothing."""
-    assert answers(report(knowledge, "5VSB=5 cell=3"), {}) == {}
-    short = replace(knowledge.findings["standby-voltage"], answers=knowledge.findings["standby-voltage"].answers[1:])
-    assert answers(report(knowledge, "5VSB=5"), {"standby-voltage": short}) == {}
+    """A knowledge base that gives these findings no role, or what was seen no answer, is told nothing."""
+    assert answers(report(knowledge, "5VSB=5"), Roles()) == {}
+    low = Roles({FindingRole.METER_STANDBY: AnsweredFinding("standby", {"low": "weak"})})
+    assert answers(report(knowledge, "5VSB=5"), low) == {}
+    assert answers(report(knowledge, "5VSB=4"), low) == {"standby": "weak"}
 
 
 @pytest.mark.parametrize(

@@ -101,7 +101,7 @@ def test_a_fix_comes_with_its_hazards_and_both_outcomes() -> None:
     assert (root.kind, root.title, root.hazards) == (ChartNodeKind.DO, "likely", ("unplug",))
     starts, same = root.branches
     assert (starts.label, starts.spot.kind) == ("It works", ChartNodeKind.STARTS)
-    assert starts.probability == pytest.approx(Diagnostician(base).assess(Observations()).advice.step.chance)
+    assert starts.probability == pytest.approx(Diagnostician(base).assess(Observations()).advice.step.success_probability)
     assert same.label == "No change"
     assert same.probability == pytest.approx(1 - starts.probability)
     assert (same.spot.kind, same.spot.title) == (ChartNodeKind.DO, "other")
@@ -209,11 +209,11 @@ def test_strength_by_hand() -> None:
     base = small.knowledge([seen], [one, two], base_=small.base(two_faults=0.0, unlisted=1e-12))
     strength = ExpectedWeightModel(BeliefModel(base))
     assert strength.decibans("one", "f") == pytest.approx(0.9 * 6.53212514 - 0.1 * 9.03089987, abs=1e-6)
-    assert strength.nearest("one", 3) == ["two"]
-    parting = strength.parting("one", "two")
+    assert strength.hardest_to_distinguish("one", 3) == ["two"]
+    parting = strength.best_discriminator("one", "two")
     assert parting is not None
     assert parting.answer == "yes"
-    assert [parting.here, parting.there] == pytest.approx([0.9, 0.2])
+    assert [parting.probability, parting.probability_other] == pytest.approx([0.9, 0.2])
     assert causes_per_thousand(base) == {"one": 750.0, "two": 250.0}
 
 

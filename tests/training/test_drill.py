@@ -105,7 +105,7 @@ def test_debrief_of_a_poor_attempt(bench: Diagnostician) -> None:
 def test_shop_instead_of_repair(bench: Diagnostician) -> None:
     """Giving it away is no pass when the advice would have repaired it."""
     exercise = exercise_of(bench, "loose")
-    assert debrief(exercise, exercise.attempt.take(StepKind.SHOP, "shop"), "loose").quality <= 2
+    assert debrief(exercise, exercise.attempt.take(StepKind.LAST_RESORT, "shop"), "loose").quality <= 2
 
 
 def test_going_against_a_stop(assessor: Diagnostician) -> None:
@@ -118,7 +118,7 @@ def test_going_against_a_stop(assessor: Diagnostician) -> None:
     assert against
     assert reason_against(assessor.knowledge, against)
     assert wet.take(StepKind.DO, powered).taken[0].against == against
-    assert attempt.against(StepKind.SHOP, "shop") == ""
+    assert attempt.against(StepKind.LAST_RESORT, "shop") == ""
 
 
 def test_play_ends(bench: Diagnostician) -> None:

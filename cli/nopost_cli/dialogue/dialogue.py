@@ -188,7 +188,7 @@ class Dialogue:
         self.chosen = None
         if step.kind is StepKind.ASK:
             self.kept.keep(self.kept.session.add(EventKind.ANSWER, step.id, choice))
-        elif step.kind is StepKind.SHOP:
+        elif step.kind is StepKind.LAST_RESORT:
             return self._end_at_shop(assessment)
         elif choice == "cannot":
             self._skip(step)
@@ -217,7 +217,7 @@ class Dialogue:
         from nopost.codes.tables import TableSet
         from nopost.codes.wording import outcome_sentence
 
-        found = decode(typed, TableSet(self.knowledge.codes))
+        found = decode(typed, TableSet(self.knowledge.codes, self.knowledge.base.roles))
         answers = known_answers(found, self.knowledge.findings)
         if not answers:
             return ""
@@ -280,7 +280,9 @@ class Dialogue:
     def _other(self, assessment: Diagnosis) -> None:
         """Let the person choose another step."""
         steps = [
-            s for s in assessment.advice.others if s.kind is not StepKind.SHOP or assessment.advice.step.kind is not StepKind.SHOP
+            s
+            for s in assessment.advice.others
+            if s.kind is not StepKind.LAST_RESORT or assessment.advice.step.kind is not StepKind.LAST_RESORT
         ]
         if not steps:
             self.note = "There are no other steps left."
@@ -303,7 +305,7 @@ class Dialogue:
             return
         picked = self._pick("Questions", [Choice(f.id, f.question) for f in found])
         if picked:
-            self.chosen = Step(StepKind.ASK, picked, 0.0, assessment.advice.now)
+            self.chosen = Step(StepKind.ASK, picked, 0.0, assessment.advice.expected_cost_of_repair_now)
 
     def _plan(self, assessment: Diagnosis) -> None:
         """The whole firmware plan."""

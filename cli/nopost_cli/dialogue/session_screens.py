@@ -14,7 +14,7 @@ from rich.text import Text
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.effort import rate
+from nopost.diagnosis.effort import minute_rate
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
 from nopost.diagnosis.history import Event, EventKind, Session, possible_answers
 from nopost.diagnosis.predictions import cause_given_repair_success, predicted_answers
@@ -121,7 +121,7 @@ def choices_of(knowledge: Knowledge, step: Step) -> tuple[Choice, ...]:
     """What can be chosen for a step."""
     if step.kind is StepKind.DO:
         return tried_choices(knowledge.base.words)
-    if step.kind is StepKind.SHOP:
+    if step.kind is StepKind.LAST_RESORT:
         return SHOP
     finding = knowledge.findings[step.id]
     return tuple(Choice(a, finding.answer_text(a)) for a in possible_answers(finding) if a != UNKNOWN)
@@ -153,7 +153,9 @@ def step_screen(
     count = sum(1 for event in session.events if event.kind is not EventKind.END)
     prospects = predicted_answers(assessor.model, assessment, step.id) if step.kind is StepKind.ASK else []
     offer = plan_offer(knowledge, session, assessment)
-    why = screens.why_now(knowledge, step, prospects, assessment.advice.now, rate(knowledge, session.person))
+    why = screens.why_now(
+        knowledge, step, prospects, assessment.advice.expected_cost_of_repair_now, minute_rate(knowledge, session.person)
+    )
     return Group(
         screens.heading(console, f"{session.name}, step {count + 1}"),
         *([] if session.events or session.facts else [Text(NOTHING_YET, style="dim")]),
@@ -207,7 +209,7 @@ def why_page(console: Console, assessor: Diagnostician, assessment: Diagnosis) -
     knowledge = assessor.knowledge
     columns = []
     for cause, _ in assessment.ranking[: screens.LEADING]:
-        weights = [(evidence_words(knowledge, w.what, w.name, w.answer), w.decibans) for w in assessor.weights(assessment, cause)]
+        weights = [(evidence_words(knowledge, w.kind, w.name, w.answer), w.decibans) for w in assessor.weights(assessment, cause)]
         columns.append((knowledge.causes[cause].title, weights))
     return Group(screens.evidence_table(console, columns), screens.rule_chain(console, knowledge, assessment))
 
@@ -250,7 +252,9 @@ def show_assessment(assessor: Diagnostician, session: Session, assessment: Diagn
     for part in screens.cautions(knowledge, assessment, step):
         console.print(part)
     prospects = predicted_answers(assessor.model, assessment, step.id) if step.kind is StepKind.ASK else []
-    why = screens.why_now(knowledge, step, prospects, assessment.advice.now, rate(knowledge, session.person))
+    why = screens.why_now(
+        knowledge, step, prospects, assessment.advice.expected_cost_of_repair_now, minute_rate(knowledge, session.person)
+    )
     for part in screens.step_body(knowledge, step, session.person, session.currency, why):
         console.print(part)
     for part in record_line(knowledge, session, step):

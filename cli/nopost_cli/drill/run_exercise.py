@@ -17,7 +17,7 @@ from rich.text import Text
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import rate
+from nopost.diagnosis.effort import minute_rate
 from nopost.errors import NopostError, ScoreError
 from nopost.evaluation.case_files import read_cases
 from nopost.knowledge.model import Case, Knowledge
@@ -36,7 +36,7 @@ GRADES = ("nothing right", "far off", "off the way", "passed", "good", "as good 
 
 def show_debrief(console: Console, exercise: Exercise, done: Attempt, said: Debrief, named: str) -> None:
     """The cause, both ways side by side, what was lost and what was overlooked."""
-    knowledge, minute = done.knowledge, rate(done.knowledge, done.person)
+    knowledge, minute = done.knowledge, minute_rate(done.knowledge, done.person)
     console.print(screens.heading(console, "Debrief"))
     for name in exercise.causes:
         cause = knowledge.causes[name]
@@ -80,8 +80,8 @@ def _step(knowledge: Knowledge, taken: TakenStep) -> str:
     if taken.kind is StepKind.ASK:
         finding = knowledge.findings[taken.id]
         return f"{finding.title}: {finding.answer_text(taken.result)}"
-    title = knowledge.base.shop.title if taken.kind is StepKind.SHOP else knowledge.actions[taken.id].title
-    return title if taken.kind is StepKind.SHOP else f"{title}: {outcome_words(knowledge, taken.result)}"
+    title = knowledge.base.shop.title if taken.kind is StepKind.LAST_RESORT else knowledge.actions[taken.id].title
+    return title if taken.kind is StepKind.LAST_RESORT else f"{title}: {outcome_words(knowledge, taken.result)}"
 
 
 def _remarks(knowledge: Knowledge, said: Debrief, minute: float) -> Iterator[tuple[str, list[str]]]:

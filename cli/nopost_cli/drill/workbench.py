@@ -9,8 +9,8 @@ from rich.console import Console
 from rich.text import Text
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
-from nopost.diagnosis.belief.posterior import SILENT
-from nopost.diagnosis.effort import rate
+from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
+from nopost.diagnosis.effort import minute_rate
 from nopost.diagnosis.step_view import step_hazards
 from nopost.knowledge.model import UNKNOWN, Action, Finding
 from nopost.training.exercise import STARTS, Attempt, Exercise, reason_against
@@ -84,7 +84,7 @@ class Workbench:
     # -- understanding ------------------------------------------------------------------------------------------------
 
     def _read(self) -> str:
-        spent = screens.minutes(self.attempt.spent / rate(self.knowledge, self.attempt.person))
+        spent = screens.minutes(self.attempt.spent / minute_rate(self.knowledge, self.attempt.person))
         keys = screens.packed([f"{key} {meaning}" for key, meaning in KEYS.items()], self.console.width)
         self._say(
             Text(), keys, Text(f"Step {len(self.attempt.taken) + 1}. Spent so far: {spent} of work or its worth.", style="bold")
@@ -134,7 +134,7 @@ class Workbench:
         self._say(screens.numbered([self._line(offer) for offer in self.listed]))
 
     def _line(self, offer: BenchStep) -> str:
-        took = self.attempt.price(offer.kind, offer.item.id) / rate(self.knowledge, self.attempt.person)
+        took = self.attempt.price(offer.kind, offer.item.id) / minute_rate(self.knowledge, self.attempt.person)
         done = " (done)" if any(step.id == offer.item.id for step in self.attempt.taken) else ""
         return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{screens.minutes(took)}]{done}"
 
@@ -180,7 +180,7 @@ class Workbench:
         """What the advice would do; it counts in the score."""
         step = self.attempt.assessment().advice.step
         self.attempt = self.attempt.hinted()
-        if step.kind is StepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             self._say(Text("Nothing that is left is worth its effort: the shop."))
             return
         item = self.knowledge.findings[step.id] if step.kind is StepKind.ASK else self.knowledge.actions[step.id]
@@ -188,7 +188,7 @@ class Workbench:
 
     def _shop(self) -> None:
         if input("Give it to the shop and name the cause? Type yes: ").strip().casefold() == "yes":
-            self.attempt = self.attempt.take(StepKind.SHOP, "shop")
+            self.attempt = self.attempt.take(StepKind.LAST_RESORT, "shop")
 
     def _name(self) -> None:
         """The apprentice names the cause by a word and a number."""
@@ -220,7 +220,7 @@ class Workbench:
 
     def _known(self) -> None:
         """What the owner said and what was seen and done since."""
-        told = [f"{self._title(f)}: {self._answer(f, a)}" for f, a in self.attempt.told if a not in SILENT]
+        told = [f"{self._title(f)}: {self._answer(f, a)}" for f, a in self.attempt.told if a not in UNINFORMATIVE_ANSWERS]
         self._say(Text("The owner says", style="bold"), screens.numbered(told, mark="-"))
         done = []
         for step in self.attempt.taken:

@@ -206,7 +206,7 @@ def _advice(console: Console, knowledge: Knowledge, assessment: Diagnosis) -> It
 def _steps(assessment: Diagnosis) -> list[Step]:
     """The first steps that are of use now: those that the codes did not settle already."""
     steps = [assessment.advice.step, *assessment.advice.others]
-    useful = [step for step in steps if not step.opening and step.kind is not StepKind.SHOP]
+    useful = [step for step in steps if not step.opening and step.kind is not StepKind.LAST_RESORT]
     return (useful or steps)[:STEPS]
 
 

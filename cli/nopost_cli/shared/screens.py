@@ -160,13 +160,13 @@ def why_now(knowledge: Knowledge, step: Step, prospects: Sequence[PredictedAnswe
     if step.rule:
         return f"Before anything else. {knowledge.rules[step.rule].because}"
     if step.kind is StepKind.DO:
-        return f"It has a {percent(step.chance)} chance to get the machine going, the best for what it takes."
-    if step.kind is StepKind.SHOP:
+        return f"It has a {percent(step.success_probability)} chance to get the machine going, the best for what it takes."
+    if step.kind is StepKind.LAST_RESORT:
         return "No question or fix that is left is worth its effort any more."
     if step.opening:
         return "Asked first for every machine."
     told = [_prospect(knowledge, step, p) for p in prospects[:2]]
-    gain = (now - step.total) / minute_rate
+    gain = (now - step.expected_total_cost) / minute_rate
     saved = [f"On average this look saves {minutes(gain)} of work or its worth."] if gain >= 2 else []
     return " ".join([*told, *saved])
 

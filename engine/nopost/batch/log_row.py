@@ -68,7 +68,7 @@ class LogDecoder:
 
     def __init__(self, knowledge: Knowledge) -> None:
         self._findings = knowledge.findings
-        self._tables = TableSet(knowledge.codes)
+        self._tables = TableSet(knowledge.codes, knowledge.base.roles)
         self._ranker = Ranker(knowledge)
         self._met: dict[tuple[tuple[str, str], ...], RankedCauses] = {}
 

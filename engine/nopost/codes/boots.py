@@ -22,15 +22,16 @@ PHASES = ("sec", "pei", "memory", "late-pei", "dxe", "bds", "hand-over", "runtim
 """The normal course. Recovery, resume and any lie beside it."""
 EARLY = PHASES.index("pei")
 MEMORY = PHASES.index("memory")
-IMAGE_CAUSES = ("corrupt-firmware", "wrong-variant-image")
-BOOT_CAUSES = frozenset({"no-boot-device", "storage-fault", "drive-cable-loose", "operating-system-damaged"})
+ERROR_STAGES = ("memory", "cpu", "graphics", "devices")
+"""Stages that say what an error is about."""
+OTHER_ERROR = "other"
 
 
 @dataclass(frozen=True, slots=True)
 class Mark:
     """A code under a table. `phase` is empty when the table does not have it; `rank`: index in PHASES, or -1.
 
-    `group`: what kind of fault an error code names, an answer of the finding error-code; empty for other codes. `blank`:
+    `group`: what kind of fault an error code names, as in `error_group`; empty for other codes. `blank`:
     nothing was shown. `restart`: the firmware restarts the machine on purpose.
     `ended`: the firmware's work is done here and the system has its turn. `telling`: it says how far the start-up came.
     """
@@ -84,7 +85,7 @@ def _mark(rows: Sequence[Code], place: float | None) -> Mark:
         stage=stage,
         kind=kind,
         repeats=any(row.repeats for row in rows),
-        group=(_shared([error_group(row) for row in rows]) or "other") if kind == "error" else "",
+        group=(_shared([error_group(row) for row in rows]) or OTHER_ERROR) if kind == "error" else "",
         restart=restart,
         ended=kind == "end" or (kind == "progress" and stage == "handed-over"),
         telling=not restart and (phase != "any" or bool(stage) or kind == "error"),
@@ -97,15 +98,8 @@ def _shared(values: Sequence[str]) -> str:
 
 
 def error_group(code: Code) -> str:
-    """What an error code is about: an answer of the finding error-code. The image comes first, since it is missing at any
-    stage."""
-    if code.phase == "recovery" or (code.suspects and code.suspects[0] in IMAGE_CAUSES):
-        return "firmware-image"
-    if "keyboard" in code.meaning.casefold():
-        return "keyboard"
-    if code.stage == "boot-device" and BOOT_CAUSES.intersection(code.suspects):
-        return "boot-option"
-    return code.stage if code.stage in ("memory", "cpu", "graphics", "devices") else "other"
+    """What an error code is about, in the words of `about` in the schema of code tables: as its row says, else by its stage."""
+    return code.about or (code.stage if code.stage in ERROR_STAGES else OTHER_ERROR)
 
 
 LONG_GAP, LONGEST_GAP = 5.0, 20.0

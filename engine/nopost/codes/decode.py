@@ -17,32 +17,20 @@ from nopost.codes.table_inference import CodeMeaning, TableInference, code_meani
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace, analyse
 from nopost.knowledge.model import Finding
+from nopost.knowledge.roles import FindingRole, Roles
 
 LEAST_CONFIDENCE = 0.55
 """A trace less sure than this says nothing. Between this and 1 the findings' own tables allow for error."""
-OUTCOME_ANSWERS = {
-    BootOutcome.NEVER_STARTED: "never-begins",
-    BootOutcome.STALLED: "stops",
-    BootOutcome.STALLED_AFTER_RECOVERY: "stops-after-recovery",
-    BootOutcome.RESTART_LOOP: "goes-round",
-    BootOutcome.HANDED_OVER: "reaches-end",
-    BootOutcome.MEMORY_TRAINING: "stays-busy",
-    BootOutcome.RESUMED: "reaches-end",
-}
-"""Answers of the finding boot-outcome; an unclear trace has none."""
 
 
-def answers_from_trace(trace: Trace) -> dict[str, str]:
-    """Finding -> answer, for trace-stage, boot-outcome and error-code; what is not known is left out."""
-    answers: dict[str, str] = {}
-    if trace.confidence >= LEAST_CONFIDENCE:
-        if trace.stage and trace.outcome in OUTCOME_ANSWERS:
-            answers["trace-stage"] = trace.stage
-        if trace.outcome in OUTCOME_ANSWERS:
-            answers["boot-outcome"] = OUTCOME_ANSWERS[trace.outcome]
-    if trace.error:
-        answers["error-code"] = trace.error
-    return answers
+def answers_from_trace(trace: Trace, roles: Roles) -> dict[str, str]:
+    """Finding -> answer, for the findings that have a role here; what is not known is left out."""
+    seen: dict[FindingRole, str] = {}
+    if trace.confidence >= LEAST_CONFIDENCE and trace.outcome is not BootOutcome.UNCLEAR:
+        seen[FindingRole.CODES_STAGE] = trace.stage
+        seen[FindingRole.CODES_OUTCOME] = trace.outcome
+    seen[FindingRole.CODES_ERROR] = trace.error
+    return roles.answers(seen)
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,7 +72,7 @@ def _decoded(reading: CodeReading, tables: TableSet, table: str | None, rereads:
     inference = infer_table(reading.events, tables, given=given, form=reading.form, order_given=reading.order_given)
     trace = analyse(reading, tables, inference)
     changes = reread(reading.events, tables, inference) if rereads and reading.form is CodeForm.HEX else []
-    return Decoded(reading, inference, trace, tuple(changes), answers_from_trace(trace))
+    return Decoded(reading, inference, trace, tuple(changes), answers_from_trace(trace, tables.roles))
 
 
 def joined_answers(decoded: Sequence[Decoded]) -> dict[str, str]:

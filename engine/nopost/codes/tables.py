@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from nopost.codes.code_events import CodeForm
 from nopost.errors import UnknownNameError
 from nopost.knowledge.reference_records import Code, CodeTable
+from nopost.knowledge.roles import Roles
 
 BRANCHES = frozenset({"recovery", "resume", "any"})
 """Phases that lie beside the normal course; their codes have no place in it."""
@@ -139,10 +140,14 @@ class IndexedTable:
         return (_number(_head(code.strip().upper())[1][-span.width :]) - span.low) / (span.high - span.low + 1)
 
 
-class TableSet:
-    """The code tables of a knowledge base, by id."""
+NO_ROLES = Roles()
 
-    def __init__(self, tables: Mapping[str, CodeTable]) -> None:
+
+class TableSet:
+    """The code tables of a knowledge base, by id, and its `roles`: which findings their codes answer."""
+
+    def __init__(self, tables: Mapping[str, CodeTable], roles: Roles = NO_ROLES) -> None:
+        self.roles = roles
         self.tables = {name: IndexedTable(table) for name, table in sorted(tables.items())}
         self._of_form = {form: [t for t in self.tables.values() if t.form is form] for form in CodeForm}
 

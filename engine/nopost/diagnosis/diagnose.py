@@ -51,7 +51,7 @@ class Diagnosis:
             return "cause-found"
         if self.unlisted >= UNLISTED_LEADS:
             return "no-listed-cause"
-        return "shop" if self.advice.step.kind is StepKind.SHOP else "open"
+        return "shop" if self.advice.step.kind is StepKind.LAST_RESORT else "open"
 
 
 class Diagnostician(Ranker):
@@ -73,7 +73,7 @@ class Diagnostician(Ranker):
             outcome=found.outcome,
             evidence=found.evidence,
             posterior=found.posterior,
-            stopped=offers.stopped,
+            stopped=offers.power_forbidden,
             misfits=inconsistent_answers(self.knowledge, seen),
         )
 

@@ -22,8 +22,6 @@ from nopost.knowledge.reference_records import Board
 
 NEEDED = {"board": "the board's record", "firmware": "the release on the board", "cpu": "the record of the CPU"}
 """What a plan is made from: name of the record -> what it is. The names are those of the options too."""
-TOOLS = {"memory-stick": STICK, "second-machine": SECOND_MACHINE}
-"""Tool of the knowledge base -> what a route calls it."""
 OPTIONS = {
     Way.INSIDE: "inside",
     Way.BUTTON: "button",
@@ -56,7 +54,7 @@ def plan_offer(knowledge: Knowledge, session: Session, assessment: Diagnosis) ->
     if len(lacks) > 1 or not in_question(knowledge, assessment):
         return None
     without = _without(knowledge, session)
-    command = _command(session, without)
+    command = _command(knowledge, session, without)
     if lacks:
         return PlanOffer(command, lacks=lacks)
     try:
@@ -86,12 +84,14 @@ def _plan(knowledge: Knowledge, session: Session, without: tuple[Way, ...]) -> F
     """The plan from the records. Raises NopostError for a record that is gone or does not fit."""
     board, cpu = find_board(session.records["board"], knowledge), find_cpu(session.records["cpu"], knowledge)
     fitted = cpu if cpu.socket == board.socket else None
-    task = make_task(board, session.records["firmware"], cpu, fitted, tools=_tools(session), without=without)
+    task = make_task(board, session.records["firmware"], cpu, fitted, tools=_tools(knowledge, session), without=without)
     return make_plan(task, prices_of(knowledge.base, session.person.minute_rate), cpu.socket)
 
 
-def _tools(session: Session) -> list[str]:
-    return [tool for name, tool in TOOLS.items() if name in session.person.at_hand]
+def _tools(knowledge: Knowledge, session: Session) -> list[str]:
+    """What a route needs and the person has, as a route calls it."""
+    tools = knowledge.base.roles.tools
+    return [role for role in (STICK, SECOND_MACHINE) if tools.get(role) in session.person.at_hand]
 
 
 def _without(knowledge: Knowledge, session: Session) -> tuple[Way, ...]:
@@ -101,12 +101,12 @@ def _without(knowledge: Knowledge, session: Session) -> tuple[Way, ...]:
     return tuple(way for way in OPTIONS if way in ways)
 
 
-def _command(session: Session, without: tuple[Way, ...]) -> str:
+def _command(knowledge: Knowledge, session: Session, without: tuple[Way, ...]) -> str:
     """The command that makes the same plan; what is not known stands in capitals."""
     words = ["nopost", "plan"]
     for name in NEEDED:
         words += [f"--{name}", session.records.get(name) or ("VERSION" if name == "firmware" else "NAME")]
-    if tools := _tools(session):
+    if tools := _tools(knowledge, session):
         words += ["--have", ",".join(tools)]
     if without:
         words += ["--without", ",".join(OPTIONS[way] for way in without)]

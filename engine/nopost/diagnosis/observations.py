@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from nopost.diagnosis.belief.evidence import Report
-from nopost.diagnosis.belief.posterior import SILENT
+from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
 from nopost.knowledge.model import UNKNOWN
 
 
@@ -46,7 +46,7 @@ class Observations:
         kept: list[Report] = []
         before: dict[str, str] = {}
         for report in last.values():
-            if report.answer not in SILENT and before.get(report.finding) != report.answer:
+            if report.answer not in UNINFORMATIVE_ANSWERS and before.get(report.finding) != report.answer:
                 kept.append(report)
                 before[report.finding] = report.answer
         return tuple(kept)

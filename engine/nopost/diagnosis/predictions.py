@@ -33,12 +33,12 @@ class PredictedAnswer:
 
 def predicted_answers(model: BeliefModel, assessment: Diagnosis, finding: str, count: int = 2) -> list[PredictedAnswer]:
     """The prospects of each answer, the likeliest first."""
-    table = model.predict(finding, assessment.evidence)
+    table = model.predict_from_initial_faults(finding, assessment.evidence)
     result = []
     for k, answer in enumerate(model.knowledge.findings[finding].answer_ids):
         joint = assessment.posterior * table[:, k]
         total = float(joint.sum())
-        marginals = model.h.marginals(joint / total)
-        order = sorted(range(len(marginals)), key=lambda c: (-marginals[c], model.h.causes[c]))[:count]
-        result.append(PredictedAnswer(answer, total, tuple((model.h.causes[c], float(marginals[c])) for c in order)))
+        marginals = model.hypotheses.marginals(joint / total)
+        order = sorted(range(len(marginals)), key=lambda c: (-marginals[c], model.hypotheses.causes[c]))[:count]
+        result.append(PredictedAnswer(answer, total, tuple((model.hypotheses.causes[c], float(marginals[c])) for c in order)))
     return sorted(result, key=lambda p: -p.probability)

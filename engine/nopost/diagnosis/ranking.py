@@ -37,8 +37,8 @@ class Ranker:
         outcome = self.rules.run(seen.current(), seen.facts)
         evidence = self.evidence(seen, outcome)
         posterior = self.model.posterior(evidence)
-        marginals = self.model.h.marginals(posterior)
-        ranking = sorted(zip(self.model.h.causes, map(float, marginals), strict=True), key=lambda p: (-p[1], p[0]))
+        marginals = self.model.hypotheses.marginals(posterior)
+        ranking = sorted(zip(self.model.hypotheses.causes, map(float, marginals), strict=True), key=lambda p: (-p[1], p[0]))
         return Ranked(tuple(ranking), float(posterior[-1]), outcome, evidence, posterior)
 
     def evidence(self, seen: Observations, outcome: Inference) -> Evidence:
@@ -46,12 +46,12 @@ class Ranker:
         derived = [Report(name, d.answer) for name, d in outcome.derived.items() if self.counts(name, d)]
         return Evidence(
             reports=(*seen.telling(), *derived),
-            tried=seen.tried,
-            decibans=tuple((w.cause, w.decibans, w.rule) for w in outcome.weights),
+            failed_repairs=seen.tried,
+            rule_weights=tuple((w.cause, w.decibans, w.rule) for w in outcome.weights),
             ruled_out=frozenset(outcome.ruled_out),
             unchanged=seen.unchanged,
         )
 
     def counts(self, finding: str, derived: DerivedAnswer) -> bool:
         """A derived answer is evidence of its own only when nothing it rests on is evidence already."""
-        return finding in self.model.bearing and not (derived.roots & self.model.bearing)
+        return finding in self.model.informative_findings and not (derived.roots & self.model.informative_findings)

@@ -84,8 +84,8 @@ def step_data(knowledge: Knowledge, step: Step, person: Person) -> dict[str, Any
         "title": step_title(knowledge, step),
         "effort": {"minutes": effort.minutes, "money": effort.money, "risk": effort.risk},
         "cost": round(step.cost, 4),
-        "expected_total": round(step.total, 4),
-        "chance": round(step.chance, 6),
+        "expected_total": round(step.expected_total_cost, 4),
+        "chance": round(step.success_probability, 6),
         "cautions": [caution_data(knowledge, name) for name in step_hazards(knowledge, step)],
     }
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.belief.posterior import SILENT, BeliefModel
+from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS, BeliefModel
 from nopost.diagnosis.history import End, EventKind, Session
 from nopost.knowledge.model import Case
 
@@ -64,7 +64,7 @@ def count_cases(model: BeliefModel, cases: Iterable[Case]) -> CaseCounts:
     counts = CaseCounts()
     for case in cases:
         cause = case.expect.get("cause", "")
-        if cause not in model.index:
+        if cause not in model.cause_index:
             counts.open_cases += 1
             continue
         counts.causes[cause] += 1
@@ -78,10 +78,13 @@ def count_cases(model: BeliefModel, cases: Iterable[Case]) -> CaseCounts:
 
 def _count_answer(model: BeliefModel, counts: CaseCounts, cause: str, finding: str, answer: str) -> None:
     """One report, shared out over the true answers that may stand behind it: P(true | report, cause)."""
-    if answer in SILENT or model.channels[finding].target != finding:
+    if answer in UNINFORMATIVE_ANSWERS or model.observation_models[finding].target != finding:
         return  # what an instrument shows belongs to its own table, not to the cause
-    matrix = model.channels[finding].matrix
-    share = model.shown(finding).alone()[model.index[cause]] * matrix[:, model.answer_index[finding][answer]]
+    matrix = model.observation_models[finding].matrix
+    share = (
+        model.answer_likelihood(finding).single_cause_table()[model.cause_index[cause]]
+        * matrix[:, model.answer_index[finding][answer]]
+    )
     share = share / share.sum() if share.sum() > 0 else np.eye(len(share))[model.answer_index[finding][answer]]
     counts.seen[cause, finding] = counts.seen.get((cause, finding), 0.0) + share
     counts.reports[cause, finding] += 1

@@ -110,7 +110,7 @@ def run_advised(world: Simulator, adviser: Simulator, machine: SimulatedMachine)
             step = adviser.assessor.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
             return (
                 SHOP
-                if step.kind is StepKind.SHOP
+                if step.kind is StepKind.LAST_RESORT
                 else EpisodeStep(EpisodeStepKind.LOOK if step.kind is StepKind.ASK else EpisodeStepKind.DO, step.id)
             )
 

@@ -14,7 +14,7 @@ from typing import NamedTuple, TypeVar, cast
 
 from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import Person, action_effort, cost, finding_effort
+from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
 from nopost.diagnosis.history import Event, EventKind, Session, observations
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.rules.effects import Inference
@@ -65,9 +65,9 @@ class Simulator:
         self.model = self.assessor.model
         self.fixes = tuple(a.id for a in knowledge.actions.values() if a.kind == "fix")
         self.mending = {a: frozenset(c.id for c in knowledge.causes.values() if c.fixes.get(a, 0.0) > 0) for a in self.fixes}
-        self.chances = self.model.chances(self.fixes)
-        self.cost = {name: cost(knowledge, self.effort(item), self.person) for name, item in self._items().items()}
-        self.shop = cost(knowledge, knowledge.base.shop.effort, self.person)
+        self.chances = self.model.repair_probabilities(self.fixes)
+        self.cost = {name: effort_cost(knowledge, self.effort(item), self.person) for name, item in self._items().items()}
+        self.shop = effort_cost(knowledge, knowledge.base.shop.effort, self.person)
         self._thought: dict[object, object] = {}
 
     def remember(self, what: str, seen: Observations, think: Callable[[], T]) -> T:

@@ -149,7 +149,7 @@ def _weights(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterato
 def _shows(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
     for (name, finding_id), seen in counts.seen.items():
         cause, finding = model.knowledge.causes[name], model.knowledge.findings[finding_id]
-        old = model.shown(finding_id).alone()[model.index[name]]
+        old = model.answer_likelihood(finding_id).single_cause_table()[model.cause_index[name]]
         alpha = strength * old + seen
         wanted = alpha / alpha.sum()
         baseline = _baseline(finding)

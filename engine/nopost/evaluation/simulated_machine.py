@@ -42,22 +42,24 @@ def sample_causes(
 ) -> Causes:
     """One or two causes by the prior. `two_faults`: pairs too; `cause`: only sets with this one; `unlisted`: also no listed
     cause at all, an empty tuple. Raises UnknownNameError."""
-    h = model.h
+    h = model.hypotheses
     weights = np.exp(h.log_prior)
     if not two_faults:
         weights[h.pairs] = 0.0
     if not unlisted:
         weights[-1] = 0.0
     if cause:
-        if cause not in model.index:
-            raise UnknownNameError("cause", cause, model.index)
-        weights = weights * h.has(model.index[cause])
+        if cause not in model.cause_index:
+            raise UnknownNameError("cause", cause, model.cause_index)
+        weights = weights * h.has(model.cause_index[cause])
     return causes_of_hypothesis(model, sample_index(weights, rng.random()))
 
 
 def causes_of_hypothesis(model: BeliefModel, hypothesis: int) -> Causes:
     """The causes of a hypothesis, by its number; none for the unlisted one."""
-    names = {model.h.causes[k] for k in (model.h.first[hypothesis], model.h.second[hypothesis]) if k >= 0}
+    names = {
+        model.hypotheses.causes[k] for k in (model.hypotheses.first[hypothesis], model.hypotheses.second[hypothesis]) if k >= 0
+    }
     return tuple(sorted(names))
 
 
@@ -65,11 +67,11 @@ def hypothesis_of(model: BeliefModel, causes: Causes) -> int:
     """The number of the hypothesis with just these causes. Raises UnknownNameError, and NopostError when they cannot be
     together."""
     for cause in causes:
-        if cause not in model.index:
-            raise UnknownNameError("cause", cause, model.index)
-    there = model.h.sizes == len(set(causes))
+        if cause not in model.cause_index:
+            raise UnknownNameError("cause", cause, model.cause_index)
+    there = model.hypotheses.sizes == len(set(causes))
     for cause in causes:
-        there &= model.h.has(model.index[cause])
+        there &= model.hypotheses.has(model.cause_index[cause])
     rows = np.flatnonzero(there)
     if not len(rows):
         raise NopostError(f"{' and '.join(causes)} do not go together in this knowledge base")
@@ -129,8 +131,10 @@ class SimulatedMachine:
         """Do a fix: `starts`, `changed` when one of two causes is gone, or `same`. A test mends nothing; look at its findings."""
         item = self._action(action)
         self._done[action] = self._done.get(action, 0) + 1
-        stays = self.model.left([action])
-        still = tuple(c for c in self.left if self._uniform("mends", action, c, self._done[action]) < stays[self.model.index[c]])
+        stays = self.model.persistence([action])
+        still = tuple(
+            c for c in self.left if self._uniform("mends", action, c, self._done[action]) < stays[self.model.cause_index[c]]
+        )
         if still == self.left:
             return "starts" if self.starts else "same"
         self.left = still
@@ -148,7 +152,7 @@ class SimulatedMachine:
             item = self.knowledge.findings[finding]
             u = self._uniform("state", finding, self._drawn.get(finding, 0))
             if item.reads is None:
-                self._shown[finding] = sample_index(self.model.true[finding][self._hypothesis], u)
+                self._shown[finding] = sample_index(self.model.true_answer_tables[finding][self._hypothesis], u)
             else:
                 row = item.reads.table[self.true_answer(item.reads.finding)]
                 self._shown[finding] = sample_index([row.get(answer, 0.0) for answer in item.answer_ids], u)

@@ -32,12 +32,12 @@ def least_entropy_question(game: Episode) -> EpisodeStep | None:
     found = bench.assessor.rank(game.seen)
     if found.ranking[0][1] >= SURE:
         return None
-    now = bench.model.now(found.posterior, found.evidence)
+    now = bench.model.current_posterior(found.posterior, found.evidence)
     kept = np.flatnonzero(now > NEGLIGIBLE)
     best, move = entropy_bits(now[kept]) - LEAST_BITS, None
     for finding in game.offers().questions():
-        if finding.id in bench.model.bearing:
-            joint = now[kept, None] * bench.model.predict_now(finding.id, found.evidence)[kept]
+        if finding.id in bench.model.informative_findings:
+            joint = now[kept, None] * bench.model.predict_from_current_faults(finding.id, found.evidence)[kept]
             left = entropy_bits(joint) - entropy_bits(joint.sum(axis=0))
             if left < best:
                 best, move = left, EpisodeStep(EpisodeStepKind.LOOK, finding.id)
@@ -94,11 +94,11 @@ def _most_efficient_fixes(bench: Simulator, left: CausesLeft) -> list[str]:
 
 def _causes_after(bench: Simulator, left: CausesLeft, fix: str) -> Iterator[tuple[CausesLeft, float]]:
     """What may be left after a fix, with its probability."""
-    stays = bench.model.left([fix])
+    stays = bench.model.persistence([fix])
     for keeps in itertools.product((True, False), repeat=len(left)):
         p = 1.0
         for cause, keep in zip(left, keeps, strict=True):
-            chance = float(stays[bench.model.index[cause]])
+            chance = float(stays[bench.model.cause_index[cause]])
             p *= chance if keep else 1 - chance
         if p > 0:
             yield tuple(c for c, keep in zip(left, keeps, strict=True) if keep), p
@@ -106,7 +106,7 @@ def _causes_after(bench: Simulator, left: CausesLeft, fix: str) -> Iterator[tupl
 
 Strategy = Callable[[Episode], EpisodeStep]
 
-KIND_OF_STEP = {StepKind.ASK: EpisodeStepKind.LOOK, StepKind.DO: EpisodeStepKind.DO, StepKind.SHOP: EpisodeStepKind.SHOP}
+KIND_OF_STEP = {StepKind.ASK: EpisodeStepKind.LOOK, StepKind.DO: EpisodeStepKind.DO, StepKind.LAST_RESORT: EpisodeStepKind.SHOP}
 
 
 def follow_advice(game: Episode) -> EpisodeStep:
@@ -114,7 +114,7 @@ def follow_advice(game: Episode) -> EpisodeStep:
 
     def think() -> EpisodeStep:
         step = game.bench.assessor.assess(game.seen, game.bench.person).advice.step
-        return SHOP if step.kind is StepKind.SHOP else EpisodeStep(KIND_OF_STEP[step.kind], step.id)
+        return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(KIND_OF_STEP[step.kind], step.id)
 
     return game.bench.remember("advice", game.seen, think)
 
@@ -163,7 +163,7 @@ def _best_fix_of_likeliest(game: Episode) -> EpisodeStep:
     bench = game.bench
     mass = blocking_probabilities(bench, bench.assessor.rank(game.seen))
     for k in np.argsort(-mass, kind="stable"):
-        fixes = bench.knowledge.causes[bench.model.h.causes[k]].fixes
+        fixes = bench.knowledge.causes[bench.model.hypotheses.causes[k]].fixes
         for fix in sorted(fixes, key=lambda name: (-fixes[name], name)):
             if not was_tried_or_skipped(game, fix):
                 return EpisodeStep(EpisodeStepKind.DO, fix)
@@ -188,8 +188,8 @@ def random_fix(game: Episode) -> EpisodeStep:
 
 def blocking_probabilities(bench: Simulator, found: Ranked) -> Floats:
     """(C,) probability that each cause keeps the machine from starting now; of a pair, half each, as the advice counts it."""
-    now = bench.model.now(found.posterior, found.evidence)
-    return bench.model.h.marginals(now / np.maximum(bench.model.h.sizes, 1))
+    now = bench.model.current_posterior(found.posterior, found.evidence)
+    return bench.model.hypotheses.marginals(now / np.maximum(bench.model.hypotheses.sizes, 1))
 
 
 def was_tried_or_skipped(game: Episode, fix: str) -> bool:

@@ -12,6 +12,7 @@ from typing import Any
 
 from nopost.knowledge import model as m
 from nopost.knowledge.meter_limits import build_limits
+from nopost.knowledge.roles import build_roles
 
 Data = Mapping[str, Any]
 
@@ -153,6 +154,7 @@ def base(data: Data) -> m.Base:
         reset_settings=tuple(data.get("reset_settings", ())),
         route_effort=_route_effort(data["route_effort"]) if "route_effort" in data else None,
         words=m.Words(**data.get("words", {})),
+        roles=build_roles(data.get("roles", {})),
     )
 
 
@@ -226,6 +228,7 @@ def code_table(data: Data) -> m.CodeTable:
             repeats=c.get("repeats", False),
             symbol=c.get("symbol", ""),
             status=c.get("status", ""),
+            about=c.get("about", ""),
             suspects=tuple(c.get("suspects", ())),
             note=c.get("note", ""),
         )

@@ -17,6 +17,7 @@ from nopost.knowledge.reference_records import Code as Code
 from nopost.knowledge.reference_records import CodeTable as CodeTable
 from nopost.knowledge.reference_records import Cpu as Cpu
 from nopost.knowledge.reference_records import Release as Release
+from nopost.knowledge.roles import Roles as Roles
 
 UNKNOWN = "unknown"
 """Reserved answer: the person cannot tell. It says nothing."""
@@ -297,6 +298,7 @@ class Base:
     reset_settings: tuple[str, ...] = ()
     route_effort: RouteEffort | None = None
     words: Words = Words()
+    roles: Roles = field(default_factory=Roles)
 
 
 @dataclass(frozen=True, slots=True)

@@ -88,7 +88,7 @@ class Cpu:
 
 @dataclass(frozen=True, slots=True)
 class Code:
-    """One code and what it means."""
+    """One code and what it means. `about`: what an error is about, where its stage does not say so."""
 
     code: str
     phase: str
@@ -98,6 +98,7 @@ class Code:
     repeats: bool = False
     symbol: str = ""
     status: str = ""
+    about: str = ""
     suspects: tuple[str, ...] = ()
     note: str = ""
 

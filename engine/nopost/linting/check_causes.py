@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from itertools import combinations
 
-from nopost.diagnosis.belief.expected_weight import ExpectedWeights, expected_weights
+from nopost.diagnosis.belief.expected_weight import PairwiseWeights, pairwise_weights_when_asked
 from nopost.knowledge import model as m
 from nopost.linting.lint_context import ItemProblem, LintContext
 
@@ -30,12 +30,12 @@ ENOUGH_CAUSES = 10
 
 def cause_twins(view: LintContext) -> Iterator[ItemProblem]:
     """Each pair that is treated differently can be told apart."""
-    telling = expected_weights(view.belief, view.reach.asked)
-    close = (telling.best < LEAST_LOOK) | (telling.together < LEAST_TOGETHER)
+    weights = pairwise_weights_when_asked(view.belief, view.reach.asked)
+    close = (weights.best_decibans < LEAST_LOOK) | (weights.total_decibans < LEAST_TOGETHER)
     causes = view.knowledge.causes
     for one, other in combinations(causes, 2):
-        if close[telling.index[one], telling.index[other]] and not one_fix_serves(causes[one], causes[other]):
-            yield _twin_problem(view, telling, one, other)
+        if close[weights.cause_index[one], weights.cause_index[other]] and not one_fix_serves(causes[one], causes[other]):
+            yield _twin_problem(view, weights, one, other)
 
 
 def shows_twice(view: LintContext) -> Iterator[ItemProblem]:
@@ -90,13 +90,13 @@ def one_fix_serves(one: m.Cause, other: m.Cause) -> bool:
     return any(a >= SERVES_BOTH * tops[0] and b >= SERVES_BOTH * tops[1] for a, b in chances)
 
 
-def _twin_problem(view: LintContext, telling: ExpectedWeights, one: str, other: str) -> ItemProblem:
-    place = telling.index[one], telling.index[other]
-    nearest = telling.nearest(one, other)
-    if nearest:
-        comes = f"{nearest} comes nearest with {telling.best[place]:.1f} decibans"
-        message = f"hardly told from {other}: {comes}; all looks together give {telling.together[place]:.1f}"
-        hint = f"let {nearest} differ more where the trade knows it does, or add a finding that differs"
+def _twin_problem(view: LintContext, weights: PairwiseWeights, one: str, other: str) -> ItemProblem:
+    place = weights.cause_index[one], weights.cause_index[other]
+    discriminator = weights.best_discriminator(one, other)
+    if discriminator:
+        comes = f"{discriminator} comes nearest with {weights.best_decibans[place]:.1f} decibans"
+        message = f"hardly told from {other}: {comes}; all looks together give {weights.total_decibans[place]:.1f}"
+        hint = f"let {discriminator} differ more where the trade knows it does, or add a finding that differs"
     else:
         message, hint = f"nothing tells it from {other}", "add a finding that differs between them"
     return view.remark("causes", one, ("shows",), "cause-twins", message, hint, (f"causes/{other}",))

@@ -147,6 +147,7 @@ def _when(when: m.Conditions) -> Iterator[Reference]:
 def _all_references(context: PartialKnowledge) -> Iterator[tuple[str, str, Iterator[Reference]]]:
     if context.base:
         yield "", "", _names_in_list("opening", "finding", context.base.opening)
+        yield "", "", _roles(context.base.roles)
     for finding in context.findings.values():
         yield "findings", finding.id, _finding(finding)
     for cause in context.causes.values():
@@ -163,6 +164,15 @@ def _all_references(context: PartialKnowledge) -> Iterator[tuple[str, str, Itera
         yield "codes", table.id, (ref for i, code in enumerate(table.codes) for ref in _suspects(i, code))
     for case in context.cases.values():
         yield "cases", case.id, _case(case)
+
+
+def _roles(roles: m.Roles) -> Iterator[Reference]:
+    for role, answered in roles.findings.items():
+        yield ("roles", "findings", role, "finding"), "finding", answered.finding
+    for role, names in roles.hazards.items():
+        yield from ((("roles", "hazards", role, place), "hazard", name) for place, name in enumerate(names))
+    for role, name in roles.tools.items():
+        yield ("roles", "tools", role), "tool", name
 
 
 def _finding(finding: m.Finding) -> Iterator[Reference]:
@@ -242,6 +252,9 @@ def _case(case: m.Case) -> Iterator[Reference]:
 
 
 def _answers_with_probability(context: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
+    for role, answered in (context.base.roles.findings if context.base else {}).items():
+        for seen, answer in answered.answers.items():
+            yield "", "", ("roles", "findings", role, "answers", seen), answered.finding, answer
     for finding in context.findings.values():
         for key, table in (("baseline", finding.baseline), ("unnamed", finding.unnamed or {})):
             yield from (("findings", finding.id, (key, a), finding.id, a) for a in table)

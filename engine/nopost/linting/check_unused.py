@@ -197,6 +197,7 @@ def unused_hazards(view: LintContext) -> Iterator[ItemProblem]:
     k = view.knowledge
     named = {name for hazards in _of_each_item(k, lambda item: item.hazards) for name in hazards}
     named |= {says.target for rule in k.rules.values() for says in rule.then if says.verb is m.Effect.CAUTION}
+    named |= {name for names in k.base.roles.hazards.values() for name in names}
     for name in k.hazards.keys() - named:
         message = "no finding, action or cause names it, and no rule raises it"
         yield view.remark("hazards", name, (), "unused-hazard", message, "name it where it threatens, or delete it")
@@ -207,7 +208,7 @@ def unused_tools(view: LintContext) -> Iterator[ItemProblem]:
     k = view.knowledge
     needed = {need for finding in k.findings.values() for need in finding.needs}
     needed |= {need for action in k.actions.values() for need in action.needs}
-    for name in k.base.tools.keys() - needed:
+    for name in k.base.tools.keys() - needed - set(k.base.roles.tools.values()):
         message = f"no finding or action needs the tool {name}"
         yield view.remark("", "", ("tools", name), "unused-tool", message, "name it under needs:, or delete it")
 
@@ -252,7 +253,7 @@ def _all_conditions(k: m.Knowledge) -> Iterator[m.Condition]:
 
 
 def _reads_informative_finding(view: LintContext, name: str) -> bool:
-    return name in view.belief.bearing
+    return name in view.belief.informative_findings
 
 
 def _same_reading(one: m.Code, other: m.Code) -> bool:

@@ -16,6 +16,7 @@ from dataclasses import dataclass, field
 from nopost.knowledge import model as m
 from nopost.knowledge.model import Condition, Conditions
 from nopost.knowledge.reference_records import FACTS
+from nopost.knowledge.roles import FROM_CODES
 from nopost.knowledge.yaml_reader import KeyPath
 
 Name = tuple[bool, str]
@@ -88,10 +89,6 @@ def _name_and_values(condition: Condition) -> tuple[Name, Values]:
     return (condition.of_fact, condition.name), frozenset(condition.values)
 
 
-FROM_CODES = ("trace-stage", "boot-outcome", "error-code")
-"""Findings that `nopost.codes.decode` answers from pasted codes; they need no question."""
-
-
 @dataclass(slots=True)
 class Reach:
     """`possible`: the values that each name can have; the others are ids of what can ever be asked, done, fired, opened,
@@ -116,10 +113,10 @@ class Reach:
 def reach_of(knowledge: m.Knowledge) -> Reach:
     """The least fixpoint."""
     reach = Reach({(True, fact): frozenset(values) for fact, values in FACTS.items()})
-    for name in FROM_CODES:
-        if name in knowledge.findings:
-            reach.add(name, frozenset(knowledge.findings[name].answer_ids))
-            reach.told.add(name)
+    for role in FROM_CODES:
+        if answered := knowledge.base.roles.findings.get(role):
+            reach.add(answered.finding, frozenset(answered.answers.values()))
+            reach.told.add(answered.finding)
     while _grow(reach, knowledge):
         pass
     return reach

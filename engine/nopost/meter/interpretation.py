@@ -6,37 +6,36 @@ Each thing is told once: what follows from a missing standby voltage, or from a 
 from __future__ import annotations
 
 import enum
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass
 
-from nopost.knowledge.model import Finding
+from nopost.knowledge.roles import FindingRole, Roles
 from nopost.meter import supply
 from nopost.meter.limit_check import Grade
 from nopost.meter.reading import POWER_STATE_WORDS, MeasurandKind, PowerState
 from nopost.meter.supply import JudgedReading, MeasurementReport
 
-STANDBY, ASKED, RAILS, GOOD, ALONE = "standby-voltage", "ps-on-signal", "main-rails", "power-good", "supply-alone"
 
-
-def answers(report: MeasurementReport, findings: Mapping[str, Finding]) -> dict[str, str]:
-    """Finding -> answer, those that this knowledge base knows."""
-    found = {STANDBY: supply.standby_level(report)}
+def answers(report: MeasurementReport, roles: Roles) -> dict[str, str]:
+    """Finding -> answer, for the findings that have a role in this knowledge base, and for the one that the coin cell names."""
+    seen = {FindingRole.METER_STANDBY: supply.standby_level(report)}
     if report.alone:
-        found[ALONE] = _supply_alone_answer(report)
+        seen[FindingRole.METER_SUPPLY_ALONE] = _supply_alone_seen(report)
     else:
-        found |= {ASKED: _start_signal_answer(report), RAILS: _main_rails_answer(report), GOOD: _power_good_answer(report)}
-    if report.cell:
-        found[report.cell.finding] = supply.cell_answer(report)[0]
-    return {name: answer for name, answer in found.items() if name in findings and answer in findings[name].answer_ids}
+        seen[FindingRole.METER_START_SIGNAL] = _start_signal_seen(report)
+        seen[FindingRole.METER_MAIN_RAILS] = _main_rails_seen(report)
+        seen[FindingRole.METER_POWER_GOOD] = _power_good_seen(report)
+    cell, _ = supply.cell_answer(report)
+    return roles.answers(seen) | ({report.cell.finding: cell} if report.cell and cell else {})
 
 
-def _supply_alone_answer(report: MeasurementReport) -> str:
+def _supply_alone_seen(report: MeasurementReport) -> str:
     """Whether a supply that is tested by itself runs; without a load its voltages say no more than that."""
     if supply.dead_after_press(report):
         asked = supply.signal_levels(report, supply.start_signal(report), PowerState.RUNNING, PowerState.PRESSED)
-        return "dead" if asked and set(asked) == {"low"} else ""
+        return "does-not-start" if asked and set(asked) == {"low"} else ""
     return (
-        "runs"
+        "does-start"
         if set(report.board_rails) <= set(supply.main_rail_levels(report)) and "none" not in _main_rail_level_set(report)
         else ""
     )
@@ -46,7 +45,7 @@ def _main_rail_level_set(report: MeasurementReport) -> set[str]:
     return set(supply.main_rail_levels(report).values())
 
 
-def _start_signal_answer(report: MeasurementReport) -> str:
+def _start_signal_seen(report: MeasurementReport) -> str:
     """The start signal, only where the machine does not run: there it follows from that."""
     signal, standby = supply.start_signal(report), supply.standby_level(report)
     if signal is None or standby == "none":
@@ -58,39 +57,39 @@ def _start_signal_answer(report: MeasurementReport) -> str:
     if supply.dead_after_press(report):
         pressed += supply.signal_levels(report, signal, PowerState.RUNNING)
     if before and set(before) == {"low"}:
-        return "never-high" if standby else ""
+        return "held-low" if standby else ""
     if "low" in pressed:
-        return "comes-back" if pressed[-1] == "high" else "goes-low"
-    return "stays-high" if pressed and set(pressed) == {"high"} else ""
+        return "let-go" if pressed[-1] == "high" else "pulled-low"
+    return "not-pulled" if pressed and set(pressed) == {"high"} else ""
 
 
-def _main_rails_answer(report: MeasurementReport) -> str:
+def _main_rails_seen(report: MeasurementReport) -> str:
     """The main voltages while it runs; nothing when all are gone, for then it does not run."""
     found = supply.main_rail_levels(report)
     if supply.standby_level(report) == "none" or supply.dead_after_press(report):
         return ""
     if "none" in found.values():
-        return "one-missing"
+        return "none"
     if "high" in found.values():
-        return "one-high"
+        return "high"
     if "low" in found.values():
-        return "one-outside"
+        return "low"
     whole = bool(report.board_rails) and set(report.board_rails) <= set(found)
-    return "all-within" if whole and set(found.values()) == {"in-range"} else ""
+    return "in-range" if whole and set(found.values()) == {"in-range"} else ""
 
 
-def _power_good_answer(report: MeasurementReport) -> str:
+def _power_good_seen(report: MeasurementReport) -> str:
     """The power-good signal while it runs and no main voltage is bad."""
     if (
         supply.dead_after_press(report)
-        or _main_rails_answer(report) in ("one-high", "one-outside", "one-missing")
+        or _main_rails_seen(report) in ("high", "low", "none")
         or supply.standby_level(report) == "none"
     ):
         return ""
     seen = set(supply.signal_levels(report, supply.power_good_signal(report), PowerState.RUNNING))
     if not seen or "beyond" in seen:
         return ""
-    return seen.pop() if seen in ({"high"}, {"low"}) else "unsteady"
+    return seen.pop() if seen in ({"high"}, {"low"}) else "changing"
 
 
 class SentenceSeverity(enum.StrEnum):

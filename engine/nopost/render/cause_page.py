@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nopost.diagnosis.belief.expected_weight import Discriminator, ExpectedWeightModel, WeightedLink, causes_per_thousand
-from nopost.diagnosis.effort import Person, action_effort, cost
+from nopost.diagnosis.effort import Person, action_effort, effort_cost
 from nopost.knowledge.model import Action, Cause, Effort
 from nopost.render.chart_boxes import SIGN_ROOM, UNTITLED_HAZARD, caution_blocks, warning_sign
 from nopost.render.decision_tree import percent
@@ -58,7 +58,7 @@ class AnswerBar:
 
 def bar_blocks(metrics: FontMetrics, strength: ExpectedWeightModel, cause: str, most: int, width: float) -> list[LayoutBlock]:
     """A heading, the key, and the strongest findings with their bars; nothing when none says anything."""
-    links = [link for link in strength.links(cause) if _visible(strength, link)][:most]
+    links = [link for link in strength.links_of(cause) if _visible(strength, link)][:most]
     blocks = [_finding_block(metrics, strength, cause, link.finding, link.decibans, width) for link in links]
     return (
         [section_heading(metrics, "What it shows, strongest first", width), _bar_key(metrics, width), *blocks] if blocks else []
@@ -71,7 +71,7 @@ def _visible(strength: ExpectedWeightModel, link: WeightedLink) -> bool:
 
 def answer_bars(strength: ExpectedWeightModel, cause: str, finding: str) -> list[AnswerBar]:
     """The answers that differ most, in the finding's order."""
-    here, usual = strength.shown(cause, finding)
+    here, usual = strength.answer_distributions(cause, finding)
     answers = strength.model.knowledge.findings[finding].answers
     chosen = sorted(sorted(range(len(answers)), key=lambda k: -abs(here[k] - usual[k]))[:ANSWERS_DRAWN])
     return [AnswerBar(answers[k].text, float(here[k]), float(usual[k])) for k in chosen]
@@ -185,7 +185,7 @@ class CausePage:
 
     def _neighbours(self, cause: Cause) -> Iterator[LayoutBlock]:
         """The causes that look most like it, and the one question that tells them apart best."""
-        others = self.strength.nearest(cause.id, NEIGHBOURS)
+        others = self.strength.hardest_to_distinguish(cause.id, NEIGHBOURS)
         if others:
             yield section_heading(self.metrics, "What it is mistaken for", self.flow.width)
         for other in others:
@@ -195,15 +195,17 @@ class CausePage:
             yield from row_blocks(self.metrics, text, after=4.0)
 
     def _parting_words(self, cause: str, other: str) -> str:
-        parting = self.strength.parting(cause, other)
+        parting = self.strength.best_discriminator(cause, other)
         if parting is None:
             return "No question tells them apart; try the fixes in turn."
         title = self.knowledge.findings[parting.finding].title
-        here, there = percent(parting.here), percent(parting.there)
+        here, there = percent(parting.probability), percent(parting.probability_other)
         return f"{title}: “{parting.answer}” in {here} here, in {there} there ({parting.decibans:.1f} decibans)."
 
     def _partings(self, cause: str) -> list[Discriminator]:
-        found = (self.strength.parting(cause, other) for other in self.strength.nearest(cause, NEIGHBOURS))
+        found = (
+            self.strength.best_discriminator(cause, other) for other in self.strength.hardest_to_distinguish(cause, NEIGHBOURS)
+        )
         return [parting for parting in found if parting is not None]
 
     def _hazards_of(self, finding: str) -> tuple[str, ...]:
@@ -217,7 +219,7 @@ class CausePage:
         person = Person()
 
         def worth(action: Action) -> float:
-            return cause.fixes[action.id] / cost(self.knowledge, action_effort(self.knowledge, action, person), person)
+            return cause.fixes[action.id] / effort_cost(self.knowledge, action_effort(self.knowledge, action, person), person)
 
         return sorted(known, key=lambda action: (-worth(action), action.id))
 

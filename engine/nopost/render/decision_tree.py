@@ -106,14 +106,14 @@ class DecisionTree:
         hazards = tuple(dict.fromkeys((*fresh, *hazards)))
         if any(self.knowledge.hazards[name].stop for name in fresh):
             return ChartNode(ChartNodeKind.STOP, "Stop here", hazards, (f"Then, without power: {title}",))
-        if step.kind is StepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             return ChartNode(ChartNodeKind.SHOP, title, hazards, self._leading(found))
         if found.verdict in ("cause-found", "no-listed-cause") or place.level >= self.levels:
             return self._end(found, ChartNode(ChartNodeKind.END, title, hazards))
         if step.kind is StepKind.ASK:
             return ChartNode(ChartNodeKind.ASK, title, hazards)
         effort = _effort(self.knowledge.actions[step.id].effort)
-        return ChartNode(ChartNodeKind.DO, title, hazards, (f"Helps in {percent(step.chance)} of cases", effort))
+        return ChartNode(ChartNodeKind.DO, title, hazards, (f"Helps in {percent(step.success_probability)} of cases", effort))
 
     def _end(self, found: Diagnosis, spot: ChartNode) -> ChartNode:
         """An end in place of this box: what is likeliest by then, and the step that would come next."""
@@ -129,7 +129,7 @@ class DecisionTree:
     def _step_words(self, found: Diagnosis) -> tuple[str, tuple[str, ...]]:
         """The next step in words, and its hazards with those of the test that a question takes."""
         step = found.advice.step
-        if step.kind is StepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             return self.knowledge.base.shop.title, ()
         if step.kind is StepKind.DO:
             action = self.knowledge.actions[step.id]
@@ -143,7 +143,7 @@ class DecisionTree:
     ) -> tuple[list[ChartBranch], list[str], float]:
         """Answers that enough machines give or that raise a hazard; the others with their share together."""
         finding = self.knowledge.findings[found.advice.step.id]
-        shares = found.posterior @ self.assessor.model.predict(finding.id, found.evidence)
+        shares = found.posterior @ self.assessor.model.predict_from_initial_faults(finding.id, found.evidence)
         branches, left, lost = [], [], 0.0
         for answer, share in zip(finding.answers, map(float, shares), strict=True):
             then = place.after(Event(EventKind.ANSWER, finding.id, answer.id, ""), share, raised)
@@ -165,14 +165,14 @@ class DecisionTree:
     ) -> tuple[list[ChartBranch], list[str], float]:
         """What can come of a fix."""
         step = found.advice.step
-        self._progress(place.reach * step.chance)
+        self._progress(place.reach * step.success_probability)
         words = self.knowledge.base.words
-        good = ChartBranch(words.works, step.chance, ChartNode(ChartNodeKind.STARTS, words.prove))
-        then = place.after(Event(EventKind.TRIED, step.id, "same", ""), 1 - step.chance, raised)
+        good = ChartBranch(words.works, step.success_probability, ChartNode(ChartNodeKind.STARTS, words.prove))
+        then = place.after(Event(EventKind.TRIED, step.id, "same", ""), 1 - step.success_probability, raised)
         if then.reach < self.least and not self._warns(then):
             self._progress(then.reach)
-            return [good], ["No change"], 1 - step.chance
-        return [good, ChartBranch("No change", 1 - step.chance, self.grow(then))], [], 0.0
+            return [good], ["No change"], 1 - step.success_probability
+        return [good, ChartBranch("No change", 1 - step.success_probability, self.grow(then))], [], 0.0
 
 
 def percent(share: float) -> str:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.belief.posterior import SILENT
+from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.history import EventKind
 from nopost.evaluation.simulated_machine import SimulatedMachine, hypothesis_of
 from nopost.knowledge.model import UNKNOWN
@@ -77,7 +77,7 @@ def _clues(done: Attempt) -> Iterator[Clue]:
     seen = {event.item: event.value for event in done.session.events if event.kind is EventKind.ANSWER}
     steps = {step.id: number for number, step in enumerate(done.taken, 1) if step.kind is StepKind.ASK}
     for finding in done.knowledge.findings.values():
-        if not finding.question or finding.id not in done.assessor.model.bearing:
+        if not finding.question or finding.id not in done.assessor.model.informative_findings:
             continue
         told = finding.id in seen
         answer = seen[finding.id] if told else _untouched_answer(done, finding.id)
@@ -94,9 +94,9 @@ def _untouched_answer(done: Attempt, finding: str) -> str:
 
 def _weight_of_evidence(done: Attempt, finding: str, answer: str) -> float:
     """10 log10 of P(answer | the true causes) over P(answer | any dead machine) (Good)."""
-    if answer in SILENT:
+    if answer in UNINFORMATIVE_ANSWERS:
         return 0.0
     model = done.assessor.model
-    column = model.tables[finding][:, model.answer_index[finding][answer]]
+    column = model.reported_answer_tables[finding][:, model.answer_index[finding][answer]]
     there = hypothesis_of(model, done.machine.causes)
-    return float(10 * np.log10(column[there] / (np.exp(model.h.log_prior) @ column)))
+    return float(10 * np.log10(column[there] / (np.exp(model.hypotheses.log_prior) @ column)))

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.effort import Person, action_effort, cost, finding_effort
+from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
 from nopost.diagnosis.history import EventKind, Session, new_session, observations
 from nopost.evaluation.simulated_machine import SimulatedMachine, sample_causes
 from nopost.knowledge.model import Knowledge, Rule
@@ -70,7 +70,7 @@ class Attempt:
         last = self.taken[-1] if self.taken else None
         if last is None:
             return ""
-        return "shop" if last.kind is StepKind.SHOP else STARTS if last.result == STARTS else ""
+        return "shop" if last.kind is StepKind.LAST_RESORT else STARTS if last.result == STARTS else ""
 
     def assessment(self) -> Diagnosis:
         """What the advice makes of all that is known."""
@@ -81,7 +81,7 @@ class Attempt:
 
     def against(self, kind: StepKind, name: str) -> str:
         """The rule or the hazard that says not to take this step now; "" when none does."""
-        if kind is StepKind.SHOP:
+        if kind is StepKind.LAST_RESORT:
             return ""
         outcome = self.assessment().outcome
         item = self.knowledge.findings[name] if kind is StepKind.ASK else self.knowledge.actions[name]
@@ -101,12 +101,12 @@ class Attempt:
         """Expected cost with this step next, and with the best one. What the advice itself says, or asks first, loses nothing."""
         seen = observations(self.session, self.knowledge)
         offers = AvailableSteps(self.knowledge, seen, now.outcome)
-        total = self.assessor.adviser.total((kind, name), offers, now.evidence, now.posterior, self.person)
+        total = self.assessor.adviser.expected_total_cost((kind, name), offers, now.evidence, now.posterior, self.person)
         first = {f.id for f in offers.questions()} & {*now.outcome.first, *seen.stale}
         first |= {a.id for a in offers.fixes()} & now.outcome.do_first.keys()
         if (kind, name) == (now.advice.step.kind, now.advice.step.id) or name in first:
             return total, total
-        return total, min(total, *(step.total for step in (now.advice.step, *now.advice.others)))
+        return total, min(total, *(step.expected_total_cost for step in (now.advice.step, *now.advice.others)))
 
     def hinted(self) -> Attempt:
         """The attempt with one more hint given."""
@@ -114,15 +114,17 @@ class Attempt:
 
     def price(self, kind: StepKind, name: str) -> float:
         """What a step costs, in money."""
-        if kind is StepKind.SHOP:
-            return cost(self.knowledge, self.knowledge.base.shop.effort, self.person)
+        if kind is StepKind.LAST_RESORT:
+            return effort_cost(self.knowledge, self.knowledge.base.shop.effort, self.person)
         if kind is StepKind.ASK:
-            return cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], self.person), self.person)
-        return cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], self.person), self.person)
+            return effort_cost(
+                self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], self.person), self.person
+            )
+        return effort_cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], self.person), self.person)
 
     def _worked(self, kind: StepKind, name: str) -> tuple[str, Session]:
         """What the machine shows, and the session that knows it."""
-        if kind is StepKind.SHOP:
+        if kind is StepKind.LAST_RESORT:
             return "shop", self.session
         if kind is StepKind.ASK:
             answer = self.machine.look(name)
@@ -150,7 +152,7 @@ def play_by_advice(attempt: Attempt, most: int = 60) -> Attempt:
     while not attempt.ended:
         step = attempt.assessment().advice.step
         if len(attempt.taken) >= most:
-            return attempt.take(StepKind.SHOP, "shop")
+            return attempt.take(StepKind.LAST_RESORT, "shop")
         attempt = attempt.take(step.kind, step.id)
     return attempt
 

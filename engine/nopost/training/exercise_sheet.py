@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.explanation import weights_of_evidence
-from nopost.diagnosis.belief.posterior import SILENT
+from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.history import EventKind, observations
 from nopost.diagnosis.step_view import step_hazards, step_title
 from nopost.knowledge.model import Knowledge
@@ -42,7 +42,9 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
     now = attempt.assessment()
     step = now.advice.step
     seen = [
-        _seen(knowledge, e.item, e.value) for e in attempt.session.events if e.kind is EventKind.ANSWER and e.value not in SILENT
+        _seen(knowledge, e.item, e.value)
+        for e in attempt.session.events
+        if e.kind is EventKind.ANSWER and e.value not in UNINFORMATIVE_ANSWERS
     ]
     ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.ranking[:RANKED]]
     blocks = [
@@ -77,7 +79,7 @@ def _why(attempt: Attempt) -> Iterator[str]:
     leading = now.ranking[0][0]
     seen = observations(attempt.session, knowledge)
     for weight in sorted(weights_of_evidence(attempt.assessor.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
-        if weight.what == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
+        if weight.kind == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
             text = _seen(knowledge, weight.name, weight.answer)
             yield f"For “{knowledge.causes[leading].title}” speaks most: {text} ({weight.decibans:+.0f} decibans)"
 
@@ -98,7 +100,7 @@ def _way(knowledge: Knowledge, exercise: Exercise) -> Iterator[str]:
         if taken.kind is StepKind.ASK:
             yield f"{number}. {_seen(knowledge, taken.id, taken.result)}"
         else:
-            title = knowledge.base.shop.title if taken.kind is StepKind.SHOP else knowledge.actions[taken.id].title
+            title = knowledge.base.shop.title if taken.kind is StepKind.LAST_RESORT else knowledge.actions[taken.id].title
             yield f"{number}. {title}" + (f": {outcome_words(knowledge, taken.result)}" if taken.kind is StepKind.DO else "")
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 import small
-from nopost.diagnosis.effort import LEAST_COST, Person, action_effort, cost, finding_effort
+from nopost.diagnosis.effort import LEAST_COST, Person, action_effort, effort_cost, finding_effort
 from nopost.knowledge.model import Effort, Knowledge, Tool
 
 
@@ -40,9 +40,9 @@ def test_a_finding_costs_its_test_too() -> None:
 @pytest.mark.parametrize(("rate", "total"), [(None, 10.0), (0.0, 5.0), (2.0, 25.0)])
 def test_effort_is_minutes_times_rate_plus_money_plus_risk(rate: float | None, total: float) -> None:
     """10 minutes, 3 of money, 2 of risk (design, section 5); without a rate of their own the knowledge base's."""
-    assert cost(workshop(), Effort(10.0, 3.0, 2.0), Person(minute_rate=rate)) == pytest.approx(total)
+    assert effort_cost(workshop(), Effort(10.0, 3.0, 2.0), Person(minute_rate=rate)) == pytest.approx(total)
 
 
 def test_nothing_is_free() -> None:
     """The ratio rule divides by it."""
-    assert cost(workshop(), Effort(0.0), Person()) == LEAST_COST
+    assert effort_cost(workshop(), Effort(0.0), Person()) == LEAST_COST

@@ -47,7 +47,11 @@ def test_a_question_dearer_than_its_gain_is_not_named() -> None:
 def test_a_question_is_named_only_when_it_beats_acting_at_once(ask: float) -> None:
     """Its total is less than what the plan without it costs."""
     advice = Diagnostician(two_causes(ask)).assess(Observations()).advice
-    assert all(step.total < advice.now for step in (advice.step, *advice.others) if step.kind is StepKind.ASK)
+    assert all(
+        step.expected_total_cost < advice.expected_cost_of_repair_now
+        for step in (advice.step, *advice.others)
+        if step.kind is StepKind.ASK
+    )
 
 
 def test_a_question_may_wait_for_a_cheap_fix() -> None:
@@ -116,19 +120,19 @@ def test_a_fix_that_failed_may_have_mended_one_of_two() -> None:
     knowledge = replace(knowledge, base=replace(knowledge.base, two_faults=0.5))
     first = steps(knowledge, Observations(tried=("replace-lead",)))[0]
     assert first.id == "replace-board"
-    assert 0.9 * 0.627 / 0.703 - 1e-3 < first.chance < 0.9 * (0.627 + 0.0165) / 0.703 + 1e-3
+    assert 0.9 * 0.627 / 0.703 - 1e-3 < first.success_probability < 0.9 * (0.627 + 0.0165) / 0.703 + 1e-3
 
 
 def test_a_cheap_shop_ends_it_at_once() -> None:
     """Nothing is worth trying when it costs more than the shop."""
     first = steps(two_causes(ask=1.0, shop=5.0))[0]
-    assert first.kind is StepKind.SHOP
-    assert first.total == pytest.approx(5.0)
+    assert first.kind is StepKind.LAST_RESORT
+    assert first.expected_total_cost == pytest.approx(5.0)
 
 
 def test_totals_rise_from_the_advised_step_on() -> None:
     """The advised step is the one of the least expected total."""
-    totals = [step.total for step in steps(two_causes(ask=1.0))]
+    totals = [step.expected_total_cost for step in steps(two_causes(ask=1.0))]
     assert totals == sorted(totals)
 
 

@@ -7,7 +7,7 @@ import itertools
 import numpy as np
 import pytest
 
-from diagnosis.advice import worked as w
+from diagnosis.advice import published_examples as w
 from nopost.diagnosis.advice.repair import best_plan, greedy_cost, sequence_cost
 from nopost.diagnosis.advice.value_of_information import Question, RepairProblem, cost_of_repair_first, value_of_information
 from nopost.diagnosis.belief.hypotheses import Floats
@@ -34,8 +34,8 @@ def test_observing_first_is_the_best_root_of_the_published_tree() -> None:
     """Source: the same figure: 0.8 * 17 + 0.2 * 28 = 19.2 beats 20 and 29.5. The end is free there, so the shop is taken off."""
     problem, question = w.fig1_observation()
     unmended = w.DEAR * problem.belief[2]
-    observe = value_of_information(problem, [question])[0].total - unmended
-    at_once = best_plan(w.FIG1_PLAIN, w.FIG1_CHANCE, w.FIG1_COST, w.DEAR).cost - w.DEAR * w.FIG1_PLAIN[2]
+    observe = value_of_information(problem, [question])[0].expected_total_cost - unmended
+    at_once = best_plan(w.FIG1_PLAIN, w.FIG1_CHANCE, w.FIG1_COST, w.DEAR).expected_cost_of_repair - w.DEAR * w.FIG1_PLAIN[2]
     assert observe == pytest.approx(19.2)
     assert at_once == pytest.approx(20.0)
     assert min(observe, at_once) == observe
@@ -52,9 +52,11 @@ def test_independent_fixes_go_by_falling_ratio(seed: int) -> None:
     """Source: the same article: with one fault and one sure fix for each cause, falling p/C is the best order."""
     mass, cost = independent(seed)
     plan = best_plan(mass, np.eye(len(mass)), cost, w.DEAR)
-    assert greedy_cost(mass[None, :], np.eye(len(mass)), cost, w.DEAR)[0] == pytest.approx(plan.cost)
+    assert greedy_cost(mass[None, :], np.eye(len(mass)), cost, w.DEAR)[0] == pytest.approx(plan.expected_cost_of_repair)
     assert list(plan.fixes) == list(np.argsort(-mass / cost))
-    assert plan.cost == pytest.approx(sum(cost[k] * (1 - sum(mass[list(plan.fixes[:i])])) for i, k in enumerate(plan.fixes)))
+    assert plan.expected_cost_of_repair == pytest.approx(
+        sum(cost[k] * (1 - sum(mass[list(plan.fixes[:i])])) for i, k in enumerate(plan.fixes))
+    )
 
 
 @pytest.mark.parametrize("seed", range(20))
@@ -65,7 +67,7 @@ def test_when_to_call_the_shop_by_linear_search(seed: int, shop: float) -> None:
     order = [int(k) for k in np.argsort(-mass / cost)]
     searched = [sequence_cost(order[:k], mass, np.eye(len(mass)), cost, shop) for k in range(len(order) + 1)]
     plan = best_plan(mass, np.eye(len(mass)), cost, shop)
-    assert plan.cost == pytest.approx(min(searched))
+    assert plan.expected_cost_of_repair == pytest.approx(min(searched))
     assert len(plan.fixes) == int(np.argmin(searched))
 
 
@@ -82,9 +84,9 @@ def test_dependent_fixes_break_the_ratio_rule() -> None:
     plan = best_plan(w.DEPENDENT_MASS, w.DEPENDENT_CHANCE, w.DEPENDENT_COST, w.DEAR)
     assert greedy[0] == pytest.approx(1.50)
     assert sequence_cost([w.A2, w.A1, w.A3], w.DEPENDENT_MASS, w.DEPENDENT_CHANCE, w.DEPENDENT_COST) == pytest.approx(1.50)
-    assert plan.cost == pytest.approx(1.45)
+    assert plan.expected_cost_of_repair == pytest.approx(1.45)
     assert plan.fixes == (w.A3, w.A1)
-    assert plan.needed == pytest.approx((1.0, 0.45))
+    assert plan.need_probabilities == pytest.approx((1.0, 0.45))
 
 
 def test_the_published_best_is_the_best_of_all_complete_orders() -> None:
@@ -104,7 +106,7 @@ def test_an_order_that_leaves_a_cause_uncovered_only_looks_cheaper(shop: float) 
     plan = best_plan(w.DEPENDENT_MASS, w.DEPENDENT_CHANCE, w.DEPENDENT_COST, shop)
     assert looks == pytest.approx(1.35)
     assert counted == pytest.approx(1.35 + 0.15 * shop)
-    assert plan.cost < counted
+    assert plan.expected_cost_of_repair < counted
     assert plan.fixes == (w.A3, w.A1)
 
 
@@ -112,11 +114,11 @@ def test_the_question_of_the_published_tree_is_not_asked() -> None:
     """Source: Lin 2014, IJAR 55, p. 979, Fig. 2: A1, question, right fix costs 2; own computation: without the question 7/4."""
     problem = RepairProblem(w.LIN_MASS, np.eye(3), np.eye(3), w.LIN_COST, w.DEAR)
     question = Question("Q", 1.0, w.LIN_QUESTION)
-    later = problem.after(0)
-    asked = problem.cost[0] + value_of_information(later, [question])[0].total
+    later = problem.after_failed_fix(0)
+    asked = problem.fix_costs[0] + value_of_information(later, [question])[0].expected_total_cost
     assert asked == pytest.approx(2.0)
-    assert problem.plan().cost == pytest.approx(7 / 4)
-    assert value_of_information(problem, [question])[0].total > problem.plan().cost
+    assert problem.best_plan().expected_cost_of_repair == pytest.approx(7 / 4)
+    assert value_of_information(problem, [question])[0].expected_total_cost > problem.best_plan().expected_cost_of_repair
     assert cost_of_repair_first(problem, 0, [question]) == pytest.approx(7 / 4)
 
 

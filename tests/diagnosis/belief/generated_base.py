@@ -50,8 +50,8 @@ def _shown(rng: random.Random, finding: Finding) -> dict[str, float]:
     return {a: rng.choice((0.2, 1.0, 5.0)) for a in finding.answer_ids}
 
 
-def told(knowledge: Knowledge, count: int, seed: int) -> Evidence:
-    """What is told of a machine with one cause: half the answers are of what that cause touches, the others of anything."""
+def sampled_evidence(knowledge: Knowledge, count: int, seed: int) -> Evidence:
+    """Reports about a random machine with one cause: half of them of findings that it affects, the others of any."""
     rng = random.Random(f"told {seed}")
     causes = list(knowledge.causes.values())
     cause = rng.choices(causes, [c.weight for c in causes])[0]

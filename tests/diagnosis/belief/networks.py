@@ -15,10 +15,10 @@ from diagnosis.belief.reference import (
     Set,
     odds,
     own_effect,
+    persistence,
     priors,
     reported,
     share_out,
-    stays,
     table,
     target_of,
     truth,
@@ -75,12 +75,12 @@ class Net:
 
     def tell(self, evidence: Evidence) -> None:
         """Enter all of it."""
-        for epoch in range(len(evidence.tried) + 1):
+        for epoch in range(len(evidence.failed_repairs) + 1):
             if epoch:
-                self._try(evidence.tried[epoch - 1], epoch)
+                self._try(evidence.failed_repairs[epoch - 1], epoch)
             for number, report in enumerate(r for r in evidence.reports if r.epoch == epoch):
                 self._report(report, epoch, f"{epoch}.{number}")
-        for number, (cause, decibans, _) in enumerate(evidence.decibans):
+        for number, (cause, decibans, _) in enumerate(evidence.rule_weights):
             ratio = 10 ** (decibans / 10)
             there, not_there = min(1.0, ratio), min(1.0, 1 / ratio)
             self._yes_no(f"rule.{number}", [f"{cause}@0"], lambda present, t=there, n=not_there: t if present else n)
@@ -92,7 +92,7 @@ class Net:
         for cause in self.knowledge.causes.values():
             before, after = f"{cause.id}@{epoch - 1}", f"{cause.id}@{epoch}"
             self._node(after, ("no", "yes"), [before])
-            rest = stays(cause, action)
+            rest = persistence(cause, action)
             self._fill(after, [before], lambda present, r=rest: [1 - r, r] if present else [1.0, 0.0])
         self._yes_no(f"dead@{epoch}", [f"{name}@{epoch}" for name in self.knowledge.causes], lambda present: float(bool(present)))
 

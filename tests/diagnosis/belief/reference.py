@@ -1,8 +1,8 @@
-"""The same model once more, written for the tests, as plain sums over what is left; `networks` has it as Bayesian networks.
+"""The same model once more, written for the tests as plain sums over what remains; `networks` has it as Bayesian networks.
 
-Nothing here uses `nopost.belief`; only the knowledge base and the evidence are shared. Published formulas: noisy-MAX with a
+Nothing here uses the project's belief; only the knowledge base and the evidence are shared. Published formulas: noisy-MAX with a
 leak, Díez 1993 (UAI, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate"); virtual evidence, Pearl 1988.
-The yardstick itself is held against published posteriors in `test_published.py`.
+The reference itself is held against published posteriors in `test_published.py`.
 """
 
 from __future__ import annotations
@@ -16,8 +16,8 @@ from nopost.knowledge.model import Cause, Combine, Finding, Knowledge
 
 Row = list[float]
 Set = frozenset[str]
-CLUMSY = 0.005
-"""A fix leaves at least this chance that it was done badly."""
+LEAST_PERSISTENCE = 0.005
+"""A fix was done badly with at least this probability."""
 
 
 def share_out(values: Sequence[float]) -> Row:
@@ -127,9 +127,9 @@ def priors(knowledge: Knowledge) -> dict[Set, float]:
     return {present: weight / sum(total.values()) for present, weight in total.items()}
 
 
-def stays(cause: Cause, action: str) -> float:
-    """Chance that a fix leaves this cause where it was."""
-    return max(1 - cause.fixes.get(action, 0.0), CLUMSY)
+def persistence(cause: Cause, action: str) -> float:
+    """P(the cause is present after a fix | it was present)."""
+    return max(1 - cause.fixes.get(action, 0.0), LEAST_PERSISTENCE)
 
 
 def unlisted_likelihood(knowledge: Knowledge, evidence: Evidence) -> float:
@@ -137,7 +137,7 @@ def unlisted_likelihood(knowledge: Knowledge, evidence: Evidence) -> float:
     weights = share_out([c.weight for c in knowledge.causes.values()])
     spread = knowledge.base.unlisted_spread
     result = 1.0
-    for epoch in range(len(evidence.tried) + 1):
+    for epoch in range(len(evidence.failed_repairs) + 1):
         reports = [r for r in evidence.reports if r.epoch == epoch]
         for name in {target_of(knowledge, r.finding).id for r in reports}:
             finding = knowledge.findings[name]
@@ -151,23 +151,27 @@ def unlisted_likelihood(knowledge: Knowledge, evidence: Evidence) -> float:
 def enumerated(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
     """Posterior of each set of causes by summing over all that may be left after each fix; the empty set is the unlisted one."""
 
-    def course(left: Set, epoch: int) -> float:
+    def from_epoch(left: Set, epoch: int) -> float:
         """P(everything from this epoch on | these causes are left)."""
         here = likelihood(knowledge, [r for r in evidence.reports if r.epoch == epoch], left)
-        if epoch == len(evidence.tried):
+        if epoch == len(evidence.failed_repairs):
             return here
-        rest = {name: stays(knowledge.causes[name], evidence.tried[epoch]) for name in left}
+        rest = {name: persistence(knowledge.causes[name], evidence.failed_repairs[epoch]) for name in left}
         later = 0.0
         for size in range(1, len(left) + 1):
             for kept in map(frozenset, itertools.combinations(sorted(left), size)):
-                later += math.prod(rest[n] if n in kept else 1 - rest[n] for n in left) * course(kept, epoch + 1)
+                later += math.prod(rest[n] if n in kept else 1 - rest[n] for n in left) * from_epoch(kept, epoch + 1)
         return here * later
 
     def by_rules(present: Set) -> float:
         """Factor that the rules put on it."""
-        return 0.0 if present & evidence.ruled_out else math.prod(10 ** (d / 10) for c, d, _ in evidence.decibans if c in present)
+        return (
+            0.0
+            if present & evidence.ruled_out
+            else math.prod(10 ** (d / 10) for c, d, _ in evidence.rule_weights if c in present)
+        )
 
     share = knowledge.base.unlisted_share
-    total = {present: (1 - share) * p * by_rules(present) * course(present, 0) for present, p in priors(knowledge).items()}
+    total = {present: (1 - share) * p * by_rules(present) * from_epoch(present, 0) for present, p in priors(knowledge).items()}
     total[frozenset()] = share * unlisted_likelihood(knowledge, evidence)
     return {present: weight / sum(total.values()) for present, weight in total.items()}

@@ -10,7 +10,7 @@ import pytest
 
 from diagnosis.belief.networks import gum
 from diagnosis.belief.random_base import random_knowledge
-from nopost.diagnosis.belief.bif import bif_lines, word
+from nopost.diagnosis.belief.bif import bif_lines, bif_word
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.posterior import BeliefModel, as_reports
 from nopost.knowledge.model import Knowledge
@@ -30,17 +30,17 @@ def loaded(knowledge: Knowledge, folder: Path) -> Any:
 def by_library(net: Any, knowledge: Knowledge, answers: dict[str, str]) -> dict[str, float]:
     """P(cause | answers) by pyAgrum."""
     inference = gum.LazyPropagation(net)
-    inference.setEvidence({word(finding): word(answer) for finding, answer in answers.items()})
+    inference.setEvidence({bif_word(finding): bif_word(answer) for finding, answer in answers.items()})
     inference.makeInference()
-    nodes = {name: f"cause_{word(name)}" for name in knowledge.causes}
+    nodes = {name: f"cause_{bif_word(name)}" for name in knowledge.causes}
     return {name: float(inference.posterior(node)[{node: "yes"}]) for name, node in nodes.items()}
 
 
 def by_us(knowledge: Knowledge, answers: dict[str, str]) -> dict[str, float]:
     """P(cause | answers) by the project."""
     model = BeliefModel(knowledge)
-    marginals = model.h.marginals(model.posterior(Evidence(as_reports(answers))))
-    return dict(zip(model.h.causes, map(float, marginals), strict=True))
+    marginals = model.hypotheses.marginals(model.posterior(Evidence(as_reports(answers))))
+    return dict(zip(model.hypotheses.causes, map(float, marginals), strict=True))
 
 
 def some_answers(knowledge: Knowledge, rng: random.Random, count: int) -> dict[str, str]:
@@ -69,4 +69,4 @@ def test_shipped_base(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("text", "expected"), [("a-b", "a_b"), ("1-3-1", "n1_3_1"), ("Why a PC", "Why_a_PC"), ("", "_")])
 def test_words(text: str, expected: str) -> None:
     """Letters, digits and underscores, never a digit first."""
-    assert word(text) == expected
+    assert bif_word(text) == expected

@@ -24,7 +24,10 @@ def beliefs(knowledge: Knowledge, evidence: Evidence) -> dict[str, float]:
     """P(cause | evidence), and 'unlisted'."""
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
-    return {**dict(zip(model.h.causes, map(float, model.h.marginals(posterior)), strict=True)), "unlisted": float(posterior[-1])}
+    return {
+        **dict(zip(model.hypotheses.causes, map(float, model.hypotheses.marginals(posterior)), strict=True)),
+        "unlisted": float(posterior[-1]),
+    }
 
 
 def drawn(seed: int, tried: int = 1, rules: int = 2) -> tuple[random.Random, Knowledge, Evidence]:
@@ -40,8 +43,8 @@ def test_order_of_evidence(seed: int) -> None:
     """In whatever order answers and weights come in."""
     rng, knowledge, evidence = drawn(seed)
     reports = tuple(rng.sample(evidence.reports, len(evidence.reports)))
-    decibans = tuple(rng.sample(evidence.decibans, len(evidence.decibans)))
-    shuffled = dataclasses.replace(evidence, reports=reports, decibans=decibans)
+    decibans = tuple(rng.sample(evidence.rule_weights, len(evidence.rule_weights)))
+    shuffled = dataclasses.replace(evidence, reports=reports, rule_weights=decibans)
     assert beliefs(knowledge, shuffled) == pytest.approx(beliefs(knowledge, evidence), abs=1e-12)
 
 
@@ -54,8 +57,8 @@ def test_names_do_not_matter(seed: int) -> None:
     new = dict(zip(dict.fromkeys(names), (f"n{k}" for k in rng.sample(range(1000), len(names))), strict=False))
     renamed = Evidence(
         tuple(Report(new[r.finding], new[r.answer], r.epoch) for r in evidence.reports),
-        evidence.tried,
-        tuple((new[c], d, r) for c, d, r in evidence.decibans),
+        evidence.failed_repairs,
+        tuple((new[c], d, r) for c, d, r in evidence.rule_weights),
         frozenset(new[c] for c in evidence.ruled_out),
     )
     expected = {new.get(name, name): p for name, p in beliefs(knowledge, evidence).items()}
@@ -126,10 +129,10 @@ def test_probabilities(seed: int, tried: int) -> None:
     posterior = model.posterior(evidence)
     assert posterior.sum() == pytest.approx(1, abs=1e-12)
     assert posterior.min() >= 0
-    marginals = model.h.marginals(posterior)
+    marginals = model.hypotheses.marginals(posterior)
     assert (marginals >= 0).all()
     assert (marginals <= 1 + 1e-12).all()
-    for table in (*model.true.values(), *model.tables.values()):
+    for table in (*model.true_answer_tables.values(), *model.reported_answer_tables.values()):
         assert table.min() >= 0
         assert np.abs(table.sum(axis=1) - 1).max() < 1e-12
 
@@ -140,12 +143,12 @@ def test_exclusion(seed: int) -> None:
     """A cause that is ruled out has nothing left, the others keep their proportions; with all of them out it is unlisted."""
     rng, knowledge, evidence = drawn(seed, rules=0)
     model = BeliefModel(knowledge)
-    out = rng.choice(model.h.causes)
+    out = rng.choice(model.hypotheses.causes)
     before, after = model.posterior(evidence), model.posterior(dataclasses.replace(evidence, ruled_out=frozenset({out})))
-    gone = model.h.members[:, model.index[out]] > 0
+    gone = model.hypotheses.members[:, model.cause_index[out]] > 0
     assert after[gone].max() == 0
     assert after[~gone] == pytest.approx(before[~gone] / before[~gone].sum(), abs=1e-12)
-    nothing = model.posterior(dataclasses.replace(evidence, ruled_out=frozenset(model.h.causes)))
+    nothing = model.posterior(dataclasses.replace(evidence, ruled_out=frozenset(model.hypotheses.causes)))
     assert nothing[-1] == pytest.approx(1)
 
 
@@ -155,8 +158,8 @@ def test_decibans_add(seed: int, one: float, other: float) -> None:
     """Two rules weigh as much as one with their sum, and that is what the cause's log odds move by."""
     rng, knowledge, evidence = drawn(seed, rules=0)
     name = rng.choice(list(knowledge.causes))
-    both = dataclasses.replace(evidence, decibans=((name, one, "a"), (name, other, "b")))
-    total = dataclasses.replace(evidence, decibans=((name, one + other, "c"),))
+    both = dataclasses.replace(evidence, rule_weights=((name, one, "a"), (name, other, "b")))
+    total = dataclasses.replace(evidence, rule_weights=((name, one + other, "c"),))
     assert beliefs(knowledge, both) == pytest.approx(beliefs(knowledge, total), abs=1e-12)
     moved = log_odds(knowledge, total, name) - log_odds(knowledge, evidence, name)
     assert moved == pytest.approx(one + other, abs=1e-6)
@@ -166,7 +169,7 @@ def log_odds(knowledge: Knowledge, evidence: Evidence, name: str) -> float:
     """Log odds of a cause in decibans, from the sums on both sides."""
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
-    there = model.h.members[:, model.index[name]] > 0
+    there = model.hypotheses.members[:, model.cause_index[name]] > 0
     return float(10 * np.log10(posterior[there].sum() / posterior[~there].sum()))
 
 
@@ -178,7 +181,7 @@ def test_weights_of_evidence_add_up(seed: int, tried: int, rules: int) -> None:
     model = BeliefModel(knowledge)
     for name in set(knowledge.causes) - evidence.ruled_out:
         weights = weights_of_evidence(model, evidence, name)
-        assert len(weights) == len(evidence.reports) + len(evidence.tried) + rules + bool(evidence.ruled_out)
+        assert len(weights) == len(evidence.reports) + len(evidence.failed_repairs) + rules + bool(evidence.ruled_out)
         total = log_odds(knowledge, Evidence(), name) + sum(w.decibans for w in weights)
         assert total == pytest.approx(log_odds(knowledge, evidence, name), abs=1e-6)
 
@@ -190,10 +193,10 @@ def test_asking_agrees_with_hearing(seed: int, tried: int) -> None:
     rng, knowledge, evidence = drawn(seed, tried)
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
-    now = len(evidence.tried)
+    now = len(evidence.failed_repairs)
     free = sorted(set(knowledge.findings) - {r.finding for r in evidence.reports if r.epoch == now})
     for name in rng.sample(free, min(2, len(free))):
-        predicted = model.predict(name, evidence)
+        predicted = model.predict_from_initial_faults(name, evidence)
         assert np.abs(predicted.sum(axis=1) - 1).max() < 1e-12
         answer = rng.randrange(predicted.shape[1])
         joint = posterior * predicted[:, answer]

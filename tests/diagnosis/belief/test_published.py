@@ -69,8 +69,8 @@ def test_weight_of_evidence() -> None:
     ]
     model = BeliefModel(small.knowledge([seen], causes, base_=small.base(unlisted=TINY)))
     evidence = Evidence(as_reports({"seen": "yes"}))
-    assert model.h.marginals(model.posterior(Evidence()))[0] == pytest.approx(0.2)
-    assert model.h.marginals(model.posterior(evidence))[0] == pytest.approx(0.6)
+    assert model.hypotheses.marginals(model.posterior(Evidence()))[0] == pytest.approx(0.2)
+    assert model.hypotheses.marginals(model.posterior(evidence))[0] == pytest.approx(0.6)
     assert weights_of_evidence(model, evidence, "it")[0].decibans == pytest.approx(7.78, abs=0.002)
 
 
@@ -107,8 +107,8 @@ def clinic(
 def marginals(knowledge: Knowledge, answers: Mapping[str, str]) -> dict[str, float]:
     """P(cause | answers) by the project."""
     model = BeliefModel(knowledge)
-    found = model.h.marginals(model.posterior(Evidence(as_reports(answers))))
-    return dict(zip(model.h.causes, map(float, found), strict=True))
+    found = model.hypotheses.marginals(model.posterior(Evidence(as_reports(answers))))
+    return dict(zip(model.hypotheses.causes, map(float, found), strict=True))
 
 
 def test_burglary() -> None:
@@ -130,10 +130,10 @@ def test_sprinkler() -> None:
     model = BeliefModel(clinic(wet, {}, weights, 0.09, {"sprinkler": 0.9, "rain": 0.9}))
     with np.errstate(divide="ignore"):  # without rain and sprinkler the grass is dry for certain
         posterior = model.posterior(Evidence((Report("wet", "yes"),)))
-    found = dict(zip(model.h.causes, model.h.marginals(posterior), strict=True))
+    found = dict(zip(model.hypotheses.causes, model.hypotheses.marginals(posterior), strict=True))
     assert found["sprinkler"] == pytest.approx(0.430, abs=0.0005)
     assert found["rain"] == pytest.approx(0.708, abs=0.0005)
-    assert posterior[model.h.pairs].sum() / found["rain"] == pytest.approx(0.1945, abs=0.0005)
+    assert posterior[model.hypotheses.pairs].sum() / found["rain"] == pytest.approx(0.1945, abs=0.0005)
 
 
 def test_clinic_above_the_xray() -> None:
@@ -143,10 +143,10 @@ def test_clinic_above_the_xray() -> None:
     readings = {"xray": ((0.95, 0.05), (0.02, 0.98))}
     knowledge = clinic(sick, readings, weights, weights["tub"] * weights["lung"], {"tub": 1.0, "lung": 1.0})
     model = BeliefModel(knowledge)
-    prior = np.exp(model.h.log_prior)
+    prior = np.exp(model.hypotheses.log_prior)
     assert marginals(knowledge, {}) == pytest.approx({"nothing": 0.935172, "tub": 0.0104, "lung": 0.055}, abs=1e-9)
-    assert prior @ model.true["sick"] == pytest.approx((0.935172, 0.064828), abs=1e-9)
-    assert prior @ model.tables["xray"] == pytest.approx((0.88971, 0.11029), abs=5e-6)
+    assert prior @ model.true_answer_tables["sick"] == pytest.approx((0.935172, 0.064828), abs=1e-9)
+    assert prior @ model.reported_answer_tables["xray"] == pytest.approx((0.88971, 0.11029), abs=5e-6)
 
 
 def network(tables: Mapping[str, tuple[str, Mapping[str, float]]]) -> Any:

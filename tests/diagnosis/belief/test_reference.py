@@ -22,8 +22,8 @@ PART = 7
 
 def by_set(model: BeliefModel, posterior: Floats) -> dict[frozenset[str], float]:
     """The posterior by sets of causes; the empty one is the unlisted hypothesis."""
-    names = np.array(model.h.causes)
-    return {frozenset(names[row > 0]): float(p) for row, p in zip(model.h.members, posterior, strict=True)}
+    names = np.array(model.hypotheses.causes)
+    return {frozenset(names[row > 0]): float(p) for row, p in zip(model.hypotheses.members, posterior, strict=True)}
 
 
 def agree(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> None:
@@ -31,13 +31,15 @@ def agree(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> None
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
     expected, unlisted = network(knowledge, evidence, chain)
-    found = model.h.marginals(posterior) / posterior[:-1].sum()
-    assert dict(zip(model.h.causes, found, strict=True)) == pytest.approx(expected, abs=EXACT)
+    found = model.hypotheses.marginals(posterior) / posterior[:-1].sum()
+    assert dict(zip(model.hypotheses.causes, found, strict=True)) == pytest.approx(expected, abs=EXACT)
     assert posterior[-1] == pytest.approx(unlisted, abs=EXACT)
 
 
-def told(rng: random.Random, knowledge: Knowledge, present: frozenset[str], names: list[str], epoch: int = 0) -> list[Report]:
-    """What a person tells of a machine in which these causes are there."""
+def sampled_reports(
+    rng: random.Random, knowledge: Knowledge, present: frozenset[str], names: list[str], epoch: int = 0
+) -> list[Report]:
+    """Random reports of these findings about a machine in which these causes are present."""
     reports = []
     for name in names:
         finding, target = knowledge.findings[name], target_of(knowledge, name)
@@ -72,10 +74,10 @@ def test_parts_of_the_shipped_base(knowledge: Knowledge, seed: int) -> None:
     part = part_of(knowledge, rng.sample(sorted(knowledge.causes), PART - seed % 2))
     present = frozenset(rng.sample([c.id for c in part.causes.values() if not c.alone], 1 + seed % 2))
     names = rng.sample(sorted(part.findings), min(14, len(part.findings)))
-    reports = told(rng, part, present, names)
+    reports = sampled_reports(rng, part, present, names)
     agree(part, Evidence(tuple(reports)))
     fixes = sorted(a for name in present for a in part.causes[name].fixes)
-    later = told(rng, part, present, names[:4], epoch=1)
+    later = sampled_reports(rng, part, present, names[:4], epoch=1)
     weighed = ((sorted(part.causes)[0], 6.0, "r"),)
     agree(part, Evidence((*reports[:6], *later), (rng.choice(fixes),), weighed, frozenset({sorted(part.causes)[-1]} - present)))
 
@@ -85,7 +87,7 @@ def test_whole_shipped_base(knowledge: Knowledge, seed: int) -> None:
     """All hypotheses of the shipped base in one node of a network, with a child for each report."""
     rng = random.Random(4000 + seed)
     present = frozenset(rng.sample([c.id for c in knowledge.causes.values() if not c.alone], 1 + seed % 2))
-    evidence = Evidence(tuple(told(rng, knowledge, present, rng.sample(sorted(knowledge.findings), 12))))
+    evidence = Evidence(tuple(sampled_reports(rng, knowledge, present, rng.sample(sorted(knowledge.findings), 12))))
     model = BeliefModel(knowledge)
     posterior = model.posterior(evidence)
     found = by_set(model, posterior)
@@ -123,7 +125,7 @@ def test_yes_no_findings_are_noisy_or(seed: int) -> None:
             net.add(gum.LabelizedVariable(c.id, "", 2))
             net.addWeightedArc(c.id, "e", weight)
     model = BeliefModel(small.knowledge([finding], causes))
-    for members, row in zip(model.h.members[:-1], model.true["e"], strict=False):
-        states = {name: int(there) for name, there in zip(model.h.causes, members, strict=True)}
+    for members, row in zip(model.hypotheses.members[:-1], model.true_answer_tables["e"], strict=False):
+        states = {name: int(there) for name, there in zip(model.hypotheses.causes, members, strict=True)}
         assert row[1] == pytest.approx(inside.cpt("e")[states][1], abs=EXACT)
         assert row[1] == pytest.approx(outside.cpt("e")[states][1], abs=EXACT)

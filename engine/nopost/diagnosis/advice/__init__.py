@@ -1,1 +1,5 @@
-"""The next step by decision theory: which steps are available, the expected cost of repair, the value of information."""
+"""Advice: the next step by decision theory.
+
+`available_steps` says what can be done now, `lookahead` which faults are worth considering, `repair` computes the expected cost
+of repair, `value_of_information` what a question is worth, and `adviser` chooses between them.
+"""

@@ -1,4 +1,4 @@
-"""The next step: a question, a fix or the shop, whichever makes the expected cost of getting it running least."""
+"""The next step: what has to come first, else the question, fix or last resort with the least expected total cost."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.advice.lookahead import Lookahead, lookahead
 from nopost.diagnosis.advice.repair import RepairPlan
 from nopost.diagnosis.advice.value_of_information import (
-    Branches,
+    AnswerBranches,
     Question,
     RepairProblem,
     cost_of_repair_first,
@@ -21,174 +21,228 @@ from nopost.diagnosis.advice.value_of_information import (
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.diagnosis.effort import Person, action_effort, cost, finding_effort
-from nopost.knowledge.model import Action, Finding
+from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
+from nopost.knowledge.model import Action
 
 REPAIR_FIRST_MARGIN = 0.02
 """A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
 ahead undervalues asking, for more questions can follow; and a look is easier on a person than work (judgement)."""
 
 LIKELY = 0.4
-"""A fix that likely to help need not wait for another look (judgement)."""
+"""A fix with at least this probability of success need not be better by the margin (judgement)."""
+
+MOST_OTHERS = 5
+"""Steps named beside the next one at most."""
+
+RANK_STEP = 1e-6
+"""Keeps later fixes of a plan in its order when steps are sorted by expected total cost."""
 
 
 class StepKind(StrEnum):
-    """What kind of step it is."""
+    """What kind of step it is. The last resort is handing the machine over to a repair shop."""
 
     ASK = "ask"
     DO = "do"
-    SHOP = "shop"
+    LAST_RESORT = "shop"
 
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A step: kind and id, what it costs itself, the expected total cost from here when it is taken, and for a fix the chance
-    that the machine starts after it. `rule`: the rule that puts it first, whatever it is worth."""
+    """A step that can come next.
+
+    `id`: of the finding to ask about or of the action to do, "shop" for the last resort. `cost`: of the step itself, in money.
+    `expected_total_cost`: from now to the end when this step comes next, in money. `success_probability`: for a fix, that the
+    machine starts after it. `opening`: whether it is one of the opening questions of the knowledge base. `rule`: id of the rule
+    that puts it first whatever it is worth, "" when none does.
+    """
 
     kind: StepKind
     id: str
     cost: float
-    total: float
-    chance: float = 0.0
+    expected_total_cost: float
+    success_probability: float = 0.0
     opening: bool = False
     rule: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Advice:
-    """The next step, other good ones, and the fixes in order if nothing more were asked (fix, chance that
-    it is needed), with their expected cost `now`. `left_out`: probability of what was not looked at."""
+    """The next step and what it was chosen from.
+
+    `others`: other good steps, the best first. `plan`: the fixes in order if nothing more were asked, each with the probability
+    that it is needed. `expected_cost_of_repair_now`: of this plan, in money. `truncated_mass`: probability of the faults that
+    were not considered.
+    """
 
     step: Step
     others: tuple[Step, ...]
     plan: tuple[tuple[str, float], ...]
-    now: float
-    left_out: float = 0.0
+    expected_cost_of_repair_now: float
+    truncated_mass: float = 0.0
+
+
+@dataclass(frozen=True)
+class _Repairs:
+    """The fixes of a repair problem, in the order of its columns, and its best plan."""
+
+    problem: RepairProblem
+    fixes: list[Action]
+    plan: RepairPlan
 
 
 class Adviser:
-    """Chooses steps for one belief model."""
+    """Chooses the next step for one belief model."""
 
     def __init__(self, model: BeliefModel) -> None:
         self.model = model
         self.knowledge = model.knowledge
-        self._fixes = [a.id for a in self.knowledge.actions.values() if a.kind == "fix"]
-        self._fix_index = {name: k for k, name in enumerate(self._fixes)}
-        self._chances = model.chances(self._fixes)
+        fixes = [a.id for a in self.knowledge.actions.values() if a.kind == "fix"]
+        self._fix_index = {name: k for k, name in enumerate(fixes)}
+        self._repair_probabilities = model.repair_probabilities(fixes)
 
-    def advise(self, offers: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
-        """The next step for what is on offer."""
-        fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
-        looked_at = lookahead(self.model, self.model.now(posterior, evidence))
-        fixes = self._helpful(fixes, looked_at)
-        problem = self._problem(fixes, looked_at, person)
-        plan = problem.plan()
-        asked = self._asked(questions, looked_at, evidence, person)
-        steps = self._steps(problem, plan, fixes, asked)
-        first = self._put_first(offers, person, plan, problem, fixes) or steps[0]
-        others = tuple(s for s in steps if s.id != first.id)[:5]
-        needed = tuple((fixes[k].id, share) for k, share in zip(plan.fixes, plan.needed, strict=True))
-        return Advice(first, others, needed, plan.cost, looked_at.left_out)
+    def advise(self, available: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
+        """The next step among the available ones.
 
-    def total(
-        self, step: tuple[StepKind, str], offers: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person
+        Args:
+            available: the questions and fixes to choose from.
+            evidence: all evidence.
+            posterior: (H,) the model's posterior for this evidence.
+            person: whose costs count.
+        """
+        cases = lookahead(self.model, self.model.current_posterior(posterior, evidence))
+        repairs = self._repairs(self._helpful_fixes(available.fixes(), cases), cases, person)
+        questions = self._questions(available, cases, evidence, person)
+        steps = self._ranked_steps(repairs, questions)
+        first = self._mandatory_step(available, repairs, person) or steps[0]
+        others = tuple(s for s in steps if s.id != first.id)[:MOST_OTHERS]
+        plan = repairs.plan
+        needed = tuple((repairs.fixes[k].id, share) for k, share in zip(plan.fixes, plan.need_probabilities, strict=True))
+        return Advice(first, others, needed, plan.expected_cost_of_repair, cases.truncated_mass)
+
+    def expected_total_cost(
+        self, step: tuple[StepKind, str], available: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person
     ) -> float:
-        """Expected total cost when this step comes next, then what is best. What is not on offer costs its effort for nothing."""
+        """Expected total cost in money when this step (kind, id) comes next and then what is best.
+
+        A step that is not available costs its effort and changes nothing. Other arguments as for `advise`.
+        """
         kind, name = step
-        fixes, questions = offers.fixes(), [q for q in offers.questions() if self._worth_a_look(q)]
-        looked_at = lookahead(self.model, self.model.now(posterior, evidence))
-        problem = self._problem(fixes, looked_at, person)
-        if kind is StepKind.SHOP:
-            return problem.shop
-        asked = self._asked(questions, looked_at, evidence, person)
+        cases = lookahead(self.model, self.model.current_posterior(posterior, evidence))
+        repairs = self._repairs(available.fixes(), cases, person)
+        if kind is StepKind.LAST_RESORT:
+            return repairs.problem.last_resort_cost
+        questions = self._questions(available, cases, evidence, person)
         if kind is StepKind.ASK:
-            chosen = [q for q in asked if q.name == name]
-            return value_of_information(problem, chosen)[0].total if chosen else self._own(step, person) + problem.plan().cost
-        place = [k for k, fix in enumerate(fixes) if fix.id == name]
-        return cost_of_repair_first(problem, place[0], asked) if place else self._own(step, person) + problem.plan().cost
+            chosen = [q for q in questions if q.name == name]
+            if chosen:
+                return value_of_information(repairs.problem, chosen)[0].expected_total_cost
+        else:
+            place = [k for k, fix in enumerate(repairs.fixes) if fix.id == name]
+            if place:
+                return cost_of_repair_first(repairs.problem, place[0], questions)
+        return self._own_cost(step, person) + repairs.plan.expected_cost_of_repair
 
-    def _own(self, step: tuple[StepKind, str], person: Person) -> float:
-        """What the step itself costs."""
+    def _own_cost(self, step: tuple[StepKind, str], person: Person) -> float:
+        """What the step itself costs, in money."""
         kind, name = step
         if kind is StepKind.ASK:
-            return cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], person), person)
-        return cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], person), person)
+            return effort_cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], person), person)
+        return self._action_cost(self.knowledge.actions[name], person)
 
-    def _worth_a_look(self, finding: Finding) -> bool:
-        return finding.id in self.model.bearing
+    def _action_cost(self, action: Action, person: Person) -> float:
+        return effort_cost(self.knowledge, action_effort(self.knowledge, action, person), person)
 
-    def _helpful(self, fixes: list[Action], looked_at: Lookahead) -> list[Action]:
-        """Fixes that can mend something of what is looked at."""
-        causes = looked_at.rows[looked_at.rows < len(self._chances)]
-        helps = self._chances[causes].max(axis=0, initial=0.0) > 0
+    def _helpful_fixes(self, fixes: list[Action], cases: Lookahead) -> list[Action]:
+        """Fixes that can remove one of the faults considered."""
+        causes = cases.faults[cases.faults < len(self._repair_probabilities)]
+        helps = self._repair_probabilities[causes].max(axis=0, initial=0.0) > 0
         return [fix for fix in fixes if helps[self._fix_index[fix.id]]]
 
-    def _problem(self, fixes: list[Action], looked_at: Lookahead, person: Person) -> RepairProblem:
-        """The repair problem over what may be wrong now, as far as it matters."""
+    def _repairs(self, fixes: list[Action], cases: Lookahead, person: Person) -> _Repairs:
+        """The repair problem of these fixes over the faults considered; no fix removes an unlisted cause."""
         columns = [self._fix_index[a.id] for a in fixes]
-        chance = np.vstack([self._chances[:, columns], np.zeros((1, len(columns)))])[looked_at.rows]
-        costs = np.array([cost(self.knowledge, action_effort(self.knowledge, a, person), person) for a in fixes])
-        shop = cost(self.knowledge, self.knowledge.base.shop.effort, person)
-        return RepairProblem(looked_at.belief, looked_at.shares, chance, costs, shop)
+        of_listed = self._repair_probabilities[:, columns]
+        repair_probability = np.vstack([of_listed, np.zeros((1, len(columns)))])[cases.faults]
+        costs = np.array([self._action_cost(a, person) for a in fixes])
+        last_resort_cost = effort_cost(self.knowledge, self.knowledge.base.shop.effort, person)
+        problem = RepairProblem(cases.belief, cases.fault_shares, repair_probability, costs, last_resort_cost)
+        return _Repairs(problem, fixes, problem.best_plan())
 
-    def _asked(self, findings: list[Finding], looked_at: Lookahead, evidence: Evidence, person: Person) -> list[Question]:
-        costs = [cost(self.knowledge, finding_effort(self.knowledge, f, person), person) for f in findings]
-        names = [f.id for f in findings]
-        return [Question(*each) for each in zip(names, costs, looked_at.tables(names, evidence), strict=True)]
+    def _questions(self, available: AvailableSteps, cases: Lookahead, evidence: Evidence, person: Person) -> list[Question]:
+        """The available questions whose answers are informative."""
+        names = [f.id for f in available.questions() if f.id in self.model.informative_findings]
+        costs = [self._own_cost((StepKind.ASK, name), person) for name in names]
+        return [Question(*each) for each in zip(names, costs, cases.predictive_tables(names, evidence), strict=True)]
 
-    def _steps(self, problem: RepairProblem, plan: RepairPlan, fixes: list[Action], asked: list[Question]) -> list[Step]:
-        """All steps worth naming, the least expected total first; a question only when it beats acting at once."""
-        costs = {q.name: q.cost for q in asked}
-        branches = Branches.of(problem, asked)
-        asks = [Step(StepKind.ASK, v.name, costs[v.name], v.total) for v in branches.values() if v.total < plan.cost]
-        chances = problem.chances()
-        first = self._first_fix(plan, branches, asks, chances)
+    def _ranked_steps(self, repairs: _Repairs, questions: list[Question]) -> list[Step]:
+        """Questions that beat repair at once, the fixes of the plan and the last resort, least expected total cost first."""
+        problem, plan = repairs.problem, repairs.plan
+        repair_now = plan.expected_cost_of_repair
+        costs = {q.name: q.cost for q in questions}
+        branches = AnswerBranches.of(problem, questions)
+        asks = [
+            Step(StepKind.ASK, value.name, costs[value.name], value.expected_total_cost)
+            for value in branches.question_values()
+            if value.expected_total_cost < repair_now
+        ]
+        probabilities = problem.success_probabilities()
+        repair_first = self._repair_first_total(plan, branches, asks, probabilities)
         steps = []
         for place, k in enumerate(plan.fixes):
-            total = plan.cost + place * 1e-6 if place else first
-            steps.append(Step(StepKind.DO, fixes[k].id, float(problem.cost[k]), total, chances[k]))
-        steps.append(Step(StepKind.SHOP, "shop", problem.shop, problem.shop if plan.fixes else plan.cost))
-        return sorted([*asks, *steps], key=lambda step: step.total)
+            total = repair_now + place * RANK_STEP if place else repair_first
+            steps.append(Step(StepKind.DO, repairs.fixes[k].id, float(problem.fix_costs[k]), total, probabilities[k]))
+        last_resort_total = problem.last_resort_cost if plan.fixes else repair_now
+        steps.append(Step(StepKind.LAST_RESORT, "shop", problem.last_resort_cost, last_resort_total))
+        return sorted([*asks, *steps], key=lambda step: step.expected_total_cost)
 
-    def _first_fix(self, plan: RepairPlan, branches: Branches, asks: list[Step], chances: list[float]) -> float:
-        """Expected total cost when the best fix comes before any question."""
+    def _repair_first_total(
+        self, plan: RepairPlan, branches: AnswerBranches, asks: list[Step], success_probabilities: list[float]
+    ) -> float:
+        """Expected total cost to rank the plan's first fix by, when it comes before any question.
+
+        That of the best question when the fix is not better by the margin, so that the question comes first.
+        """
+        repair_now = plan.expected_cost_of_repair
         if not plan.fixes or not asks:
-            return plan.cost
-        waiting = min(plan.cost, branches.waiting(plan.fixes[0]))
-        least = min(step.total for step in asks)
-        telling = least < plan.cost * (1 - REPAIR_FIRST_MARGIN)
-        haste = REPAIR_FIRST_MARGIN if chances[plan.fixes[0]] < LIKELY and telling else 0.0
-        return waiting if waiting < least * (1 - haste) else max(waiting, least)
+            return repair_now
+        repair_first = min(repair_now, branches.cost_of_repair_first(plan.fixes[0]))
+        best_ask = min(step.expected_total_cost for step in asks)
+        asking_pays = best_ask < repair_now * (1 - REPAIR_FIRST_MARGIN)
+        margin = REPAIR_FIRST_MARGIN if success_probabilities[plan.fixes[0]] < LIKELY and asking_pays else 0.0
+        return repair_first if repair_first < best_ask * (1 - margin) else max(repair_first, best_ask)
 
-    def _put_first(
-        self, offers: AvailableSteps, person: Person, plan: RepairPlan, problem: RepairProblem, fixes: list[Action]
-    ) -> Step | None:
-        """What comes before all others: opening questions that need no power, what rules want done first, the other opening
-        questions, what rules want asked first, what is stale."""
-        opening, rules = self.knowledge.base.opening, offers.outcome.first
+    def _mandatory_step(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:
+        """The step that comes before all others, whatever it is worth; None when there is none.
+
+        In this order: opening questions that need no power, fixes that rules put first, the other opening questions, questions
+        that rules put first, questions whose answers are out of date.
+        """
+        opening, rules = self.knowledge.base.opening, available.inference.first
         harmless = [name for name in opening if not self.knowledge.findings[name].powered]
         return (
-            self._asked_first(harmless, offers, person, plan)
-            or self._done_first(offers, person, plan, problem, fixes)
-            or self._asked_first((*opening, *rules, *sorted(offers.seen.stale)), offers, person, plan)
+            self._mandatory_question(harmless, available, repairs, person)
+            or self._mandatory_fix(available, repairs, person)
+            or self._mandatory_question((*opening, *rules, *sorted(available.observations.stale)), available, repairs, person)
         )
 
-    def _asked_first(self, names: Iterable[str], offers: AvailableSteps, person: Person, plan: RepairPlan) -> Step | None:
-        askable = {f.id for f in offers.questions()}
+    def _mandatory_question(
+        self, names: Iterable[str], available: AvailableSteps, repairs: _Repairs, person: Person
+    ) -> Step | None:
+        """The first of these questions that is available."""
+        can_be_asked = {f.id for f in available.questions()}
         for name in names:
-            if name in askable:
-                opening, rule = name in self.knowledge.base.opening, offers.outcome.first.get(name, "")
-                own = self._own((StepKind.ASK, name), person)
-                return Step(StepKind.ASK, name, own, plan.cost, opening=opening, rule="" if opening else rule)
+            if name in can_be_asked:
+                opening, rule = name in self.knowledge.base.opening, available.inference.first.get(name, "")
+                own_cost, total = self._own_cost((StepKind.ASK, name), person), repairs.plan.expected_cost_of_repair
+                return Step(StepKind.ASK, name, own_cost, total, opening=opening, rule="" if opening else rule)
         return None
 
-    def _done_first(
-        self, offers: AvailableSteps, person: Person, plan: RepairPlan, problem: RepairProblem, fixes: list[Action]
-    ) -> Step | None:
-        doable = {a.id for a in offers.fixes()}
-        for name, rule in offers.outcome.do_first.items():
-            if name in doable:
-                chances = dict(zip((fix.id for fix in fixes), problem.chances(), strict=True))
-                own = self._own((StepKind.DO, name), person)
-                return Step(StepKind.DO, name, own, plan.cost, chances.get(name, 0.0), rule=rule)
+    def _mandatory_fix(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:
+        """The first fix that a rule puts first and that is available."""
+        can_be_done = {a.id for a in available.fixes()}
+        for name, rule in available.inference.do_first.items():
+            if name in can_be_done:
+                of_fix = zip((fix.id for fix in repairs.fixes), repairs.problem.success_probabilities(), strict=True)
+                own_cost, total = self._own_cost((StepKind.DO, name), person), repairs.plan.expected_cost_of_repair
+                return Step(StepKind.DO, name, own_cost, total, dict(of_fix).get(name, 0.0), rule=rule)
         return None

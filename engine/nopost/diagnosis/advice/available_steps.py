@@ -1,4 +1,4 @@
-"""Which questions and fixes can be offered now: not done, not closed, their conditions hold, and nothing forbids power."""
+"""The steps available now: questions and fixes not yet done or closed, whose conditions hold and that no hazard forbids."""
 
 from __future__ import annotations
 
@@ -9,52 +9,57 @@ from nopost.diagnosis.rules.effects import Inference
 from nopost.knowledge.model import Action, Finding, Knowledge
 
 
-def blocking_hazard(knowledge: Knowledge, outcome: Inference, fix: str = "") -> str:
-    """The hazard under which nothing that needs power is done; "" when there is none.
+def blocking_hazard(knowledge: Knowledge, inference: Inference, fix: str = "") -> str:
+    """Id of the hazard because of which nothing that needs power may be done; "" when there is none.
 
-    The fix that the rule raising it puts first is how it ends: for that one it does not count.
+    A hazard does not block the `fix` that the rule raising it puts first, since this fix is what ends it.
     """
-    own = outcome.do_first.get(fix)
-    return next((name for name, rule in outcome.cautions.items() if knowledge.hazards[name].stop and rule != own), "")
+    own = inference.do_first.get(fix)
+    return next((name for name, rule in inference.cautions.items() if knowledge.hazards[name].stop and rule != own), "")
 
 
 class AvailableSteps:
-    """What is on offer in one state of a session."""
+    """The questions and fixes available in one state of a session.
 
-    def __init__(self, knowledge: Knowledge, seen: Observations, outcome: Inference) -> None:
-        self.knowledge, self.seen, self.outcome = knowledge, seen, outcome
-        self.answers = outcome.answers()
-        self._settled = seen.asked() | outcome.derived.keys()
-        self.stopped = bool(blocking_hazard(knowledge, outcome))
-        """A hazard was raised under which nothing that needs power is done."""
+    `answers`: finding -> answer, as observed or as derived by rules. `power_forbidden`: whether a hazard was raised because of
+    which nothing that needs power may be done.
+    """
+
+    def __init__(self, knowledge: Knowledge, observations: Observations, inference: Inference) -> None:
+        self.knowledge, self.observations, self.inference = knowledge, observations, inference
+        self.answers = inference.answers()
+        self._answered = observations.asked() | inference.derived.keys()
+        self.power_forbidden = bool(blocking_hazard(knowledge, inference))
 
     def questions(self) -> list[Finding]:
-        """Findings that can be asked."""
+        """Findings that can be asked, in the order of the knowledge base."""
         return self._questions
 
     @cached_property
     def _questions(self) -> list[Finding]:
-        return [f for f in self.knowledge.findings.values() if self._askable(f)]
+        return [f for f in self.knowledge.findings.values() if self._can_be_asked(f)]
 
     def fixes(self) -> list[Action]:
-        """Fixes that can be tried."""
+        """Fixes that can be tried, in the order of the knowledge base."""
         actions = self.knowledge.actions.values()
-        return [a for a in actions if a.kind == "fix" and a.id not in self.seen.tried and self._doable(a)]
+        return [a for a in actions if a.kind == "fix" and a.id not in self.observations.tried and self._can_be_done(a)]
 
-    def _askable(self, finding: Finding) -> bool:
-        if not finding.question or finding.id in self._settled:
+    def _can_be_asked(self, finding: Finding) -> bool:
+        if not finding.question or finding.id in self._answered:
             return False
-        if finding.action and not self._doable(self.knowledge.actions[finding.action]):
+        if finding.action and not self._can_be_done(self.knowledge.actions[finding.action]):
             return False
-        return self._open(finding, "finding")
+        return self._is_open(finding, "finding")
 
-    def _doable(self, action: Action) -> bool:
-        return action.id not in self.seen.skipped and self._open(action, "action")
+    def _can_be_done(self, action: Action) -> bool:
+        return action.id not in self.observations.skipped and self._is_open(action, "action")
 
-    def _open(self, item: Finding | Action, what: str) -> bool:
-        if self.stopped and item.powered and blocking_hazard(self.knowledge, self.outcome, item.id if what == "action" else ""):
+    def _is_open(self, item: Finding | Action, kind: str) -> bool:
+        """Whether no hazard and no rule forbids it and its conditions hold; `kind`: "finding" or "action"."""
+        fix = item.id if kind == "action" else ""
+        if self.power_forbidden and item.powered and blocking_hazard(self.knowledge, self.inference, fix):
             return False
-        key = (what, item.id)
-        if key in self.outcome.closed or (item.closed and key not in self.outcome.opened):
+        key = (kind, item.id)
+        if key in self.inference.closed or (item.closed and key not in self.inference.opened):
             return False
-        return item.when.hold(self.answers, self.seen.facts)
+        return item.when.hold(self.answers, self.observations.facts)

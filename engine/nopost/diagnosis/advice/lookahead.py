@@ -1,6 +1,6 @@
-"""What the advice looks at: the hypotheses that matter, or in a large base the ways to be broken that do.
+"""Which possible faults the advice considers: single hypotheses, or in a large knowledge base fault marginals.
 
-Both leave out a little probability, and say how much.
+Both leave out the improbable ones and say how much probability mass that truncates.
 """
 
 from __future__ import annotations
@@ -15,68 +15,76 @@ from nopost.diagnosis.belief.fault_marginals import FaultMarginals
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 from nopost.diagnosis.belief.posterior import BeliefModel
 
-NEGLIGIBLE = 1e-4
-"""Probability mass that the look-ahead may leave out."""
-NEGLIGIBLE_FAULTS = 1e-6
-"""The same where it goes by ways to be broken."""
-MANY = 4_000
-"""With more hypotheses than this it goes by ways: from here on that is quicker (measured), and in a large base tables of all
-answers for each hypothesis would not fit into memory."""
+NEGLIGIBLE_MASS = 1e-4
+"""Probability mass that may be truncated when hypotheses are considered (judgement)."""
+NEGLIGIBLE_FAULT_MASS = 1e-6
+"""Probability mass that may be truncated when fault marginals are considered (judgement)."""
+MANY_HYPOTHESES = 4_000
+"""With more hypotheses than this fault marginals are considered: from here on that is quicker (measured), and in a large
+knowledge base tables of all answers for each hypothesis would not fit into memory."""
 
 
 class Lookahead(Protocol):
-    """N things that may be wrong now. `belief`: (N,); `shares`: how each shares out over the ways to be broken `rows` (the last
-    of all ways is the unlisted one): (N, K), or (K,) when each is one way; `left_out`: probability that is not looked at."""
+    """N cases of what may be wrong now, each shared out over K of the C + 1 faults (the causes, the unlisted one last).
+
+    `belief`: (N,) probability of each case; `faults`: (K,) indexes of the faults; `fault_shares`: (N, K) how each case is shared
+    out over them, or (K,) ones when case k is fault k; `truncated_mass`: probability that is not considered.
+    """
 
     belief: Floats
-    shares: Floats
-    rows: Ints
-    left_out: float
+    fault_shares: Floats
+    faults: Ints
+    truncated_mass: float
 
-    def tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
-        """For each finding (N, answers) P(reported answer | each of them)."""
-
-
-def lookahead(model: BeliefModel, now: Floats) -> Lookahead:
-    """What is worth looking at, of (H,) probabilities of what is still wrong."""
-    return ByFault(model, now) if len(now) > MANY else ByHypothesis(model, now)
+    def predictive_tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
+        """For each finding (N, answers) P(reported answer | case, evidence)."""
 
 
-class ByHypothesis:
-    """The hypotheses that matter."""
-
-    def __init__(self, model: BeliefModel, now: Floats) -> None:
-        self._model, h = model, model.h
-        self._kept, self.left_out = _heaviest(now, NEGLIGIBLE)
-        sizes = h.sizes[self._kept, None]
-        self.belief = now[self._kept]
-        shares = np.hstack([h.members[self._kept] / np.maximum(sizes, 1), sizes == 0])
-        self.rows = np.flatnonzero(shares.any(axis=0))
-        self.shares = shares[:, self.rows]
-
-    def tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
-        """By hypothesis."""
-        return self._model.predict_some(findings, evidence, self._kept)
+def lookahead(model: BeliefModel, current_posterior: Floats) -> Lookahead:
+    """What is worth considering, from the (H,) probabilities of what is still wrong."""
+    if len(current_posterior) > MANY_HYPOTHESES:
+        return LookaheadByFault(model, current_posterior)
+    return LookaheadByHypothesis(model, current_posterior)
 
 
-class ByFault:
-    """The ways to be broken that matter, summed up over all hypotheses. One question ahead that is exact; two in a row count as
-    independent of each other given the way."""
+class LookaheadByHypothesis:
+    """Each case is a hypothesis; a pair is shared out evenly over its two causes."""
 
-    def __init__(self, model: BeliefModel, now: Floats) -> None:
-        self._model, self._ways = model, FaultMarginals.of(model.h, now)
-        mass = self._ways.mass()
-        self.rows, self.left_out = _heaviest(mass, NEGLIGIBLE_FAULTS)
-        self.belief = mass[self.rows]
-        self.shares = np.ones(len(self.rows))
+    def __init__(self, model: BeliefModel, current_posterior: Floats) -> None:
+        self._model, hypotheses = model, model.hypotheses
+        self._kept, self.truncated_mass = _most_probable(current_posterior, NEGLIGIBLE_MASS)
+        sizes = hypotheses.sizes[self._kept, None]
+        self.belief = current_posterior[self._kept]
+        shares = np.hstack([hypotheses.members[self._kept] / np.maximum(sizes, 1), sizes == 0])
+        self.faults = np.flatnonzero(shares.any(axis=0))
+        self.fault_shares = shares[:, self.faults]
 
-    def tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
-        """By way."""
-        return [self._ways.answers(self._model.predicted(f, evidence), self.rows) / self.belief[:, None] for f in findings]
+    def predictive_tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
+        """For each finding (N, answers) P(reported answer | hypothesis, evidence)."""
+        return self._model.predict_many(findings, evidence, self._kept)
 
 
-def _heaviest(mass: Floats, negligible: float) -> tuple[Ints, float]:
-    """The fewest that leave out no more than this, and how much they leave out."""
+class LookaheadByFault:
+    """Each case is a fault, summed up over all hypotheses.
+
+    This is exact for one question ahead; two questions in a row count as independent given the fault.
+    """
+
+    def __init__(self, model: BeliefModel, current_posterior: Floats) -> None:
+        self._model, self._marginals = model, FaultMarginals.from_posterior(model.hypotheses, current_posterior)
+        mass = self._marginals.mass()
+        self.faults, self.truncated_mass = _most_probable(mass, NEGLIGIBLE_FAULT_MASS)
+        self.belief = mass[self.faults]
+        self.fault_shares = np.ones(len(self.faults))
+
+    def predictive_tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
+        """For each finding (N, answers) P(reported answer | fault, evidence)."""
+        joint = (self._marginals.joint_with_answers(self._model.predicted_likelihood(f, evidence), self.faults) for f in findings)
+        return [table / self.belief[:, None] for table in joint]
+
+
+def _most_probable(mass: Floats, negligible: float) -> tuple[Ints, float]:
+    """Indexes of the fewest entries that leave out no more than the negligible mass, and the mass that they leave out."""
     order = np.argsort(-mass, kind="stable")
     count = int(np.searchsorted(np.cumsum(mass[order]), 1 - negligible)) + 1
     return order[:count], float(mass[order[count:]].sum())

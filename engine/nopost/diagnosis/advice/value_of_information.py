@@ -1,7 +1,8 @@
-"""What asking is worth: the expected cost of repair after each possible answer, against the one now.
+"""Value of information: the expected cost of repair after each possible answer to a question, against the one now.
 
-ECO = cost of asking + sum over answers of P(answer) * ECR given the answer; ask only when that is less than the ECR now
-(Heckerman, Breese & Rommelse 1995, p. 53). One step ahead for all questions, two steps where the number of branches is small.
+ECO = cost of asking + sum over answers of P(answer) * ECR(answer), where ECR is the expected cost of repair; a question is asked
+only when its ECO is less than the ECR now (Heckerman, Breese & Rommelse 1995, CACM 38(3), p. 53). One question ahead for all
+questions, two where the number of branches is small. Costs are in money.
 """
 
 from __future__ import annotations
@@ -15,58 +16,63 @@ from nopost.diagnosis.advice.repair import RepairPlan, best_plan, exact_cost, gr
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 
 TWO_STEP_BRANCHES = 1200
-"""Up to this many branches two questions in a row are looked at."""
-REFINED = 4
-"""So many of the best questions have their branches' plans solved exactly."""
-REFINED_ACTIONS = 7
+"""Two questions in a row are considered when that makes no more than this many branches (judgement: quick enough)."""
+REFINED_QUESTIONS = 4
+"""For this many of the best questions the plans of all branches are solved exactly."""
+REFINED_FIXES = 7
+"""So many fixes are compared in all orders in a branch."""
 
 
 @dataclass(frozen=True)
 class RepairProblem:
-    """A repair problem: (H,) belief over hypotheses, (H, K) how each shares out over K ways to be broken, and the fixes.
+    """What may be wrong, and the fixes.
 
-    Shares are (K,) when hypothesis k is way k: then they say how much of it is left.
+    `belief`: (H,) probabilities of H cases; `fault_shares`: (H, K) how each case is shared out over K faults, or (K,) when case k
+    is fault k, and then how much of it remains; `repair_probability`: (K, A) P(fix removes fault); `fix_costs`: (A,);
+    `last_resort_cost`: of the last resort.
     """
 
     belief: Floats
-    shares: Floats
-    chance: Floats
-    cost: Floats
-    shop: float
+    fault_shares: Floats
+    repair_probability: Floats
+    fix_costs: Floats
+    last_resort_cost: float
 
-    def masses(self, rows: Floats) -> Floats:
-        """(R, K) probability of each way to be broken, each row of (R, H) likelihoods being seen."""
-        if self.shares.ndim == 1:
-            return np.asarray(rows * (self.belief * self.shares))
-        return np.asarray(rows @ (self.belief[:, None] * self.shares))
+    def fault_masses(self, likelihoods: Floats) -> Floats:
+        """(R, K) P(fault and observation) for each of R observations, from (R, H) P(observation | case)."""
+        if self.fault_shares.ndim == 1:
+            return np.asarray(likelihoods * (self.belief * self.fault_shares))
+        return np.asarray(likelihoods @ (self.belief[:, None] * self.fault_shares))
 
-    def mass(self) -> Floats:
-        """(K,) probability of each way to be broken."""
-        return np.asarray(self.belief * self.shares if self.shares.ndim == 1 else self.belief @ self.shares)
+    def fault_mass(self) -> Floats:
+        """(K,) probability of each fault."""
+        return np.asarray(self.belief * self.fault_shares if self.fault_shares.ndim == 1 else self.belief @ self.fault_shares)
 
-    def weight(self) -> float:
-        """Probability of being here, 1 but for rounding in a problem of its own."""
-        return float(self.mass().sum())
+    def total_mass(self) -> float:
+        """Probability of the problem: 1 but for rounding, less after a failed fix."""
+        return float(self.fault_mass().sum())
 
-    def chances(self) -> list[float]:
-        """(A,) chance that each fix starts the machine now."""
-        mass = self.mass()
-        return [float(chance) for chance in mass @ self.chance / mass.sum()]
+    def success_probabilities(self) -> list[float]:
+        """(A,) probability that the machine starts after each fix, if it is done now."""
+        mass = self.fault_mass()
+        return [float(probability) for probability in mass @ self.repair_probability / mass.sum()]
 
-    def plan(self) -> RepairPlan:
+    def best_plan(self) -> RepairPlan:
         """The best plan when nothing is asked."""
-        return best_plan(self.mass(), self.chance, self.cost, self.shop)
+        return best_plan(self.fault_mass(), self.repair_probability, self.fix_costs, self.last_resort_cost)
 
-    def after(self, fix: int) -> RepairProblem:
-        """The problem when this fix has failed: what is left of each hypothesis, and the other fixes."""
-        others = np.arange(len(self.cost)) != fix
-        shares = self.shares * (1 - self.chance[:, fix])
-        return RepairProblem(self.belief, shares, self.chance[:, others], self.cost[others], self.shop)
+    def after_failed_fix(self, fix: int) -> RepairProblem:
+        """The problem when this fix has failed: what remains of each case, and the other fixes."""
+        others = np.arange(len(self.fix_costs)) != fix
+        shares = self.fault_shares * (1 - self.repair_probability[:, fix])
+        return RepairProblem(
+            self.belief, shares, self.repair_probability[:, others], self.fix_costs[others], self.last_resort_cost
+        )
 
 
 @dataclass(frozen=True)
 class Question:
-    """A question that can be asked: its cost and (H, answers) P(answer | hypothesis)."""
+    """A question that can be asked: id, cost of asking, and (H, answers) P(answer | case)."""
 
     name: str
     cost: float
@@ -75,91 +81,105 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class QuestionValue:
-    """What a question is worth: expected total cost when asked first, its own cost included."""
+    """What a question is worth: the expected total cost when it is asked first (ECO), its own cost included."""
 
     name: str
-    total: float
+    expected_total_cost: float
 
 
 def value_of_information(problem: RepairProblem, questions: Sequence[Question]) -> list[QuestionValue]:
     """Expected total cost with each question asked first, the cheapest first."""
-    return Branches.of(problem, questions).values()
+    return AnswerBranches.of(problem, questions).question_values()
 
 
 def cost_of_repair_first(problem: RepairProblem, fix: int, questions: Sequence[Question]) -> float:
     """Expected total cost when this fix comes first and then, if it fails, whatever is best: a question or more fixes."""
-    return Branches.of(problem, questions).waiting(fix)
+    return AnswerBranches.of(problem, questions).cost_of_repair_first(fix)
 
 
 @dataclass(frozen=True)
-class Branches:
-    """All answers to all questions: (R, K) masses, a row for each answer, question by question."""
+class AnswerBranches:
+    """A branch for each answer to each question, R in all, question by question.
+
+    `fault_masses`: (R, K) P(fault and answer).
+    """
 
     problem: RepairProblem
     questions: Sequence[Question]
-    masses: Floats
+    fault_masses: Floats
 
     @classmethod
-    def of(cls, problem: RepairProblem, questions: Sequence[Question]) -> Branches:
-        """The branches of a problem."""
-        return cls(problem, questions, problem.masses(_columns(questions)) if questions else np.zeros((0, len(problem.chance))))
+    def of(cls, problem: RepairProblem, questions: Sequence[Question]) -> AnswerBranches:
+        """The branches of these questions in a problem."""
+        none = np.zeros((0, len(problem.repair_probability)))
+        return cls(problem, questions, problem.fault_masses(_likelihoods(questions)) if questions else none)
 
-    def values(self) -> list[QuestionValue]:
+    def question_values(self) -> list[QuestionValue]:
         """Expected total cost with each question asked first, the cheapest first."""
         if not self.questions:
             return []
-        ranked = sorted(zip(self._totals(), self.questions, strict=True), key=lambda pair: (pair[0], pair[1].name))
+        ranked = sorted(zip(self._expected_costs(), self.questions, strict=True), key=lambda pair: (pair[0], pair[1].name))
         return [QuestionValue(question.name, float(total)) for total, question in ranked]
 
-    def waiting(self, fix: int) -> float:
-        """Expected total cost when this fix comes first and then, if it fails, whatever is best."""
-        later = Branches(self.problem.after(fix), self.questions, self.masses * (1 - self.problem.chance[:, fix]))
-        then = min([later.problem.plan().cost, *(v.total for v in later.values()[:1])])
-        return float(self.problem.cost[fix] * self.problem.weight() + then)
+    def cost_of_repair_first(self, fix: int) -> float:
+        """Expected total cost when this fix comes first and then, if it fails, whatever is best: a question or more fixes."""
+        persistence = 1 - self.problem.repair_probability[:, fix]
+        after = AnswerBranches(self.problem.after_failed_fix(fix), self.questions, self.fault_masses * persistence)
+        best_question = (value.expected_total_cost for value in after.question_values()[:1])
+        cost_after = min([after.problem.best_plan().expected_cost_of_repair, *best_question])
+        return float(self.problem.fix_costs[fix] * self.problem.total_mass() + cost_after)
 
-    def _totals(self) -> Floats:
-        if len(self.masses) ** 2 <= TWO_STEP_BRANCHES and len(self.questions) > 1:
-            return self._two_steps()
-        return self._refined(self._sums(self._greedy(self.masses)) + self._asking())
+    def _expected_costs(self) -> Floats:
+        """(Q,) expected total cost with each question asked first."""
+        if len(self.fault_masses) ** 2 <= TWO_STEP_BRANCHES and len(self.questions) > 1:
+            return self._two_questions_ahead()
+        return self._refined(self._sum_over_answers(self._greedy_costs(self.fault_masses)) + self._costs_of_asking())
 
-    def _refined(self, totals: Floats) -> Floats:
-        """The best few with their rows solved exactly, so that like is compared with like."""
-        best = np.argsort(totals, kind="stable")[:REFINED]
-        rows = np.flatnonzero(np.isin(self._question_of_row(), best))
-        costs = np.zeros(len(self.masses))
-        costs[rows] = self._exact(self.masses[rows])
-        return np.asarray(np.where(np.isin(np.arange(len(totals)), best), self._sums(costs) + self._asking(), totals))
+    def _refined(self, expected_costs: Floats) -> Floats:
+        """(Q,) the same with the branches of the best few solved exactly, so that like is compared with like."""
+        best = np.argsort(expected_costs, kind="stable")[:REFINED_QUESTIONS]
+        branches = np.flatnonzero(np.isin(self._question_of_branch(), best))
+        costs = np.zeros(len(self.fault_masses))
+        costs[branches] = self._exact_costs(self.fault_masses[branches])
+        refined = self._sum_over_answers(costs) + self._costs_of_asking()
+        return np.asarray(np.where(np.isin(np.arange(len(expected_costs)), best), refined, expected_costs))
 
-    def _two_steps(self) -> Floats:
-        """Each question, then after each answer the best of: repair at once, or one more question."""
-        columns = _columns(self.questions)
-        pairs = (columns[:, None, :] * columns).reshape(-1, columns.shape[1])
-        then = self._exact(self.problem.masses(pairs)).reshape(len(columns), -1)
-        second = self._sums(then.T).T + self.masses.sum(axis=1)[:, None] * [q.cost for q in self.questions]
-        second[np.arange(len(columns)), self._question_of_row()] = np.inf
-        return np.asarray(self._sums(np.minimum(self._exact(self.masses), second.min(axis=1))) + self._asking())
+    def _two_questions_ahead(self) -> Floats:
+        """(Q,) cost of each question and, after each answer, of the better of repair and the best second question."""
+        likelihoods = _likelihoods(self.questions)
+        pairs = (likelihoods[:, None, :] * likelihoods).reshape(-1, likelihoods.shape[1])
+        repair_after_both = self._exact_costs(self.problem.fault_masses(pairs)).reshape(len(likelihoods), -1)
+        asking = self.fault_masses.sum(axis=1)[:, None] * [q.cost for q in self.questions]
+        second = self._sum_over_answers(repair_after_both.T).T + asking
+        second[np.arange(len(likelihoods)), self._question_of_branch()] = np.inf  # no question twice
+        after_answer = np.minimum(self._exact_costs(self.fault_masses), second.min(axis=1))
+        return np.asarray(self._sum_over_answers(after_answer) + self._costs_of_asking())
 
-    def _asking(self) -> Floats:
-        """(Q,) cost of asking each, times the chance of being here at all."""
-        return np.array([q.cost for q in self.questions]) * self.problem.weight()
+    def _costs_of_asking(self) -> Floats:
+        """(Q,) cost of asking each, times the probability of the problem."""
+        return np.array([q.cost for q in self.questions]) * self.problem.total_mass()
 
-    def _sizes(self) -> list[int]:
+    def _answer_counts(self) -> list[int]:
         return [q.table.shape[1] for q in self.questions]
 
-    def _question_of_row(self) -> Ints:
-        return np.repeat(np.arange(len(self.questions)), self._sizes())
+    def _question_of_branch(self) -> Ints:
+        """(R,) index of the question of each branch."""
+        return np.repeat(np.arange(len(self.questions)), self._answer_counts())
 
-    def _sums(self, rows: Floats) -> Floats:
-        """Sums over the answers to each question."""
-        return np.asarray(np.add.reduceat(rows, np.cumsum([0, *self._sizes()[:-1]])))
+    def _sum_over_answers(self, values: Floats) -> Floats:
+        """(Q, …) sums of (R, …) values over the answers to each question."""
+        return np.asarray(np.add.reduceat(values, np.cumsum([0, *self._answer_counts()[:-1]])))
 
-    def _greedy(self, masses: Floats) -> Floats:
-        return greedy_cost(masses, self.problem.chance, self.problem.cost, self.problem.shop)
+    def _greedy_costs(self, masses: Floats) -> Floats:
+        """(R,) expected cost of repair of each row of (R, K) masses, greedy by efficiency."""
+        return greedy_cost(masses, self.problem.repair_probability, self.problem.fix_costs, self.problem.last_resort_cost)
 
-    def _exact(self, masses: Floats) -> Floats:
-        return exact_cost(masses, self.problem.chance, self.problem.cost, self.problem.shop, REFINED_ACTIONS)
+    def _exact_costs(self, masses: Floats) -> Floats:
+        """(R,) expected cost of repair of each row of (R, K) masses by the best plan."""
+        problem = self.problem
+        return exact_cost(masses, problem.repair_probability, problem.fix_costs, problem.last_resort_cost, REFINED_FIXES)
 
 
-def _columns(questions: Sequence[Question]) -> Floats:
-    """(R, H) P(answer | hypothesis), a row for each answer."""
+def _likelihoods(questions: Sequence[Question]) -> Floats:
+    """(R, H) P(answer | case), a row for each answer of each question."""
     return np.concatenate([q.table.T for q in questions])

@@ -1,5 +1,7 @@
-"""What the belief is asked about: reports, repairs that failed and what rules add; and the repair history, in which a repair may
-mend one of two causes, so that each pair is followed as what is left of it: both, only the first, or only the second.
+"""The evidence: reported answers, failed repairs and what rules add; and the repair history, which says how likely that is.
+
+A failed repair may still have removed one of two causes. So the repair history follows each pair by what remains of it: both
+causes, only the first, or only the second.
 """
 
 from __future__ import annotations
@@ -10,76 +12,91 @@ import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats, Hypotheses, Ints
 
+BOTH_REMAIN = (1.0, 0.0, 0.0)
+
 
 @dataclass(frozen=True)
 class RepairHistory:
-    """A course of events. `whole`: (H,) log P(events | hypothesis), where pairs do not count; `parts`: (3, pairs) log P(events,
-    what is left of the pair now | pair)."""
+    """Likelihood of reports and failed repairs in the order in which they came, given the hypotheses at the start.
 
-    h: Hypotheses
-    whole: Floats
-    parts: Floats
+    `log_likelihood`: (H,) log P(events | hypothesis); its entries of pairs are not used. `log_remaining`: (3, pairs) log P(events
+    and this part of the pair is present now | pair at the start), the parts being both causes, only the first, only the second.
+    """
+
+    hypotheses: Hypotheses
+    log_likelihood: Floats
+    log_remaining: Floats
 
     @classmethod
-    def start(cls, h: Hypotheses) -> RepairHistory:
-        """Nothing has happened yet."""
-        parts = np.full((3, len(h.first[h.pairs])), -np.inf)
-        parts[0] = 0.0
-        return cls(h, np.zeros(len(h.first)), parts)
+    def start(cls, hypotheses: Hypotheses) -> RepairHistory:
+        """The history without any event: everything that was present at the start is present now."""
+        log_remaining = np.full((3, len(hypotheses.first[hypotheses.pairs])), -np.inf)
+        log_remaining[0] = 0.0
+        return cls(hypotheses, np.zeros(len(hypotheses.first)), log_remaining)
 
-    def seen(self, log_seen: Floats) -> RepairHistory:
-        """Something was seen; `log_seen`: (H,) its log likelihood given what is there."""
+    def observe(self, log_likelihood: Floats) -> RepairHistory:
+        """The history with one more report; `log_likelihood`: (H,) log P(report | what is present now)."""
         i, j = self._pairs()
-        parts = self.parts + np.array([log_seen[self.h.pairs], log_seen[i], log_seen[j]])
-        return RepairHistory(self.h, self.whole + log_seen, parts)
+        seen_by_part = np.array([log_likelihood[self.hypotheses.pairs], log_likelihood[i], log_likelihood[j]])
+        return RepairHistory(self.hypotheses, self.log_likelihood + log_likelihood, self.log_remaining + seen_by_part)
 
-    def failed(self, stays: Floats) -> RepairHistory:
-        """A fix failed; `stays`: (C,) the chance that it leaves each cause there, above 0."""
+    def fix_failed(self, persistence: Floats) -> RepairHistory:
+        """The history with one more failed repair: the machine still does not start.
+
+        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0.
+        """
         i, j = self._pairs()
-        both, one, other = self.parts
-        parts = np.array(
+        both, only_first, only_second = self.log_remaining
+        log_remaining = np.array(
             [
-                both + np.log(stays[i] * stays[j]),
-                np.logaddexp(both + _log(stays[i] * (1 - stays[j])), one + np.log(stays[i])),
-                np.logaddexp(both + _log((1 - stays[i]) * stays[j]), other + np.log(stays[j])),
+                both + np.log(persistence[i] * persistence[j]),
+                np.logaddexp(both + _log(persistence[i] * (1 - persistence[j])), only_first + np.log(persistence[i])),
+                np.logaddexp(both + _log((1 - persistence[i]) * persistence[j]), only_second + np.log(persistence[j])),
             ]
         )
-        return RepairHistory(self.h, self.whole + np.append(np.log(stays[self.h.first[:-1]]), 0.0), parts)
+        # An unlisted cause is removed by no fix, so its likelihood does not change.
+        log_failure = np.append(np.log(persistence[self.hypotheses.first[:-1]]), 0.0)
+        return RepairHistory(self.hypotheses, self.log_likelihood + log_failure, log_remaining)
 
-    def log(self) -> Floats:
-        """(H,) log P(events | hypothesis)."""
-        total = self.whole.copy()
-        total[self.h.pairs] = np.logaddexp.reduce(self.parts, axis=0)
+    def total_log_likelihood(self) -> Floats:
+        """(H,) log P(all events | hypothesis at the start)."""
+        total = self.log_likelihood.copy()
+        total[self.hypotheses.pairs] = np.logaddexp.reduce(self.log_remaining, axis=0)
         return total
 
-    def left(self) -> Floats:
-        """(3, pairs) P(both, only the first, only the second is left | pair, events); of a pair that cannot be, both."""
-        total = np.logaddexp.reduce(self.parts, axis=0)
-        can_be = np.isfinite(total)
-        return np.where(can_be, np.exp(self.parts - np.where(can_be, total, 0.0)), [[1.0], [0.0], [0.0]])
+    def remaining_of_pairs(self) -> Floats:
+        """(3, pairs) P(both, only the first, only the second is present now | pair at the start, events).
 
-    def now(self, probabilities: Floats) -> Floats:
-        """(H,) probability of what is left, from (H,) probabilities of what was there at first."""
+        Columns sum to 1. A pair under which the events are impossible counts as still whole, so that no number is undefined.
+        """
+        total = np.logaddexp.reduce(self.log_remaining, axis=0)
+        possible = np.isfinite(total)
+        return np.where(possible, np.exp(self.log_remaining - np.where(possible, total, 0.0)), np.array(BOTH_REMAIN)[:, None])
+
+    def current_posterior(self, posterior: Floats) -> Floats:
+        """(H,) probabilities of what is present now, from the (H,) posterior of what was present at the start."""
         i, j = self._pairs()
-        both, one, other = self.left() * probabilities[self.h.pairs]
-        result = probabilities.copy()
-        result[self.h.pairs] = both
-        count = len(self.h.causes)
-        result[:count] += np.bincount(i, one, count) + np.bincount(j, other, count)
+        both, only_first, only_second = self.remaining_of_pairs() * posterior[self.hypotheses.pairs]
+        result = posterior.copy()
+        result[self.hypotheses.pairs] = both
+        count = len(self.hypotheses.causes)
+        result[:count] += np.bincount(i, only_first, count) + np.bincount(j, only_second, count)
         return result
 
     def _pairs(self) -> tuple[Ints, Ints]:
-        return self.h.first[self.h.pairs], self.h.second[self.h.pairs]
+        """(pairs,) indexes of the first and of the second cause of each pair."""
+        return self.hypotheses.first[self.hypotheses.pairs], self.hypotheses.second[self.hypotheses.pairs]
 
 
 def _log(values: Floats) -> Floats:
+    """Logarithms, -inf for 0."""
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(values))
 
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """An answer to a finding. `epoch`: how many fixes had been tried before it was seen."""
+    """A reported answer to a finding. `epoch`: how many fixes had been tried before it was observed."""
 
     finding: str
     answer: str
@@ -88,20 +105,22 @@ class Report:
 
 @dataclass(frozen=True, slots=True)
 class Evidence:
-    """All evidence. `tried`: actions in order after which the machine still does not start.
+    """All evidence of a session.
 
-    `decibans`: (cause, decibans, rule); `ruled_out`: causes that are impossible; `unchanged`: epochs begun by a fix after which
-    nothing had changed, so what was seen before still stands.
+    `failed_repairs`: actions in the order in which they were done, after each of which the machine still did not start; the n-th
+    begins epoch n, counted from 1. `rule_weights`: (cause, weight of evidence in decibans, id of the rule that adds it).
+    `ruled_out`: causes that rules exclude. `unchanged`: epochs begun by a fix after which nothing had changed, so that reports
+    from before are still valid.
     """
 
     reports: tuple[Report, ...] = ()
-    tried: tuple[str, ...] = ()
-    decibans: tuple[tuple[str, float, str], ...] = ()
+    failed_repairs: tuple[str, ...] = ()
+    rule_weights: tuple[tuple[str, float, str], ...] = ()
     ruled_out: frozenset[str] = frozenset()
     unchanged: frozenset[int] = frozenset()
 
-    def standing(self, epoch: int) -> tuple[Report, ...]:
-        """Reports of earlier epochs since which nothing has changed."""
+    def still_valid(self, epoch: int) -> tuple[Report, ...]:
+        """Reports of earlier epochs that are still valid in this one, because no fix in between changed anything."""
         start = epoch
         while start in self.unchanged:
             start -= 1

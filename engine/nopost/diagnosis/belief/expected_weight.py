@@ -1,38 +1,135 @@
-"""Expected weight of evidence of findings for causes, in decibans (10 log10 of the factor on the odds).
+"""Expected weight of evidence: how well findings discriminate between causes, in decibans (10 log10 of the factor on the odds).
 
-For a cause against all other machines that do not start, it is what the answer brings for the cause on average when it is
-that cause. It is never negative.
+The answer to a question gives the weight of evidence 10 log10(P(answer | p) / P(answer | q)) for p against q. Expected under p
+it is the Kullback-Leibler divergence of p from q in decibans (Good, "Probability and the Weighing of Evidence", 1950; Kullback &
+Leibler 1951, "On Information and Sufficiency"); it is never negative. `expected_weight` is the one place where it is computed.
 
-For causes i and j the answer to a question gives the weight of evidence 10 log10(P(answer|i) / P(answer|j)). Expected under i
-it is the Kullback-Leibler divergence of i from j in decibans (Good, "Probability and the Weighing of Evidence", 1950;
-Kullback & Leibler 1951). The mean of both directions is taken (half of their symmetric J), so that it does not matter which
-of the two it is. For the checks it is taken times the chance that the question comes up at all under the cause: its `when`,
-and that of its test. Misreports are in P.
+For one cause, q is all other machines that do not start. Between two causes the mean of both directions counts (half of Kullback
+and Leibler's symmetric divergence J), so that it does not matter which of the two is present. Reported answers include
+misreports.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable
+from collections.abc import Callable, Collection, Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
 
-from nopost.diagnosis.belief.hypotheses import Floats, Ints
-from nopost.diagnosis.belief.posterior import DECIBAN, BeliefModel
-from nopost.knowledge.model import Conditions, Finding, Knowledge
+from nopost.diagnosis.belief.hypotheses import Flags, Floats, Ints
+from nopost.diagnosis.belief.posterior import BeliefModel
+from nopost.knowledge.model import Conditions, Knowledge
 
 LEAST_DECIBANS = 0.05
-"""A link weaker than this many decibans says nothing (judgement: it would show as 0.0)."""
+"""An expected weight below this counts as none (judgement: it would be shown as 0.0)."""
 
 LEAST_PROBABILITY = 1e-6
-"""Stands for a probability of 0, whose weight of evidence would have no end (judgement)."""
+"""Stands for a probability of 0, whose weight of evidence would be infinite (judgement). Reported answers never come near it: the
+schema demands misreports of 0.001 at least."""
+
+
+def expected_weight(p: Floats, q: Floats) -> Floats:
+    """Expected weight of evidence for each distribution of `p` against each of `q`, when the first is the true one.
+
+    Args:
+        p: (M, answers) probabilities.
+        q: (N, answers) probabilities; those below LEAST_PROBABILITY count as that.
+
+    Returns:
+        (M, N) sum over answers of p 10 log10(p / q), in decibans, at least 0.
+    """
+    own = (p * _decibans(np.where(p > 0, p, 1.0))).sum(axis=1)
+    return np.asarray(np.maximum(own[:, None] - p @ _decibans(np.maximum(q, LEAST_PROBABILITY)).T, 0.0))
+
+
+def _decibans(ratio: Floats) -> Floats:
+    return np.asarray(10 * np.log10(ratio))
+
+
+def _mean_of_both_directions(one_way: Floats) -> Floats:
+    """(C, C) symmetric, from (C, C) one direction."""
+    return np.asarray((one_way + one_way.T) / 2)
+
+
+@dataclass(frozen=True)
+class PairwiseWeights:
+    """Expected decibans between each two of C causes, the mean of both directions.
+
+    `questions`: the findings compared. `best_decibans` and `best_question`: (C, C) the most that one question gives, and its
+    place in `questions` (the first of equal ones). `total_decibans`: (C, C) all questions together; of several that observe the
+    same target only the best counts, for they are dependent.
+    """
+
+    cause_index: dict[str, int]
+    questions: tuple[str, ...]
+    best_decibans: Floats
+    best_question: Ints
+    total_decibans: Floats
+
+    def best_discriminator(self, one: str, other: str) -> str:
+        """The question with the largest expected weight between two causes; "" when none has any."""
+        place = self.cause_index[one], self.cause_index[other]
+        return self.questions[self.best_question[place]] if self.best_decibans[place] > 0 else ""
+
+
+def pairwise_weights(
+    model: BeliefModel, questions: Collection[str], chance_asked: Callable[[str], Floats] | None = None
+) -> PairwiseWeights:
+    """The expected weights of these questions between each two causes; those that are not informative are left out.
+
+    `chance_asked`: question -> (C,) P(it is asked | cause), by which each direction is multiplied; None: every one is asked.
+    """
+    names = tuple(name for name in questions if name in model.informative_findings)
+    count = len(model.cause_index)
+    best, best_question = np.zeros((count, count)), np.zeros((count, count), dtype=np.intp)
+    by_target: dict[str, Floats] = {}
+    for place, name in enumerate(names):
+        table = model.single_cause_table(name)
+        one_way = expected_weight(table, table)
+        if chance_asked is not None:
+            one_way = one_way * chance_asked(name)[:, None]
+        weights = _mean_of_both_directions(one_way)
+        best_question = np.where(weights > best, place, best_question)
+        best = np.maximum(weights, best)
+        target = model.observation_models[name].target
+        by_target[target] = np.maximum(by_target[target], weights) if target in by_target else weights
+    total = sum(by_target.values(), np.zeros((count, count)))
+    return PairwiseWeights(dict(model.cause_index), names, best, best_question, total)
+
+
+def pairwise_weights_when_asked(model: BeliefModel, questions: Collection[str]) -> PairwiseWeights:
+    """The same in order of ids, each direction times the chance that the question is asked at all if that cause is present.
+
+    A question is asked when its own conditions hold and those of its test.
+    """
+    knowledge = model.knowledge
+
+    def chance_asked(name: str) -> Floats:
+        finding = knowledge.findings[name]
+        chance = _chance_that_holds(model, finding.when)
+        return chance * _chance_that_holds(model, knowledge.actions[finding.action].when) if finding.action else chance
+
+    return pairwise_weights(model, sorted(questions), chance_asked)
+
+
+def _chance_that_holds(model: BeliefModel, when: Conditions) -> Floats:
+    """(C,) P(conditions hold | cause), conditions taken as independent; those on facts of records are taken as given."""
+    chance = np.ones(len(model.cause_index))
+    for wanted, conditions in ((True, when.all), (False, when.none)):
+        for condition in conditions:
+            if condition.of_fact:
+                continue
+            index = model.answer_index[condition.name]
+            columns = [index[value] for value in condition.values if value in index]
+            holds = model.single_cause_table(condition.name)[:, columns].sum(axis=1)
+            chance = chance * (holds if wanted else 1 - holds)
+    return np.asarray(chance)
 
 
 @dataclass(frozen=True, slots=True)
 class WeightedLink:
-    """A cause, a finding that it names, and the strength in decibans."""
+    """A cause, a finding that it names, and the expected weight of the finding for the cause in decibans."""
 
     cause: str
     finding: str
@@ -41,90 +138,83 @@ class WeightedLink:
 
 @dataclass(frozen=True, slots=True)
 class Discriminator:
-    """What tells a cause from another: the finding, its expected decibans, and the answer that differs most with its probability
-    under each."""
+    """The question that tells a cause from an `other` one best, with its expected decibans.
+
+    `answer`: text of the answer that speaks most for the cause; `probability` and `probability_other`: of this answer under the
+    cause and under the other one.
+    """
 
     other: str
     finding: str
     decibans: float
     answer: str
-    here: float
-    there: float
+    probability: float
+    probability_other: float
 
 
 class ExpectedWeightModel:
-    """Strengths of one knowledge base."""
+    """Expected weights of evidence of one knowledge base, every question taken as asked."""
 
     def __init__(self, model: BeliefModel) -> None:
         self.model = model
-        self._prior = np.exp(model.h.log_prior)
-        self._asked = [f.id for f in model.knowledge.findings.values() if f.question and f.id in model.bearing]
+        self._prior = np.exp(model.hypotheses.log_prior)
 
-    def links(self, cause: str, most: int = 0) -> list[WeightedLink]:
-        """The links of a cause to the findings that it names, the strongest first; at most `most` of them (0: all)."""
+    def links_of(self, cause: str, most: int = 0) -> list[WeightedLink]:
+        """The links of a cause to the findings that it names, the largest weight first; at most `most` of them (0: all)."""
         named = self.model.knowledge.causes[cause].shows
         links = [WeightedLink(cause, finding, self.decibans(cause, finding)) for finding in named]
         kept = sorted((x for x in links if x.decibans >= LEAST_DECIBANS), key=lambda x: (-x.decibans, x.finding))
         return kept[:most] if most else kept
 
     def decibans(self, cause: str, finding: str) -> float:
-        """Expected weight of evidence of a finding for a cause when it is there."""
-        inside = self.model.h.has(self.model.index[cause])
-        table = self.model.tables[finding]
-        return _expected_weight(self._mean(inside, table), self._mean(~inside, table))
+        """Expected weight of a finding for a cause against all other hypotheses, when the cause is present."""
+        has_cause = self.model.hypotheses.has(self.model.cause_index[cause])
+        table = self.model.reported_answer_tables[finding]
+        with_cause, without = self._mean_distribution(has_cause, table), self._mean_distribution(~has_cause, table)
+        return float(expected_weight(with_cause[None], without[None])[0, 0])
 
-    def shown(self, cause: str, finding: str) -> tuple[Floats, Floats]:
-        """(answers,) each: what is reported with this cause alone, and when nothing touches the finding."""
-        table = self.model.alone(finding)[self.model.index[cause]]
-        item = self.model.knowledge.findings[self.model.channels[finding].target]
-        usual = np.array([item.baseline.get(a, 0.0) for a in item.answer_ids])
-        return table, np.asarray(usual / usual.sum() @ self.model.channels[finding].matrix)
+    def answer_distributions(self, cause: str, finding: str) -> tuple[Floats, Floats]:
+        """(answers,) each: P(reported answer) with this cause alone, and when no cause affects the finding."""
+        with_cause = self.model.single_cause_table(finding)[self.model.cause_index[cause]]
+        observation = self.model.observation_models[finding]
+        target = self.model.knowledge.findings[observation.target]
+        usual = np.array([target.baseline.get(a, 0.0) for a in target.answer_ids])
+        return with_cause, np.asarray(usual / usual.sum() @ observation.matrix)
 
-    def nearest(self, cause: str, count: int) -> list[str]:
-        """The causes that are hardest to tell from it: least expected decibans over all findings together."""
-        apart = self._together[self.model.index[cause]]
-        others = [c for c in self.model.h.causes if c != cause]
-        return sorted(others, key=lambda other: (float(apart[self.model.index[other]]), other))[:count]
+    def hardest_to_distinguish(self, cause: str, count: int) -> list[str]:
+        """The `count` other causes with the least expected decibans from this one over all true answers together."""
+        decibans = self._by_true_answers[self.model.cause_index[cause]]
+        others = [c for c in self.model.hypotheses.causes if c != cause]
+        return sorted(others, key=lambda other: (float(decibans[self.model.cause_index[other]]), other))[:count]
 
-    def parting(self, cause: str, other: str) -> Discriminator | None:
-        """The question that tells them apart best; None when no question does."""
-        one, two = self.model.index[cause], self.model.index[other]
-        best = max(self._asked, key=lambda finding: self._apart[finding][one, two], default="")
-        if not best or self._apart[best][one, two] < LEAST_DECIBANS:
+    def best_discriminator(self, cause: str, other: str) -> Discriminator | None:
+        """The question with the largest expected weight between two causes; None when all are below LEAST_DECIBANS."""
+        place = self.model.cause_index[cause], self.model.cause_index[other]
+        decibans = float(self._by_questions.best_decibans[place])
+        if decibans < LEAST_DECIBANS:
             return None
-        here, there = self.model.alone(best)[[one, two]]
-        k = int(np.argmax(here - there))
-        answer = self.model.knowledge.findings[best].answers[k].text
-        return Discriminator(other, best, float(self._apart[best][one, two]), answer, float(here[k]), float(there[k]))
+        finding = self._by_questions.best_discriminator(cause, other)
+        of_cause, of_other = self.model.single_cause_table(finding)[list(place)]
+        k = int(np.argmax(of_cause - of_other))
+        answer = self.model.knowledge.findings[finding].answers[k].text
+        return Discriminator(other, finding, decibans, answer, float(of_cause[k]), float(of_other[k]))
 
     @cached_property
-    def _apart(self) -> dict[str, Floats]:
-        """Question -> (C, C) expected decibans between each two causes."""
-        return {finding: self._between(self.model.alone(finding)) for finding in self._asked}
+    def _by_questions(self) -> PairwiseWeights:
+        """By the reported answers to everything that has a question."""
+        return pairwise_weights(self.model, [f.id for f in self.model.knowledge.findings.values() if f.question])
 
     @cached_property
-    def _together(self) -> Floats:
-        """(C, C) of all true findings, so that instruments of one thing are not counted twice."""
-        true = (self.model.shown(name).alone() for name in self.model.true)
-        return np.asarray(sum(map(self._between, true), start=np.zeros((len(self.model.h.causes),) * 2)))
+    def _by_true_answers(self) -> Floats:
+        """(C, C) by the true answers of all findings, without misreports; instruments do not count again."""
+        tables = (self.model.answer_likelihood(name).single_cause_table() for name in self.model.true_answer_tables)
+        weights = (_mean_of_both_directions(expected_weight(table, table)) for table in tables)
+        return np.asarray(sum(weights, start=np.zeros((len(self.model.cause_index),) * 2)))
 
-    def _between(self, alone: Floats) -> Floats:
-        """(C, C) mean of both directions, so that it does not matter which of the two it is; of (C, answers)."""
-        single = np.maximum(alone, LEAST_PROBABILITY)
-        logs = 10 * np.log10(single)
-        one_way = np.maximum((single * logs).sum(axis=1)[:, None] - single @ logs.T, 0.0)
-        return np.asarray((one_way + one_way.T) / 2)
-
-    def _mean(self, inside: NDArray[np.bool_], table: Floats) -> Floats:
-        weights = np.where(inside, self._prior, 0.0)
+    def _mean_distribution(self, chosen: Flags, table: Floats) -> Floats:
+        """(answers,) P(answer | one of the (H,) chosen hypotheses), by their priors."""
+        weights = np.where(chosen, self._prior, 0.0)
         return np.asarray(weights @ table / max(weights.sum(), 1e-300))
-
-
-def _expected_weight(real: Floats, rival: Floats) -> float:
-    """Sum of p 10 log10(p / q) in decibans; an answer that the rival never shows counts as NEVER there."""
-    p, q = np.maximum(real, 0.0), np.maximum(rival, LEAST_PROBABILITY)
-    seen = p > 0
-    return max(float((p[seen] * 10 * np.log10(p[seen] / q[seen])).sum()), 0.0)
 
 
 def causes_per_thousand(knowledge: Knowledge) -> dict[str, float]:
@@ -133,66 +223,6 @@ def causes_per_thousand(knowledge: Knowledge) -> dict[str, float]:
     return {name: 1000 * cause.weight / total for name, cause in knowledge.causes.items()}
 
 
-def strongest_links(strength: ExpectedWeightModel, causes: Iterable[str], most: int) -> list[WeightedLink]:
-    """The `most` strongest links of each of these causes."""
-    return [link for cause in causes for link in strength.links(cause, most)]
-
-
-@dataclass(frozen=True)
-class ExpectedWeights:
-    """Expected decibans between each two causes, (C, C): `best` single look and which it is, and all looks `together`."""
-
-    index: dict[str, int]
-    looks: tuple[str, ...]
-    best: Floats
-    which: Ints
-    together: Floats
-
-    def nearest(self, one: str, other: str) -> str:
-        """The finding that tells most; empty when none tells anything."""
-        place = self.index[one], self.index[other]
-        return self.looks[self.which[place]] if self.best[place] > 0 else ""
-
-
-def expected_weights(belief: BeliefModel, asked: Collection[str]) -> ExpectedWeights:
-    """The looks of a knowledge base: every finding that can be asked, instruments among them.
-
-    Of several looks at one thing only the best counts towards all together.
-    """
-    names = tuple(sorted(name for name in asked if name in belief.bearing))
-    count = len(belief.index)
-    best, which = np.zeros((count, count)), np.zeros((count, count), dtype=np.intp)
-    at: dict[str, Floats] = {}
-    for place, name in enumerate(names):
-        look = _weight_between_causes(belief, belief.knowledge.findings[name])
-        which = np.where(look > best, place, which)
-        best = np.maximum(look, best)
-        target = belief.channels[name].target
-        at[target] = np.maximum(at[target], look) if target in at else look
-    return ExpectedWeights(dict(belief.index), names, best, which, sum(at.values(), np.zeros((count, count))))
-
-
-def _weight_between_causes(belief: BeliefModel, finding: Finding) -> Floats:
-    """(C, C) mean of both directions of the expected weight of evidence, in decibans."""
-    table = np.maximum(belief.alone(finding.id), 1e-12)
-    logs = np.log(table)
-    one_way = (table * logs).sum(axis=1)[:, None] - table @ logs.T
-    comes_up = _chance_asked(belief, finding.when)
-    if finding.action:
-        comes_up = comes_up * _chance_asked(belief, belief.knowledge.actions[finding.action].when)
-    weighted = np.maximum(one_way, 0.0) * comes_up[:, None]
-    return np.asarray((weighted + weighted.T) / 2 / DECIBAN)
-
-
-def _chance_asked(belief: BeliefModel, when: Conditions) -> Floats:
-    """(C,) chance that conditions hold under each cause, taken apart; what records say is taken as given."""
-    chance = np.ones(len(belief.index))
-    for wanted, conditions in ((True, when.all), (False, when.none)):
-        for condition in conditions:
-            if condition.of_fact:
-                continue
-            known = belief.answer_index[condition.name]
-            columns = [known[value] for value in condition.values if value in known]
-            holds = belief.alone(condition.name)[:, columns].sum(axis=1)
-            chance = chance * (holds if wanted else 1 - holds)
-    return np.asarray(chance)
+def strongest_links(weights: ExpectedWeightModel, causes: Iterable[str], most: int) -> list[WeightedLink]:
+    """The `most` links with the largest weight of each of these causes."""
+    return [link for cause in causes for link in weights.links_of(cause, most)]

@@ -1,6 +1,4 @@
-"""Why the belief is what it is: weights of evidence (Good), the conflict measure, and answers that are inconsistent with
-others.
-"""
+"""Why the belief is what it is: weights of evidence, the conflict measure, and answers that are inconsistent with others."""
 
 from __future__ import annotations
 
@@ -11,48 +9,56 @@ import numpy as np
 
 from nopost.diagnosis.belief.evidence import Evidence, RepairHistory, Report
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.belief.posterior import BeliefModel, log_sum, log_sums
+from nopost.diagnosis.belief.posterior import NATS_PER_DECIBAN, BeliefModel, log_sum_exp, log_sum_exp_rows
 from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Condition, Knowledge
 
 
 @dataclass(frozen=True, slots=True)
 class InconsistentAnswers:
-    """`finding` was answered, but `other` as answered rules out that it can be seen."""
+    """Two answers that cannot both be right: with `other` as answered, `finding` would not have been asked at all."""
 
     finding: str
     other: str
 
 
 def inconsistent_answers(knowledge: Knowledge, seen: Observations) -> tuple[InconsistentAnswers, ...]:
-    """Pairs among the latest answers that were given between the same two fixes."""
+    """Inconsistent pairs among the latest answers; both must come from the same epoch, for a fix may change an answer."""
     latest = {report.finding: report for report in seen.telling()}
     return tuple(
         InconsistentAnswers(report.finding, other)
         for report in latest.values()
-        for other in _contradicted_by(knowledge, report, latest)
+        for other in _contradicting_findings(knowledge, report, latest)
     )
 
 
-def _contradicted_by(knowledge: Knowledge, report: Report, latest: dict[str, Report]) -> Iterator[str]:
-    """Findings whose answers break the conditions under which this one is asked."""
+def _contradicting_findings(knowledge: Knowledge, report: Report, latest: dict[str, Report]) -> Iterator[str]:
+    """Findings whose answers break a condition under which the reported finding is asked."""
     when = knowledge.findings[report.finding].when
     for conditions, wanted in ((when.all, True), (when.none, False)):
         for condition in conditions:
-            if _known(condition, report, latest) and (latest[condition.name].answer in condition.values) is not wanted:
+            if not _answered_in_same_epoch(condition, report, latest):
+                continue
+            if (latest[condition.name].answer in condition.values) is not wanted:
                 yield condition.name
 
 
-def _known(condition: Condition, report: Report, latest: dict[str, Report]) -> bool:
+def _answered_in_same_epoch(condition: Condition, report: Report, latest: dict[str, Report]) -> bool:
+    """Whether the condition is about a finding that was answered between the same two fixes as the report."""
     other = None if condition.of_fact else latest.get(condition.name)
     return other is not None and other.epoch == report.epoch
 
 
 @dataclass(frozen=True, slots=True)
 class WeightOfEvidence:
-    """What one piece of evidence did for a cause, in decibans (10 log10 of the factor on its odds; Good)."""
+    """What one piece of evidence did to the odds of a cause.
 
-    what: str
+    `kind`: "answer", "tried" (a failed repair), "rule" or "ruled-out". `name`: id of the finding, action or rule, "" for
+    ruled-out. `answer`: the answer, the cause that the rule is about, or all causes that are ruled out. `decibans`: 10 log10 of
+    the factor on the odds (Good, "Probability and the Weighing of Evidence", 1950).
+    """
+
+    kind: str
     name: str
     answer: str
     decibans: float
@@ -60,7 +66,11 @@ class WeightOfEvidence:
 
 @dataclass(frozen=True, slots=True)
 class Conflict:
-    """How badly the answers go together: conflict in bits (log2 of apart over together), and the answer to check."""
+    """How badly the answers go together.
+
+    `bits`: conflict measure; `finding` and `answer`: the report that is most worth checking; `bits_without`: the conflict measure
+    of all others.
+    """
 
     bits: float
     finding: str
@@ -69,84 +79,91 @@ class Conflict:
 
 
 def weights_of_evidence(model: BeliefModel, evidence: Evidence, cause: str) -> list[WeightOfEvidence]:
-    """Each piece in turn, in the order it came in; prior log odds plus their sum is the posterior log odds.
+    """The weight of each piece of evidence for a cause, in the order in which the pieces came in.
 
-    Exclusions come last and weigh nothing for a cause that is not itself excluded beyond what they take from its rivals.
+    Each piece is weighed given all before it, so that prior log odds plus the sum of weights is the posterior log odds. Excluded
+    causes come last; for a cause that is not itself excluded they weigh what they take from its rivals. Pieces after which the
+    odds are 0 or infinite are left out.
     """
-    known = Evidence(unchanged=evidence.unchanged)
-    before = _decibans(model, known, cause)
+    before = _log_odds(model, Evidence(unchanged=evidence.unchanged), cause)
     result = []
-    for what, name, answer, known in _growing(evidence):
-        after = _decibans(model, known, cause)
+    for kind, name, answer, known in _cumulative_evidence(evidence):
+        after = _log_odds(model, known, cause)
         if np.isfinite(after) and np.isfinite(before):
-            result.append(WeightOfEvidence(what, name, answer, after - before))
+            result.append(WeightOfEvidence(kind, name, answer, after - before))
         before = after
     return result
 
 
-def _growing(evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
-    """Each piece of evidence with all that is known once it is in."""
+def _cumulative_evidence(evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
+    """Each piece of evidence (kind, name, answer) with all evidence up to and including it."""
     steps = []
     known = Evidence(unchanged=evidence.unchanged)
-    for epoch in range(len(evidence.tried) + 1):
+    for epoch in range(len(evidence.failed_repairs) + 1):
         for report in (r for r in evidence.reports if r.epoch == epoch):
             known = replace(known, reports=(*known.reports, report))
             steps.append(("answer", report.finding, report.answer, known))
-        if epoch < len(evidence.tried):
-            known = replace(known, tried=evidence.tried[: epoch + 1])
-            steps.append(("tried", evidence.tried[epoch], "", known))
-    for entry in evidence.decibans:
-        known = replace(known, decibans=(*known.decibans, entry))
-        steps.append(("rule", entry[2], entry[0], known))
+        if epoch < len(evidence.failed_repairs):
+            known = replace(known, failed_repairs=evidence.failed_repairs[: epoch + 1])
+            steps.append(("tried", evidence.failed_repairs[epoch], "", known))
+    for weight in evidence.rule_weights:
+        known = replace(known, rule_weights=(*known.rule_weights, weight))
+        cause, _, rule = weight
+        steps.append(("rule", rule, cause, known))
     if evidence.ruled_out:
         steps.append(("ruled-out", "", ", ".join(sorted(evidence.ruled_out)), replace(known, ruled_out=evidence.ruled_out)))
     return steps
 
 
-def _decibans(model: BeliefModel, evidence: Evidence, cause: str) -> float:
-    """Log odds of a cause in decibans."""
-    log_p = model.log_posterior(evidence)
-    inside = model.h.has(model.index[cause])
-    return float((log_sum(log_p[inside]) - log_sum(log_p[~inside])) * 10 / np.log(10))
+def _log_odds(model: BeliefModel, evidence: Evidence, cause: str) -> float:
+    """Posterior log odds of a cause, alone or in a pair, in decibans."""
+    log_posterior = model.log_posterior(evidence)
+    has_cause = model.hypotheses.has(model.cause_index[cause])
+    return float((log_sum_exp(log_posterior[has_cause]) - log_sum_exp(log_posterior[~has_cause])) / NATS_PER_DECIBAN)
 
 
 def conflict_measure(model: BeliefModel, evidence: Evidence) -> Conflict | None:
-    """Conflict measure log2(product of P(answer) / P(all answers)); None with fewer than two answers.
+    """Conflict measure log2(product of P(each answer) / P(all answers)), in bits, above 0 when they go badly together.
 
-    Names the answer whose removal lowers it most. Answers that read the same thing count as one.
+    Source: Jensen & Nielsen 2007, "Bayesian Networks and Decision Graphs". Reports of the same target in one epoch count as one
+    answer. Names the answer without which the measure is lowest.
+
+    Returns:
+        None with fewer than two answers.
     """
-    groups = _groups(model, evidence)
+    groups = _reports_by_target(model, evidence)
     if len(groups) < 2:
         return None
-    logs = np.array(_log_groups(model, groups, evidence.tried))
-    prior = model.h.log_prior
-    alone = np.array([log_sum(prior + row) for row in logs])
-    together = log_sum(prior + logs.sum(axis=0))
-    without = log_sums(prior + logs.sum(axis=0) - logs)
-    bits = (alone.sum() - together) / np.log(2)
-    bits_without = (alone.sum() - alone - without) / np.log(2)
-    worst = int(np.argmin(bits_without))
-    report = groups[worst][-1]
-    return Conflict(float(bits), report.finding, report.answer, float(bits_without[worst]))
+    log_likelihoods = np.array(_log_likelihoods(model, groups, evidence.failed_repairs))
+    log_prior, log_all = model.hypotheses.log_prior, log_likelihoods.sum(axis=0)
+    log_each = np.array([log_sum_exp(log_prior + row) for row in log_likelihoods])
+    log_together = log_sum_exp(log_prior + log_all)
+    log_without = log_sum_exp_rows(log_prior + log_all - log_likelihoods)
+    bits = (log_each.sum() - log_together) / np.log(2)
+    bits_without = (log_each.sum() - log_each - log_without) / np.log(2)
+    suspect = int(np.argmin(bits_without))
+    report = groups[suspect][-1]
+    return Conflict(float(bits), report.finding, report.answer, float(bits_without[suspect]))
 
 
-def _groups(model: BeliefModel, evidence: Evidence) -> list[list[Report]]:
+def _reports_by_target(model: BeliefModel, evidence: Evidence) -> list[list[Report]]:
+    """The reports, those of one target in one epoch together."""
     groups: dict[tuple[str, int], list[Report]] = {}
     for report in evidence.reports:
-        groups.setdefault((model.channels[report.finding].target, report.epoch), []).append(report)
+        groups.setdefault((model.observation_models[report.finding].target, report.epoch), []).append(report)
     return list(groups.values())
 
 
-def _log_groups(model: BeliefModel, groups: Sequence[Sequence[Report]], tried: Sequence[str]) -> list[Floats]:
-    """(H,) log likelihood of the reports of each group, given that the machine did not start until then."""
-    silent = [RepairHistory.start(model.h)]
-    for action in tried:
-        silent.append(silent[-1].failed(model.left([action])))
-    before = [course.log() for course in silent]
+def _log_likelihoods(model: BeliefModel, groups: Sequence[Sequence[Report]], failed_repairs: Sequence[str]) -> list[Floats]:
+    """(H,) for each group log P(its reports | hypothesis, the repairs before them failed)."""
+    histories = [RepairHistory.start(model.hypotheses)]
+    for action in failed_repairs:
+        histories.append(histories[-1].fix_failed(model.persistence([action])))
+    log_failures = [history.total_log_likelihood() for history in histories]
 
-    def log_group(group: Sequence[Report]) -> Floats:
-        """Before any fix that is just what was seen."""
-        seen, epoch = model.log_reports(group), group[0].epoch
-        return silent[epoch].seen(seen).log() - before[epoch] if epoch else seen
+    def log_likelihood(group: Sequence[Report]) -> Floats:
+        """Before any repair that is just the likelihood of the reports."""
+        of_reports, epoch = model.log_report_likelihood(group), group[0].epoch
+        return histories[epoch].observe(of_reports).total_log_likelihood() - log_failures[epoch] if epoch else of_reports
 
-    return [log_group(group) for group in groups]
+    return [log_likelihood(group) for group in groups]

@@ -1,7 +1,8 @@
-"""What keeps the machine from starting, cause by cause: of a pair each cause is counted for half of it.
+"""Fault marginals: the probability of each cause, where a pair counts half for each of its two causes.
 
-In a large base there are too many pairs for a table of answers each. The answers are summed up here by kinds of causes
-(`AnswerLikelihood`) instead, over all pairs and exactly: for a finding that few causes touch, nearly all pairs are of one kind.
+A large knowledge base has too many pairs for a table of answers each. Here answers are summed up over all pairs by the classes
+of causes that have the same effect (`AnswerLikelihood`). That is exact, and quick, because for a finding that few causes affect
+nearly all pairs are of one class.
 """
 
 from __future__ import annotations
@@ -17,46 +18,52 @@ from nopost.diagnosis.belief.likelihood import AnswerLikelihood
 
 @dataclass(frozen=True)
 class FaultMarginals:
-    """Probabilities over C causes. `single`: (C,) of each alone; `halves`: (C, C) half of each pair, on both sides of the
-    diagonal; `unlisted`: of none of them."""
+    """Probabilities over C causes and unlisted, C + 1 faults in all, the unlisted one last.
+
+    `single`: (C,) of each cause alone; `pair_shares`: (C, C) half of the probability of each pair, symmetric; `unlisted`: that
+    no listed cause is present.
+    """
 
     single: Floats
-    halves: Floats
+    pair_shares: Floats
     unlisted: float
 
     @classmethod
-    def of(cls, h: Hypotheses, now: Floats) -> FaultMarginals:
+    def from_posterior(cls, hypotheses: Hypotheses, posterior: Floats) -> FaultMarginals:
         """From (H,) probabilities."""
-        count = len(h.causes)
-        halves = np.zeros((count, count))
-        halves[h.first[h.pairs], h.second[h.pairs]] = now[h.pairs] / 2
-        return cls(now[:count], halves + halves.T, float(now[-1]))
+        count = len(hypotheses.causes)
+        shares = np.zeros((count, count))
+        shares[hypotheses.first[hypotheses.pairs], hypotheses.second[hypotheses.pairs]] = posterior[hypotheses.pairs] / 2
+        return cls(posterior[:count], shares + shares.T, float(posterior[-1]))
 
     def mass(self) -> Floats:
-        """(C + 1,) probability of each way to be broken, the unlisted one last."""
-        return np.append(self.single + self._with_any, self.unlisted)
+        """(C + 1,) probability of each fault; they sum to that of all hypotheses."""
+        return np.append(self.single + self._in_any_pair, self.unlisted)
 
-    def answers(self, shown: AnswerLikelihood, kept: Ints) -> Floats:
-        """(K, answers) probability of each of these ways together with each answer."""
-        listed = kept < len(self.single)
-        causes = kept[listed]
-        kind = shown.kind[causes]
-        with_others = np.einsum("ku,kua->ka", self._partners(shown, causes), shown.pair[kind])
-        result = np.empty((len(kept), len(shown.unlisted)))
-        result[listed] = self.single[causes, None] * shown.single[kind] + with_others
-        result[~listed] = self.unlisted * shown.unlisted
+    def joint_with_answers(self, likelihood: AnswerLikelihood, faults: Ints) -> Floats:
+        """(K, answers) P(fault and answer) for the K faults with these indexes."""
+        listed = faults < len(self.single)
+        causes = faults[listed]
+        class_of_cause = likelihood.class_of_cause[causes]
+        in_pairs = np.einsum("ku,kua->ka", self._partner_class_mass(likelihood, causes), likelihood.by_class_pair[class_of_cause])
+        result = np.empty((len(faults), len(likelihood.unlisted)))
+        result[listed] = self.single[causes, None] * likelihood.by_class[class_of_cause] + in_pairs
+        result[~listed] = self.unlisted * likelihood.unlisted
         return result
 
-    def _partners(self, shown: AnswerLikelihood, causes: Ints) -> Floats:
-        """(K, U) probability of each of these causes with a partner of each kind. The commonest kind is what the others leave."""
-        most = int(np.bincount(shown.kind).argmax())
-        result = np.zeros((len(causes), len(shown.single)))
-        for other in np.flatnonzero(shown.kind != most):
-            result[:, shown.kind[other]] += self.halves[other, causes]
-        result[:, most] = np.maximum(self._with_any[causes] - result.sum(axis=1), 0.0)
+    def _partner_class_mass(self, likelihood: AnswerLikelihood, causes: Ints) -> Floats:
+        """(K, U) probability of each of these causes together with a partner of each class.
+
+        The mass of the commonest class is what the other classes leave, so that its many partners need not be summed up.
+        """
+        commonest = int(np.bincount(likelihood.class_of_cause).argmax())
+        result = np.zeros((len(causes), len(likelihood.by_class)))
+        for partner in np.flatnonzero(likelihood.class_of_cause != commonest):
+            result[:, likelihood.class_of_cause[partner]] += self.pair_shares[partner, causes]
+        result[:, commonest] = np.maximum(self._in_any_pair[causes] - result.sum(axis=1), 0.0)
         return result
 
     @cached_property
-    def _with_any(self) -> Floats:
+    def _in_any_pair(self) -> Floats:
         """(C,) probability of each cause as half of any pair."""
-        return np.asarray(self.halves.sum(axis=1))
+        return np.asarray(self.pair_shares.sum(axis=1))

@@ -1,4 +1,4 @@
-"""The hypotheses: each cause alone, each pair of causes, and one for what nobody wrote down."""
+"""The hypotheses and their priors: each cause alone, each pair of causes, and one for a cause that nobody listed."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ Flags = NDArray[np.bool_]
 
 @dataclass(frozen=True)
 class Hypotheses:
-    """H hypotheses over C causes: first the C single ones in order, then the pairs, last the unlisted one.
+    """H hypotheses over C causes: first the C single causes in order, then the pairs, last the unlisted one.
 
-    `first`, `second`: (H,) indexes of the causes; `second` repeats `first` for a single one; both are -1 for unlisted.
-    `log_prior`: (H,) natural logarithms.
+    `causes`: (C,) ids. `first`, `second`: (H,) indexes of the causes of each hypothesis; for a single cause `second` repeats
+    `first`; both are -1 for unlisted. `log_prior`: (H,) natural logarithms of the priors, which sum to 1.
     """
 
     causes: tuple[str, ...]
@@ -31,12 +31,12 @@ class Hypotheses:
 
     @property
     def pairs(self) -> slice:
-        """Where the pairs are."""
+        """The places of the pairs among the hypotheses."""
         return slice(len(self.causes), len(self.first) - 1)
 
     @cached_property
     def members(self) -> Floats:
-        """(H, C) 1.0 where the cause belongs to the hypothesis; made when first asked for, and large in a large base."""
+        """(H, C) 1.0 where the cause belongs to the hypothesis. Computed on first use; large in a large knowledge base."""
         members = np.zeros((len(self.first), len(self.causes)))
         rows = np.arange(len(self.first) - 1)
         members[rows, self.first[:-1]] = 1.0
@@ -45,15 +45,15 @@ class Hypotheses:
 
     @cached_property
     def sizes(self) -> Floats:
-        """(H,) number of causes in each."""
+        """(H,) number of causes in each hypothesis: 1, 2, or 0 for unlisted."""
         return np.where(self.first < 0, 0.0, np.where(self.first == self.second, 1.0, 2.0))
 
     def has(self, cause: int) -> Flags:
-        """(H,) whether a cause belongs to each."""
+        """(H,) whether the cause with this index belongs to each hypothesis."""
         return np.asarray((self.first == cause) | (self.second == cause))
 
     def marginals(self, probabilities: Floats) -> Floats:
-        """(C,) probability that each cause is there."""
+        """(C,) probability that each cause is present, alone or in a pair, from (H,) probabilities."""
         count, pairs = len(self.causes), probabilities[self.pairs]
         return np.asarray(
             probabilities[:count]
@@ -63,14 +63,16 @@ class Hypotheses:
 
 
 def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
-    """Prior of a set: the product of its causes' scaled weights, given that there is at least one.
+    """The hypotheses of a knowledge base.
 
-    The scale makes pairs together `two_faults` times as probable as single causes together.
+    The prior of a set is the product of its causes' scaled weights, given that at least one cause is present. The scale makes
+    all pairs together `base.two_faults` times as probable as all single causes together; `base.unlisted_share` is the prior of
+    unlisted.
     """
     names = tuple(causes)
     weights = np.array([causes[name].weight for name in names], dtype=float)
     single = np.arange(len(names))
-    i, j = _pairs([causes[name] for name in names])
+    i, j = _possible_pairs([causes[name] for name in names])
     odds = weights * _scale(weights, i, j, base.two_faults)
     listed = np.concatenate([odds, odds[i] * odds[j]])
     listed /= listed.sum()
@@ -80,14 +82,14 @@ def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
     return Hypotheses(names, first, second, np.log(prior))
 
 
-def _pairs(causes: Sequence[Cause]) -> tuple[Ints, Ints]:
-    """Indexes of all pairs of causes that can be together."""
-    social = np.array([k for k, cause in enumerate(causes) if not cause.alone], dtype=np.intp)
-    upper = np.triu_indices(len(social), k=1)
-    return social[upper[0]], social[upper[1]]
+def _possible_pairs(causes: Sequence[Cause]) -> tuple[Ints, Ints]:
+    """(P,) indexes of the first and of the second cause of all pairs; a cause marked `alone` forms none."""
+    combinable = np.array([k for k, cause in enumerate(causes) if not cause.alone], dtype=np.intp)
+    upper = np.triu_indices(len(combinable), k=1)
+    return combinable[upper[0]], combinable[upper[1]]
 
 
 def _scale(weights: Floats, i: Ints, j: Ints, two_faults: float) -> float:
-    """s such that sum over pairs of s*w_i * s*w_j = two_faults * sum of s*w_i."""
-    together = float((weights[i] * weights[j]).sum())
-    return two_faults * float(weights.sum()) / together if together > 0 else 1.0
+    """The s for which the sum over pairs of s*w_i * s*w_j equals two_faults * the sum of s*w_i; 1 without pairs."""
+    product_sum = float((weights[i] * weights[j]).sum())
+    return two_faults * float(weights.sum()) / product_sum if product_sum > 0 else 1.0

@@ -1,8 +1,9 @@
-"""P(answer | hypothesis) for every finding, compiled once from a knowledge base.
+"""The likelihoods P(answer | hypothesis) of every finding, compiled once from a knowledge base.
 
-A finding that is not an instrument has a true answer with a distribution per hypothesis; what a person reports, or what an
-instrument shows, passes through an observation model. Two causes meet by noisy-MAX along the finding's order (Díez 1993,
-"Parameter adjustment in Bayes networks: the generalized noisy OR-gate", UAI), by multiplying ratios, or by an even mixture.
+A finding that is not an instrument has a true answer with a distribution for each hypothesis. What a person reports of it, or
+what an instrument that reads it shows, passes through an observation model. The effects of two causes combine by noisy-MAX along
+the order of the finding's answers (Díez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate", UAI), by
+multiplying ratios to the baseline, or by an even mixture.
 """
 
 from __future__ import annotations
@@ -20,9 +21,10 @@ ShareTable = Mapping[str, float]
 
 @dataclass(frozen=True)
 class ObservationModel:
-    """How a finding's reported answers come from the true answers of `target` (itself, or what it reads).
+    """P(reported answer | true answer) of a finding.
 
-    `matrix`: (true answers of target, reported answers), rows sum to 1.
+    `target`: the finding whose true answer is observed, which is the finding itself or what the instrument reads.
+    `matrix`: (true answers of the target, reported answers); rows sum to 1.
     """
 
     target: str
@@ -31,95 +33,117 @@ class ObservationModel:
 
 @dataclass(frozen=True)
 class AnswerLikelihood:
-    """P(answer | hypothesis) of a finding in little room: causes that show the same of it are of one kind.
+    """P(answer | hypothesis) of a finding, stored once for each class of causes that have the same effect on it.
 
-    `kind`: (C,) the kind of each cause; `single`: (U, answers) by kind; `pair`: (U, U, answers) by the kinds of both causes;
-    `unlisted`: (answers,).
+    `class_of_cause`: (C,) index of the class of each cause; `by_class`: (U, answers) for one cause of each class;
+    `by_class_pair`: (U, U, answers) for two causes by their classes; `unlisted`: (answers,). All distributions sum to 1.
     """
 
-    kind: Ints
-    single: Floats
-    pair: Floats
+    class_of_cause: Ints
+    by_class: Floats
+    by_class_pair: Floats
     unlisted: Floats
 
-    def table(self, h: Hypotheses) -> Floats:
-        """(H, answers) for every hypothesis."""
-        return self._each(h, self.single, self.pair, self.unlisted)
+    def table(self, hypotheses: Hypotheses) -> Floats:
+        """(H, answers) P(answer | hypothesis)."""
+        return self._for_each_hypothesis(hypotheses, self.by_class, self.by_class_pair, self.unlisted)
 
-    def alone(self) -> Floats:
-        """(C, answers) for each cause alone."""
-        return np.asarray(self.single[self.kind])
+    def single_cause_table(self) -> Floats:
+        """(C, answers) P(answer | this cause alone)."""
+        return np.asarray(self.by_class[self.class_of_cause])
 
-    def chance(self, h: Hypotheses, seen: Floats) -> Floats:
-        """(H,) P(what was seen | hypothesis); `seen`: (answers,) P(what was seen | answer)."""
-        return self._each(h, self.single @ seen, self.pair @ seen, self.unlisted @ seen)
+    def likelihood_of_reports(self, hypotheses: Hypotheses, given_answer: Floats) -> Floats:
+        """(H,) P(reports | hypothesis) from `given_answer`: (answers,) P(reports | answer)."""
+        by_class, by_class_pair = self.by_class @ given_answer, self.by_class_pair @ given_answer
+        return self._for_each_hypothesis(hypotheses, by_class, by_class_pair, self.unlisted @ given_answer)
 
-    def given(self, seen: Floats) -> AnswerLikelihood:
-        """The same once something was seen of it."""
-        rows = (rows * seen for rows in (self.single, self.pair, self.unlisted))
-        return AnswerLikelihood(self.kind, *(row / row.sum(axis=-1, keepdims=True) for row in rows))
+    def conditioned_on(self, given_answer: Floats) -> AnswerLikelihood:
+        """P(answer | hypothesis, reports) by Bayes' rule, from `given_answer`: (answers,) P(reports | answer)."""
+        joint = (table * given_answer for table in (self.by_class, self.by_class_pair, self.unlisted))
+        return AnswerLikelihood(self.class_of_cause, *(table / table.sum(axis=-1, keepdims=True) for table in joint))
 
-    def through(self, channel: ObservationModel) -> AnswerLikelihood:
-        """What is reported of it, or shown by an instrument."""
-        return AnswerLikelihood(self.kind, *(rows @ channel.matrix for rows in (self.single, self.pair, self.unlisted)))
+    def observed_through(self, observation: ObservationModel) -> AnswerLikelihood:
+        """P(reported answer | hypothesis), when these are the true answers of the observation model's target."""
+        tables = (self.by_class, self.by_class_pair, self.unlisted)
+        return AnswerLikelihood(self.class_of_cause, *(table @ observation.matrix for table in tables))
 
-    def spread(self) -> float:
-        """Most that the probability of an answer differs between hypotheses."""
-        rows = np.vstack([self.single, self.pair.reshape(-1, len(self.unlisted)), self.unlisted])
+    def largest_difference(self) -> float:
+        """The most that the probability of any answer differs between two hypotheses, 0 to 1."""
+        rows = np.vstack([self.by_class, self.by_class_pair.reshape(-1, len(self.unlisted)), self.unlisted])
         return float(np.ptp(rows, axis=0).max())
 
-    def _each(self, h: Hypotheses, single: Floats, pair: Floats, unlisted: Floats) -> Floats:
-        pairs = pair[self.kind[h.first[h.pairs]], self.kind[h.second[h.pairs]]]
-        return np.concatenate([single[self.kind], pairs, np.asarray(unlisted)[None]])
+    def _for_each_hypothesis(self, hypotheses: Hypotheses, by_class: Floats, by_class_pair: Floats, unlisted: Floats) -> Floats:
+        """(H, …) values for every hypothesis from (U, …), (U, U, …) and (…) values by class."""
+        first, second = hypotheses.first[hypotheses.pairs], hypotheses.second[hypotheses.pairs]
+        pairs = by_class_pair[self.class_of_cause[first], self.class_of_cause[second]]
+        return np.concatenate([by_class[self.class_of_cause], pairs, np.asarray(unlisted)[None]])
 
 
-def answer_likelihood(finding: Finding, causes: Mapping[str, Cause], h: Hypotheses, base: Base) -> AnswerLikelihood:
-    """P(true answer | hypothesis) of a finding that is not an instrument."""
-    baseline = _vector(finding, finding.baseline)
-    kind, kinds = _kinds([causes[name].shows.get(finding.id) for name in h.causes])
-    i, j = np.indices((len(kinds), len(kinds))).reshape(2, -1)
+def build_answer_likelihood(
+    finding: Finding, causes: Mapping[str, Cause], hypotheses: Hypotheses, base: Base
+) -> AnswerLikelihood:
+    """P(true answer | hypothesis) of a finding that is not an instrument.
+
+    An unlisted cause looks like the mean listed cause, mixed with `base.unlisted_spread` of the uniform distribution.
+    """
+    baseline = _distribution(finding, finding.baseline)
+    class_of_cause, shares = _classes([causes[name].shows.get(finding.id) for name in hypotheses.causes])
+    i, j = np.indices((len(shares), len(shares))).reshape(2, -1)
     if finding.combine is Combine.HISTORY:
-        single, pairs = _history(finding, kinds, baseline, i, j)
+        by_class, pairs = _ratio_tables(finding, shares, baseline, i, j)
     else:
-        single, pairs = _distributions(finding, kinds, baseline, i, j)
-    weights = np.exp(h.log_prior[: len(h.causes)])
-    mean = weights @ single[kind] / weights.sum()
+        by_class, pairs = _share_tables(finding, shares, baseline, i, j)
+    weights = np.exp(hypotheses.log_prior[: len(hypotheses.causes)])
+    mean = weights @ by_class[class_of_cause] / weights.sum()
     spread = base.unlisted_spread
     unlisted = (1 - spread) * mean + spread / len(baseline)
-    return AnswerLikelihood(kind, single, pairs.reshape(len(kinds), len(kinds), -1), unlisted)
+    return AnswerLikelihood(class_of_cause, by_class, pairs.reshape(len(shares), len(shares), -1), unlisted)
 
 
-def _kinds(shown: Sequence[ShareTable | None]) -> tuple[Ints, list[ShareTable | None]]:
-    """(C,) the kind of each cause, and what each kind shows."""
+def _classes(shares: Sequence[ShareTable | None]) -> tuple[Ints, list[ShareTable | None]]:
+    """(C,) the class of each cause, and for each class what its causes show of the finding; None: they do not name it."""
     numbers: dict[object, int] = {}
-    kinds: list[ShareTable | None] = []
-    kind = np.zeros(len(shown), dtype=np.intp)
-    for place, table in enumerate(shown):
+    of_class: list[ShareTable | None] = []
+    class_of_cause = np.zeros(len(shares), dtype=np.intp)
+    for place, table in enumerate(shares):
         key = None if table is None else tuple(table.items())
         if key not in numbers:
-            numbers[key] = len(kinds)
-            kinds.append(table)
-        kind[place] = numbers[key]
-    return kind, kinds
+            numbers[key] = len(of_class)
+            of_class.append(table)
+        class_of_cause[place] = numbers[key]
+    return class_of_cause, of_class
 
 
-def _vector(finding: Finding, table: Mapping[str, float]) -> Floats:
+def _distribution(finding: Finding, table: Mapping[str, float]) -> Floats:
+    """(answers,) the shares in the order of the answers, normalised to the sum 1."""
     values = np.array([table.get(a, 0.0) for a in finding.answer_ids], dtype=float)
     return np.asarray(values / values.sum())
 
 
-def _distributions(finding: Finding, shown: list[ShareTable | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
-    """Single kinds and pairs of kinds of a graded or an either finding."""
-    unnamed = _vector(finding, finding.unnamed) if finding.unnamed else baseline
-    single = np.array([unnamed if table is None else _vector(finding, table) for table in shown])
+def _share_tables(finding: Finding, shares: list[ShareTable | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
+    """(U, answers) and (U * U, answers): one class, and the pairs (i, j), of a graded or an either-or finding."""
+    unnamed = _distribution(finding, finding.unnamed) if finding.unnamed else baseline
+    single = np.array([unnamed if table is None else _distribution(finding, table) for table in shares])
     if finding.combine is Combine.GRADED:
         return single, noisy_max(single[i], single[j], baseline)
-    named = np.array([table is not None for table in shown])
+    named = np.array([table is not None for table in shares])
     return single, even_mixture(single[i], single[j], named[i], named[j])
 
 
 def noisy_max(one: Floats, other: Floats, baseline: Floats) -> Floats:
-    """(N, answers) each: the more abnormal answer wins and the shared leak `baseline` counts once: F1 * F2 / F0."""
+    """P(answer | both causes) by noisy-MAX (Díez 1993): the more abnormal answer wins.
+
+    Each cause's distribution already contains the leak, which must count once; so with cumulative distributions F over the
+    answers in rising abnormality, F = F1 * F2 / F0.
+
+    Args:
+        one: (N, answers) P(answer | first cause).
+        other: (N, answers) P(answer | second cause).
+        baseline: (answers,) the leak, P(answer | no cause that affects the finding).
+
+    Returns:
+        (N, answers), rows sum to 1.
+    """
     leak = np.cumsum(baseline)
     joint = np.cumsum(one, axis=1) * np.cumsum(other, axis=1)
     cumulative = np.divide(joint, leak, out=np.zeros_like(joint), where=leak > 0)
@@ -128,14 +152,17 @@ def noisy_max(one: Floats, other: Floats, baseline: Floats) -> Floats:
 
 
 def even_mixture(one: Floats, other: Floats, named: Flags, other_named: Flags) -> Floats:
-    """(N, answers): half of each where both causes name the finding, else the one that names it."""
+    """(N, answers) P(answer | both causes): half of each where both causes name the finding, else that of the one that does.
+
+    `one`, `other`: (N, answers); `named`, `other_named`: (N,) whether the cause names the finding.
+    """
     share = np.where(named & ~other_named, 1.0, np.where(other_named & ~named, 0.0, 0.5))[:, None]
     return np.asarray(share * one + (1 - share) * other)
 
 
-def _history(finding: Finding, shown: list[ShareTable | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
-    """Ratios to the baseline multiply and are renormalised."""
-    ratios = np.array([[(table or {}).get(a, 1.0) for a in finding.answer_ids] for table in shown])
+def _ratio_tables(finding: Finding, shares: list[ShareTable | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
+    """(U, answers) and (U * U, answers) of a history finding: the causes' ratios to the baseline multiply."""
+    ratios = np.array([[(table or {}).get(a, 1.0) for a in finding.answer_ids] for table in shares])
     single = ratios * baseline
     pairs = ratios[i] * ratios[j] * baseline
     return _normalised(single, baseline), _normalised(pairs, baseline)
@@ -148,42 +175,42 @@ def _normalised(rows: Floats, fallback: Floats) -> Floats:
 
 
 def misreport_matrix(count: int, rate: float) -> Floats:
-    """(count, count): the true answer is reported but for `rate`, which falls evenly on the others."""
+    """(count, count) P(reported | true answer): 1 - `rate` on the diagonal, `rate` shared evenly by the other answers."""
     matrix = np.full((count, count), rate / (count - 1))
     np.fill_diagonal(matrix, 1 - rate)
     return matrix
 
 
 def observation_model(finding: Finding, findings: Mapping[str, Finding]) -> ObservationModel:
-    """The channel through which a finding is reported."""
-    own = misreport_matrix(len(finding.answers), finding.misreport)
+    """The observation model of a finding: its misreports, after what it shows of its target when it is an instrument."""
+    misreports = misreport_matrix(len(finding.answers), finding.misreport)
     if finding.reads is None:
-        return ObservationModel(finding.id, own)
+        return ObservationModel(finding.id, misreports)
     target = findings[finding.reads.finding]
-    table = np.array([_vector(finding, finding.reads.table[a]) for a in target.answer_ids])
-    return ObservationModel(target.id, table @ own)
+    table = np.array([_distribution(finding, finding.reads.table[a]) for a in target.answer_ids])
+    return ObservationModel(target.id, table @ misreports)
 
 
-LARGEST_KEPT = 500_000
-"""Numbers of one array that are kept; larger ones are made anew each time."""
+LARGEST_CACHED_ARRAY = 500_000
+"""Arrays of more numbers than this (4 MB) are not cached but computed again at each use (judgement)."""
 
 
 class LazyTables(Mapping[str, Floats]):
-    """Name -> array."""
+    """A mapping from names to arrays that are computed on first use."""
 
-    def __init__(self, names: Sequence[str], make: Callable[[str], Floats]) -> None:
-        self._names, self._make = dict.fromkeys(names), make
-        self._made: dict[str, Floats] = {}
+    def __init__(self, names: Sequence[str], compute: Callable[[str], Floats]) -> None:
+        self._names, self._compute = dict.fromkeys(names), compute
+        self._cached: dict[str, Floats] = {}
 
     def __getitem__(self, name: str) -> Floats:
-        if name in self._made:
-            return self._made[name]
+        if name in self._cached:
+            return self._cached[name]
         if name not in self._names:
             raise KeyError(name)
-        made = self._make(name)
-        if made.size <= LARGEST_KEPT:
-            self._made[name] = made
-        return made
+        table = self._compute(name)
+        if table.size <= LARGEST_CACHED_ARRAY:
+            self._cached[name] = table
+        return table
 
     def __iter__(self) -> Iterator[str]:
         return iter(self._names)
@@ -193,22 +220,25 @@ class LazyTables(Mapping[str, Floats]):
 
 
 class StackedTables:
-    """P(answer | hypothesis): one row for each answer of each finding, (R, H) in all."""
+    """P(answer | hypothesis) of many findings in one (R, H) array, a row for each answer of each finding.
+
+    Selecting hypotheses from one array is much quicker than from a table of each finding.
+    """
 
     def __init__(self, tables: Iterable[tuple[str, Floats]]) -> None:
-        """`tables`: (finding, (H, answers)), each looked at once."""
-        self._place: dict[str, Ints] = {}
+        """`tables`: pairs of a finding and its (H, answers) table."""
+        self._rows_of: dict[str, Ints] = {}
         rows: list[Floats] = []
         for name, table in tables:
-            self._place[name] = np.arange(len(rows), len(rows) + table.shape[1])
+            self._rows_of[name] = np.arange(len(rows), len(rows) + table.shape[1])
             rows.extend(table.T)
         self._rows = np.array(rows)
 
-    def of(self, findings: Sequence[str], hypotheses: Ints) -> list[Floats]:
-        """For each finding the table of these hypotheses: (N, answers)."""
+    def tables_of(self, findings: Sequence[str], hypotheses: Ints) -> list[Floats]:
+        """For each finding its (N, answers) table of the N hypotheses with these indexes."""
         if not findings:
             return []
-        places = [self._place[name] for name in findings]
+        places = [self._rows_of[name] for name in findings]
         rows = self._rows.take(np.concatenate(places), axis=0).take(hypotheses, axis=1)
         ends = np.cumsum([len(place) for place in places])
         return [part.T for part in np.split(rows, ends[:-1])]

@@ -6,11 +6,22 @@ The search takes the moves for which `why_not` gives no reason, so search and re
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from nopost.errors import RecordError
 from nopost.firmware.record_facts import release_index
-from nopost.firmware.route.task import BORROWED, EMPTY, SECOND_MACHINE, STICK, WRITES, RouteMove, RouteState, RouteTask, Way
+from nopost.firmware.route.task import (
+    BORROWED,
+    EMPTY,
+    SECOND_MACHINE,
+    SPARE_CPU,
+    STICK,
+    WRITES,
+    RouteMove,
+    RouteState,
+    RouteTask,
+    Way,
+)
 from nopost.knowledge.model import Base, Effort
 
 MOST_BORROWED = 2
@@ -170,6 +181,7 @@ class Prices:
     stick: Effort = NOTHING
     second_machine: Effort = NOTHING
     cpu: Effort = NOTHING
+    hazards: Mapping[Way, tuple[str, ...]] = field(default_factory=dict)
 
     def getting(self, tool: str) -> Effort:
         """Effort of getting a tool."""
@@ -182,16 +194,17 @@ def prices_of(base: Base, minute_rate: float | None = None) -> Prices:
     if effort is None:
         raise RecordError("the knowledge base does not say what a firmware route takes: add route_effort to base.yaml")
 
-    def getting(tool: str) -> Effort:
-        return base.tools[tool].effort if tool in base.tools else NOTHING
+    def getting(role: str) -> Effort:
+        return base.tools[base.roles.tools[role]].effort if role in base.roles.tools else NOTHING
 
     return Prices(
         minute_rate=base.minute_rate if minute_rate is None else minute_rate,
         ways={way: effort.ways[way] for way in Way},
         button_minutes=effort.button_minutes,
-        stick=getting("memory-stick"),
-        second_machine=getting("second-machine"),
-        cpu=getting("spare-cpu"),
+        hazards={way: base.roles.hazards.get(way, ()) for way in Way},
+        stick=getting(STICK),
+        second_machine=getting(SECOND_MACHINE),
+        cpu=getting(SPARE_CPU),
     )
 
 

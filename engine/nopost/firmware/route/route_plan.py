@@ -114,7 +114,7 @@ def make_plan(task: RouteTask, prices: Prices, target_socket: str = "") -> Firmw
     return FirmwarePlan(
         task=task,
         routes=tuple(found),
-        steps=tuple(steps_of(task, found[0], prices.button_minutes)) if found else (),
+        steps=tuple(steps_of(task, found[0], prices.button_minutes, prices.hazards)) if found else (),
         refused=() if ready else tuple(refusals(task, states)),
         lacking=() if found else tuple(missing_items(task, prices, target_socket)),
     )

@@ -6,7 +6,8 @@ Numbers in the sentences are common practice, no source; a record's own numbers 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from nopost.firmware.route.route_search import Route
 from nopost.firmware.route.task import EMPTY, WRITES, RouteMove, RouteState, RouteTask, Way
@@ -150,22 +151,6 @@ def way_back(task: RouteTask, state: RouteState, after: RouteState) -> str:
     return f"{broken} Back to {task.version(state.release)}: write it as you wrote this one, if the board accepts it."
 
 
-WRITING = ("no-power-cut", "data-loss")
-INSIDE_WORK = ("unplug", "esd")
-CPU_WORK = ("unplug", "esd", "hot-parts", "pressure", "socket-contacts")
-HAZARDS = {
-    Way.INSIDE: WRITING,
-    Way.BUTTON: (*WRITING, "unplug"),
-    Way.RECOVERY: (*WRITING, "unplug"),
-    Way.SHOP: (*CPU_WORK, "data-loss"),
-    Way.CHIP: (*INSIDE_WORK, "no-metal-lever", "data-loss"),
-    Way.SECOND: (*INSIDE_WORK, "data-loss"),
-    Way.SWAP: CPU_WORK,
-    Way.BORROW: CPU_WORK,
-}
-"""Way -> hazards of the knowledge base."""
-
-
 @dataclass(frozen=True, slots=True)
 class RouteStep:
     """One move in words. `wrong`: what can go wrong, each with its way back."""
@@ -179,13 +164,21 @@ class RouteStep:
     see: tuple[str, ...]
     after: tuple[str, ...]
     wrong: tuple[str, ...]
-    hazards: tuple[str, ...]
+    hazards: tuple[str, ...] = ()
 
 
-def steps_of(task: RouteTask, route: Route, button_minutes: float) -> list[RouteStep]:
-    """All steps of a route, in order. `button_minutes`: how long the button writes when the record does not say."""
+def steps_of(task: RouteTask, route: Route, button_minutes: float, hazards: Mapping[Way, tuple[str, ...]]) -> list[RouteStep]:
+    """All steps of a route, in order.
+
+    Args:
+        task: what the route is for.
+        route: its moves.
+        button_minutes: how long the button writes when the record does not say.
+        hazards: way -> ids of the hazards to warn of; a way that is not there has none.
+    """
     states = (task.start, *(move.after for move in route.moves))
-    return [_step(task, state, move, button_minutes) for state, move in zip(states, route.moves, strict=False)]
+    steps = (_step(task, state, move, button_minutes) for state, move in zip(states, route.moves, strict=False))
+    return [replace(step, hazards=hazards.get(step.way, ())) for step in steps]
 
 
 def _step(task: RouteTask, state: RouteState, move: RouteMove, button_minutes: float) -> RouteStep:
@@ -221,7 +214,6 @@ def _write_step(task: RouteTask, state: RouteState, move: RouteMove, button_minu
         see=(*see, *(START_SEE if first_start else ())),
         after=_after_write(task, state, move.after),
         wrong=(*WRITE_WRONG[move.way], way_back(task, state, move.after)),
-        hazards=HAZARDS[move.way],
     )
 
 
@@ -253,7 +245,6 @@ def _second_step(task: RouteTask, state: RouteState, move: RouteMove) -> RouteSt
         see=("One to three restarts are normal, and several minutes of dark screen while memory is trained anew.",),
         after=_after_write(task, state, move.after),
         wrong=(f"Nothing starts: unplug and set it back to the first chip, which still holds {task.version(state.release)}.",),
-        hazards=HAZARDS[move.way],
     )
 
 
@@ -278,5 +269,4 @@ def _swap_step(task: RouteTask, state: RouteState, move: RouteMove) -> RouteStep
         see=SWAP_SEE,
         after=(f"The setup menu shows {new}, and its temperature stays steady for five minutes.", RESET),
         wrong=(f"It does not start within fifteen minutes: {back}",),
-        hazards=HAZARDS[move.way],
     )

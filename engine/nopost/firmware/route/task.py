@@ -17,7 +17,8 @@ from nopost.knowledge.reference_records import Board, Cpu
 
 EMPTY = ""
 """The key of an empty socket."""
-STICK, SECOND_MACHINE = "stick", "second-machine"
+STICK, SECOND_MACHINE, SPARE_CPU = "stick", "second-machine", "cpu"
+"""What a route may need: roles of tools of the knowledge base. The first two can be said to be at hand."""
 BORROWED = "any:"
 """A CPU of which only the family is known: borrowed, or named by its family."""
 

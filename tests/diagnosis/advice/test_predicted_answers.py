@@ -21,13 +21,13 @@ def lamp() -> Knowledge:
     return small.knowledge([small.finding("lamp", {"off": 0.6, "on": 0.4})], causes, [small.fix("mend", 5.0)])
 
 
-def test_prospects_are_the_assessments_that_would_follow() -> None:
+def test_predictions_are_the_diagnoses_that_would_follow() -> None:
     """The likeliest answer first; each leads where the real answer would."""
     assessor = Diagnostician(lamp())
-    prospects = predicted_answers(assessor.model, assessor.assess(Observations()), "lamp")
-    assert [p.answer for p in prospects] == ["off", "on"]
-    assert sum(p.probability for p in prospects) == pytest.approx(1.0)
-    for prospect in prospects:
-        then = assessor.assess(Observations((Report("lamp", prospect.answer),))).ranking
-        assert [cause for cause, _ in prospect.leading] == [cause for cause, _ in then]
-        assert [p for _, p in prospect.leading] == pytest.approx([p for _, p in then])
+    predictions = predicted_answers(assessor.model, assessor.assess(Observations()), "lamp")
+    assert [p.answer for p in predictions] == ["off", "on"]
+    assert sum(p.probability for p in predictions) == pytest.approx(1.0)
+    for prediction in predictions:
+        then = assessor.assess(Observations((Report("lamp", prediction.answer),))).ranking
+        assert [cause for cause, _ in prediction.leading] == [cause for cause, _ in then]
+        assert [p for _, p in prediction.leading] == pytest.approx([p for _, p in then])

@@ -1,4 +1,4 @@
-"""What still stands after a fix that changed nothing: two instruments of one thing are one look, before and after it."""
+"""Reports stay valid over a fix that changed nothing: instruments that read one finding before and after it are dependent."""
 
 from __future__ import annotations
 
@@ -44,15 +44,20 @@ def test_the_prediction_is_what_the_answer_then_weighs() -> None:
     belief = model()
     before = Evidence((LAMP,), ("mend",), unchanged=SAME)
     step = belief.log_joint(Evidence((LAMP, CODE), ("mend",), unchanged=SAME)) - belief.log_joint(before)
-    assert belief.predict("code", before)[:, 1] == pytest.approx(np.exp(step))
+    assert belief.predict_from_initial_faults("code", before)[:, 1] == pytest.approx(np.exp(step))
     # When nothing was said of "unchanged", the lamp was seen on another machine, so to speak.
-    assert belief.predict_now("code", Evidence((LAMP,), ("mend",))) == pytest.approx(belief.tables["code"])
+    assert belief.predict_from_current_faults("code", Evidence((LAMP,), ("mend",))) == pytest.approx(
+        belief.reported_answer_tables["code"]
+    )
 
 
 def test_a_second_instrument_tells_less_after_no_change() -> None:
     """The lamp has shown the stage: the causes differ less in what the code will show."""
     belief = model()
-    spread = [np.ptp(belief.predict_now("code", e)[:2, 1]) for e in (Evidence((LAMP,), ("mend",), unchanged=SAME), Evidence())]
+    spread = [
+        np.ptp(belief.predict_from_current_faults("code", e)[:2, 1])
+        for e in (Evidence((LAMP,), ("mend",), unchanged=SAME), Evidence())
+    ]
     assert spread[0] < spread[1] / 2
 
 
@@ -66,19 +71,19 @@ def test_what_is_not_another_instrument_counts_as_before(report: Report) -> None
     assert told[0] == pytest.approx(told[1])
 
 
-def test_a_change_in_between_ends_what_stands() -> None:
+def test_a_change_in_between_ends_validity() -> None:
     """Of three fixes the second changed something: what was seen before it stands no more."""
     reports = (Report("lamp", "late"), Report("heat", "no", 1), Report("lamp", "early", 2))
     evidence = Evidence(reports, ("a", "b", "c"), unchanged=frozenset({1, 3}))
-    assert [evidence.standing(epoch) for epoch in range(4)] == [(), reports[:1], (), reports[2:]]
+    assert [evidence.still_valid(epoch) for epoch in range(4)] == [(), reports[:1], (), reports[2:]]
 
 
 def test_weights_of_evidence_still_add_up() -> None:
     """The prior log odds and all the weights make the posterior log odds."""
     belief = model()
     evidence = Evidence((LAMP, CODE), ("mend",), unchanged=SAME)
-    for cause in belief.h.causes:
-        inside = belief.h.members[:, belief.index[cause]] > 0
+    for cause in belief.hypotheses.causes:
+        inside = belief.hypotheses.members[:, belief.cause_index[cause]] > 0
         odds = [np.log10(p[inside].sum() / p[~inside].sum()) * 10 for p in map(belief.posterior, (Evidence(), evidence))]
         weights = sum(w.decibans for w in weights_of_evidence(belief, evidence, cause))
         assert odds[0] + weights == pytest.approx(odds[1])

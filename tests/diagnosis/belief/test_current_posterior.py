@@ -23,14 +23,14 @@ def test_nothing_has_changed_before_the_first_fix() -> None:
     """What was there at first is there now."""
     belief = model()
     posterior = belief.posterior(Evidence())
-    assert belief.now(posterior, Evidence()) is posterior
+    assert belief.current_posterior(posterior, Evidence()) is posterior
 
 
 def test_a_pair_becomes_a_single_cause_by_as_much_as_the_fix_mends() -> None:
     """Three quarters of the pairs have lost their first cause, and none became anything else."""
-    belief, evidence = model(), Evidence(tried=("mend",))
+    belief, evidence = model(), Evidence(failed_repairs=("mend",))
     posterior = belief.posterior(evidence)
-    now = belief.now(posterior, evidence)
+    now = belief.current_posterior(posterior, evidence)
     assert now.sum() == pytest.approx(1.0)
     assert now[PAIR] == pytest.approx(posterior[PAIR] / 4)
     assert now[OTHER] == pytest.approx(posterior[OTHER] + posterior[PAIR] * 3 / 4)
@@ -44,7 +44,7 @@ def test_predictions_by_what_was_and_by_what_is_there_agree() -> None:
         evidence = Evidence(reports, ("mend",))
         posterior = belief.posterior(evidence)
         earlier = Evidence(tuple(r for r in reports if r.epoch == 0), ("mend",))
-        at_first = belief.posterior(earlier) @ belief.predict("lamp", earlier)
-        now = belief.now(belief.posterior(earlier), earlier) @ belief.predict_now("lamp", earlier)
+        at_first = belief.posterior(earlier) @ belief.predict_from_initial_faults("lamp", earlier)
+        now = belief.current_posterior(belief.posterior(earlier), earlier) @ belief.predict_from_current_faults("lamp", earlier)
         assert now == pytest.approx(at_first)
-        assert np.isfinite(belief.now(posterior, evidence)).all()
+        assert np.isfinite(belief.current_posterior(posterior, evidence)).all()

@@ -1,6 +1,7 @@
-"""Small random troubles, by seed: with one fault at a time, and whole knowledge bases with pairs of faults.
+"""Small random repair problems, the same for the same seed: with single faults, and whole knowledge bases with pairs of faults.
 
-In the telling ones asking is worth much: questions are cheap and sharp, fixes dear.
+In the informative ones asking is worth much: questions are cheap and discriminate well, fixes are dear. The text that seeds their
+random numbers must not change, or the published figures of the benchmark change with it.
 """
 
 from __future__ import annotations
@@ -8,31 +9,31 @@ from __future__ import annotations
 import random
 
 import small
-from diagnosis.advice.optimum import Trouble, World
+from diagnosis.advice.optimum import TroubleshootingProblem, World
 from nopost.knowledge.model import Finding, Knowledge
 
 CAUSES = 4
 
 
-def random_trouble(seed: int) -> Trouble:
+def random_problem(seed: int) -> TroubleshootingProblem:
     """2-5 causes (one at a time) and none of them; 2-5 overlapping fixes; 1-4 questions with 2-3 answers; a shop."""
     rng = random.Random(seed)
     causes, questions, fixes = rng.randint(2, 5), rng.randint(1, 4), rng.randint(2, 5)
     worlds: list[World] = [*(frozenset({c}) for c in range(causes)), frozenset()]
     weights = [*(rng.uniform(0.05, 1.0) for _ in range(causes)), 0.05]
     dearest = rng.choice([2.0, 8.0, 20.0])
-    return Trouble(
+    return TroubleshootingProblem(
         prior={w: weight / sum(weights) for w, weight in zip(worlds, weights, strict=True)},
-        tables=[_table(rng, worlds) for _ in range(questions)],
-        ask=[rng.uniform(0.2, dearest) for _ in range(questions)],
-        chance=[_chances(rng, causes, fix) for fix in range(fixes)],
-        fix=[rng.uniform(2.0, 40.0) for _ in range(fixes)],
-        shop=rng.uniform(60.0, 200.0),
+        answer_tables=[_table(rng, worlds) for _ in range(questions)],
+        question_costs=[rng.uniform(0.2, dearest) for _ in range(questions)],
+        repair_probability=[_chances(rng, causes, fix) for fix in range(fixes)],
+        fix_costs=[rng.uniform(2.0, 40.0) for _ in range(fixes)],
+        last_resort_cost=rng.uniform(60.0, 200.0),
     )
 
 
 def _table(rng: random.Random, worlds: list[World]) -> dict[World, list[float]]:
-    """Some worlds show a distribution of their own, the others share one."""
+    """Some worlds have a distribution of answers of their own, the others share one."""
     answers = rng.randint(2, 3)
     common = _distribution(rng, answers)
     return {world: _distribution(rng, answers) if rng.random() < 0.6 else common for world in worlds}
@@ -44,7 +45,7 @@ def _distribution(rng: random.Random, answers: int) -> list[float]:
 
 
 def _chances(rng: random.Random, causes: int, fix: int) -> dict[int, float]:
-    """A fix mends one cause mainly and others by the way, so that fixes overlap."""
+    """A fix is made for one cause and sometimes removes others too, so that fixes overlap."""
     chance = {c: rng.uniform(0.1, 0.95) for c in range(causes) if rng.random() < 0.3}
     chance[fix % causes] = rng.uniform(0.4, 1.0)
     return chance
@@ -76,23 +77,23 @@ def _abnormal(rng: random.Random, answers: tuple[str, ...]) -> dict[str, float]:
     return dict(zip(answers, sorted(_distribution(rng, len(answers))), strict=True))
 
 
-def telling_trouble(seed: int, wrong: float = 0.05) -> Trouble:
-    """4 causes, each with a dear fix of its own; 4 cheap questions that part the causes, `wrong` of their answers not true."""
+def informative_problem(seed: int, wrong: float = 0.05) -> TroubleshootingProblem:
+    """4 causes, each with a dear fix of its own; 4 cheap questions that discriminate; the share `wrong` of answers is false."""
     dice = random.Random(f"telling {seed}")
     worlds: list[World] = [*(frozenset({c}) for c in range(CAUSES)), frozenset()]
     weights = [*(dice.uniform(0.2, 1.0) for _ in range(CAUSES)), 0.05]
-    return Trouble(
+    return TroubleshootingProblem(
         prior={w: weight / sum(weights) for w, weight in zip(worlds, weights, strict=True)},
-        tables=[{w: dice.choice(((1 - wrong, wrong), (wrong, 1 - wrong))) for w in worlds} for _ in range(CAUSES)],
-        ask=[dice.uniform(0.5, 4.0) for _ in range(CAUSES)],
-        chance=[{c: dice.uniform(0.85, 1.0)} for c in range(CAUSES)],
-        fix=[dice.uniform(10.0, 50.0) for _ in range(CAUSES)],
-        shop=dice.uniform(100.0, 250.0),
+        answer_tables=[{w: dice.choice(((1 - wrong, wrong), (wrong, 1 - wrong))) for w in worlds} for _ in range(CAUSES)],
+        question_costs=[dice.uniform(0.5, 4.0) for _ in range(CAUSES)],
+        repair_probability=[{c: dice.uniform(0.85, 1.0)} for c in range(CAUSES)],
+        fix_costs=[dice.uniform(10.0, 50.0) for _ in range(CAUSES)],
+        last_resort_cost=dice.uniform(100.0, 250.0),
     )
 
 
-def telling_knowledge(seed: int, two_faults: float) -> Knowledge:
-    """A whole base: 3 causes, alone and in pairs, each with a dear fix of its own; 3 cheap questions that part the causes."""
+def informative_knowledge(seed: int, two_faults: float) -> Knowledge:
+    """A whole base: 3 causes, alone and in pairs, each with a dear fix of its own; 3 cheap questions that discriminate."""
     dice = random.Random(f"telling base {seed}")
     asked = [small.finding(f"q{k}", {"fine": 0.95, "odd": 0.05}, misreport=0.03, cost=dice.uniform(0.5, 4.0)) for k in range(3)]
     fixes = [small.fix(f"fix{k}", dice.uniform(10.0, 50.0)) for k in range(3)]

@@ -1,4 +1,4 @@
-"""Fixes that failed: what they say about a cause, and that what is seen afterwards is explained by what is left."""
+"""Failed repairs: what they say about a cause, and that what is seen afterwards is explained by what remains."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ import small
 from diagnosis.belief.random_base import part_of, random_evidence, random_knowledge
 from diagnosis.belief.reference import enumerated
 from nopost.diagnosis.belief.evidence import Evidence, RepairHistory, Report
-from nopost.diagnosis.belief.posterior import LEAST_LEFT, BeliefModel
+from nopost.diagnosis.belief.posterior import LEAST_PERSISTENCE, BeliefModel
 from nopost.knowledge.model import Knowledge
 
 SEEDS = st.integers(0, 10**6)
@@ -23,21 +23,21 @@ SEEDS = st.integers(0, 10**6)
 def agree(knowledge: Knowledge, evidence: Evidence) -> None:
     """Every hypothesis has the posterior that enumeration gives it."""
     model = BeliefModel(knowledge)
-    names = np.array(model.h.causes)
-    found = {frozenset(names[row > 0]): p for row, p in zip(model.h.members, model.posterior(evidence), strict=True)}
+    names = np.array(model.hypotheses.causes)
+    found = {frozenset(names[row > 0]): p for row, p in zip(model.hypotheses.members, model.posterior(evidence), strict=True)}
     assert found == pytest.approx(enumerated(knowledge, evidence), abs=1e-9)
 
 
 @settings(max_examples=120)
 @given(SEEDS, st.integers(0, 3), st.integers(0, 3))
-def test_course_equals_enumeration(seed: int, tried: int, rules: int) -> None:
+def test_history_equals_enumeration(seed: int, tried: int, rules: int) -> None:
     """Up to three failed fixes with answers before, between and after: summed over all that may be left each time."""
     knowledge = random_knowledge(seed)
     agree(knowledge, random_evidence(random.Random(seed), knowledge, reports=7 if tried else 4, tried=tried, rules=rules))
 
 
 @pytest.mark.parametrize("seed", range(8))
-def test_course_on_shipped_causes(knowledge: Knowledge, seed: int) -> None:
+def test_history_on_shipped_causes(knowledge: Knowledge, seed: int) -> None:
     """The same on parts of the shipped base with two fixes."""
     rng = random.Random(seed)
     part = part_of(knowledge, rng.sample(sorted(knowledge.causes), 5))
@@ -55,7 +55,7 @@ def two_faults() -> Knowledge:
     return small.knowledge(findings, causes, base_=small.base(two_faults=0.2, unlisted=0.005))
 
 
-def test_new_evidence_is_explained_by_what_is_left() -> None:
+def test_new_evidence_is_explained_by_what_remains() -> None:
     """Alarm and heat; memory is mended; the alarm is gone and the heat is still there: it was both, and the cooler is left."""
     knowledge = two_faults()
     model = BeliefModel(knowledge)
@@ -63,13 +63,13 @@ def test_new_evidence_is_explained_by_what_is_left() -> None:
     after = (Report("alarm", "no", 1), Report("hot", "yes", 1))
     evidence = Evidence((*before, *after), ("refit",))
     agree(knowledge, evidence)
-    found = dict(zip(model.h.causes, model.h.marginals(model.posterior(evidence)), strict=True))
+    found = dict(zip(model.hypotheses.causes, model.hypotheses.marginals(model.posterior(evidence)), strict=True))
     assert found["memory"] > 0.8
     assert found["cooler"] > 0.99
     # Had the alarm gone on, the fix would have been done badly: memory alone is then as good as before.
     stubborn = Evidence((Report("alarm", "yes"), Report("alarm", "yes", 1)), ("refit",))
     agree(knowledge, stubborn)
-    assert model.posterior(stubborn)[0] > LEAST_LEFT
+    assert model.posterior(stubborn)[0] > LEAST_PERSISTENCE
 
 
 def test_what_is_seen_between_two_fixes() -> None:
@@ -92,9 +92,9 @@ def test_failed_fix_lowers_what_it_mends_best(seed: int) -> None:
     for action in {a for c in knowledge.causes.values() for a in c.fixes}:
         chances = {name: c.fixes.get(action, 0.0) for name, c in knowledge.causes.items()}
         best = max(chances, key=lambda name: chances[name])
-        k = model.index[best]
+        k = model.cause_index[best]
         p = model.posterior(evidence)[k]
-        q = model.posterior(Evidence(evidence.reports, (*evidence.tried, action)))[k]
+        q = model.posterior(Evidence(evidence.reports, (*evidence.failed_repairs, action)))[k]
         assert q / (1 - q) <= p / (1 - p) * (1 + 1e-9)
 
 
@@ -110,15 +110,15 @@ def test_failed_fix_in_numbers() -> None:
 def test_perfect_fix_leaves_a_doubt() -> None:
     """Even a fix that always mends may have been done badly, each time with the same small chance."""
     model = BeliefModel(two_faults())
-    k = model.index["memory"]
-    assert model.left(["refit"])[k] == LEAST_LEFT
-    assert model.left(["refit", "refit"])[k] == pytest.approx(LEAST_LEFT**2)
-    assert model.left(["press"])[k] == 1
+    k = model.cause_index["memory"]
+    assert model.persistence(["refit"])[k] == LEAST_PERSISTENCE
+    assert model.persistence(["refit", "refit"])[k] == pytest.approx(LEAST_PERSISTENCE**2)
+    assert model.persistence(["press"])[k] == 1
 
 
 def test_what_cannot_be_leaves_numbers() -> None:
     """A pair with which nothing that was seen is possible counts as whole, not as no number at all."""
-    h = BeliefModel(two_faults()).h
-    course = RepairHistory.start(h).seen(np.full(len(h.first), -np.inf)).failed(np.full(len(h.causes), 0.5))
-    assert course.left().sum(axis=0) == pytest.approx(1)
-    assert course.now(np.full(len(h.first), 1 / len(h.first))).sum() == pytest.approx(1)
+    h = BeliefModel(two_faults()).hypotheses
+    history = RepairHistory.start(h).observe(np.full(len(h.first), -np.inf)).fix_failed(np.full(len(h.causes), 0.5))
+    assert history.remaining_of_pairs().sum(axis=0) == pytest.approx(1)
+    assert history.current_posterior(np.full(len(h.first), 1 / len(h.first))).sum() == pytest.approx(1)

@@ -8,7 +8,7 @@ from nopost.diagnosis.advice.value_of_information import Question, RepairProblem
 from nopost.diagnosis.belief.hypotheses import Floats
 
 DEAR = 1e6
-"""A shop so dear that everything else is tried first."""
+"""Cost of a last resort so dear that everything else is tried first."""
 
 
 def vector(*values: float) -> Floats:
