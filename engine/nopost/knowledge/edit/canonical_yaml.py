@@ -55,8 +55,12 @@ class _TextResolver(VersionedResolver):
         return _TEXT if kind is ScalarNode else super().resolve(kind, value, implicit)
 
 
-class _CommentEmitter(Emitter):
-    """Writes at least two spaces before a comment behind a value."""
+class _Emitter(Emitter):
+    """Double quotes where a plain text cannot stand, and two spaces at least before a comment behind a value."""
+
+    def choose_scalar_style(self) -> Any:
+        style = super().choose_scalar_style()
+        return '"' if style == "'" and not self.event.style else style
 
     def write_comment(self, comment: Any, pre: bool = False) -> None:
         if not pre and self.column and comment.value.startswith("#"):
@@ -67,7 +71,7 @@ class _CommentEmitter(Emitter):
 
 def _round_trip() -> YAML:
     yaml = YAML()
-    yaml.Resolver, yaml.Emitter = _TextResolver, _CommentEmitter
+    yaml.Resolver, yaml.Emitter = _TextResolver, _Emitter
     yaml.preserve_quotes = True
     yaml.width = MAX_BYTES  # it would break lines behind a key; `write_tree` breaks them
     yaml.indent(mapping=2, sequence=4, offset=2)

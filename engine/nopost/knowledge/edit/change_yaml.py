@@ -14,7 +14,7 @@ from ruamel.yaml.tokens import CommentToken
 
 from nopost.errors import KnowledgeError, OutputError
 from nopost.knowledge.edit.canonical_yaml import NotEditableError, comment_marks, comment_slots, read_tree, write_tree
-from nopost.knowledge.edit.yaml_text import new_item, new_list, new_node, new_scalar
+from nopost.knowledge.edit.yaml_text import new_node, new_scalar
 from nopost.knowledge.yaml_reader import KeyPath, parse_yaml
 
 
@@ -74,7 +74,7 @@ class EditableYaml:
             self.add_entry(where[:-1], str(key), value)
             return
         below = _take_comments_below(holder, key)
-        holder[key] = new_node(value, 2 * len(where) - 2, flow=holder.fa.flow_style())
+        holder[key] = new_node(value, top=len(where) == 1)
         _put_comments_below(holder, key, below)
         self._unchanged = None
         _at(self.data, where[:-1])[key] = value
@@ -93,10 +93,9 @@ class EditableYaml:
             raise KeyError(key)
         if not mapping and where and not self._node(where[:-1]).fa.flow_style():
             mapping.fa.set_block_style()
-        flow = bool(mapping.fa.flow_style())
-        below = "" if flow or not mapping else _take_comments_below(mapping, list(mapping)[-1])
-        name = new_scalar(key, flow=flow)
-        mapping[name] = new_node(value, 2 * len(where), flow=flow)
+        below = _take_comments_below(mapping, list(mapping)[-1]) if mapping and not mapping.fa.flow_style() else ""
+        name = new_scalar(key)
+        mapping[name] = new_node(value, top=not where)
         _put_comments_below(mapping, name, below)
         self._unchanged = None
         _at(self.data, where)[key] = value
@@ -113,10 +112,9 @@ class EditableYaml:
         if not isinstance(items, CommentedSeq):
             raise KeyError(where[-1] if where else "")
         if not items:
-            (items.fa.set_flow_style if new_list([value]).fa.flow_style() else items.fa.set_block_style)()
-        flow = bool(items.fa.flow_style())
-        below = "" if flow or not items else _take_comments_below(items, len(items) - 1)
-        items.append(new_item(value, 2 * len(where), flow=flow))
+            (items.fa.set_flow_style if new_node([value]).fa.flow_style() else items.fa.set_block_style)()
+        below = _take_comments_below(items, len(items) - 1) if items and not items.fa.flow_style() else ""
+        items.append(new_node(value, item=True))
         _put_comments_below(items, len(items) - 1, below)
         self._unchanged = None
         _at(self.data, where).append(value)

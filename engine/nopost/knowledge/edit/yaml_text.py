@@ -1,9 +1,7 @@
-"""New YAML as a person would have written it: blocks, long texts folded, small tables in one line, quotes where they help."""
+"""New YAML as a person would have written it: blocks, small tables in one line, quotes only where they help."""
 
 from __future__ import annotations
 
-import io
-import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -11,16 +9,13 @@ import yaml
 from ruamel.yaml.comments import CommentedMap, CommentedSeq
 from ruamel.yaml.scalarstring import DoubleQuotedScalarString, PlainScalarString
 
-from nopost.knowledge.edit.canonical_yaml import PROSE_WIDTH, NotEditableError, can_be_folded, folded, write_tree
+from nopost.knowledge.edit.canonical_yaml import NotEditableError, write_tree
 from nopost.knowledge.yaml_reader import parse_yaml, plain_value
 
-LONG_TEXT = 85
-"""Longer texts are folded."""
-SHORT_WORDS = 30
-"""Longer texts do not stand in a list within one line."""
-_SIMPLE = re.compile("[a-z][a-z0-9]*(-[a-z0-9]+)+|[A-Z][a-z]+( [A-Za-z0-9]+)+[.]?")
-"""Ids and simple sentences: so plain that nothing needs to be asked."""
-_TEXT_TAG = "tag:yaml.org,2002:str"
+LONGEST_ROW = 90
+"""Characters of a mapping with texts that stands in one line."""
+LONGEST_WORDS = 30
+"""Characters of a text in a list within one line."""
 
 
 def yaml_text(data: Mapping[str, Any]) -> str:
@@ -28,98 +23,69 @@ def yaml_text(data: Mapping[str, Any]) -> str:
 
     Raises ValueError for what no file can hold: other types than JSON's, control characters, too much or too deep.
     """
+    root = CommentedMap()
+    for key, value in data.items():
+        root[new_scalar(key)] = new_node(value, top=True)
     try:
-        text = write_tree(_mapping(data, 0, inline=False))
+        text = write_tree(root)
     except NotEditableError as error:
         raise ValueError(f"no file can hold this: {error}") from None
     document, problems = parse_yaml(text, "the text")
-    if problems:
-        raise ValueError(f"no file can hold this: {problems[0].message}")
-    if document.data != data:
-        raise ValueError("no file can hold this: it would be read as something else")
+    if problems or document.data != data:
+        why = problems[0].message if problems else "it would be read as something else"
+        raise ValueError(f"no file can hold this: {why}")
     return text
 
 
-def new_node(value: Any, column: int = 0, *, flow: bool = False) -> Any:
+def new_node(value: Any, *, top: bool = False, item: bool = False) -> Any:
     """A value of JSON's types as a node of ruamel.yaml's tree. Raises ValueError for other types.
 
-    `column`: of the key or dash that it belongs to; `flow`: it stands between braces or brackets.
+    `top`: the value of a key of the whole file, where only numbers stand in one line; `item`: an item of a list.
     """
     if isinstance(value, Mapping):
-        return new_mapping(value, column, flow=flow)
+        mapping = CommentedMap()
+        for key, each in value.items():
+            mapping[new_scalar(key)] = new_node(each)
+        return _styled(mapping, _is_row(value, top, item))
     if _is_list(value):
-        return new_list(value, column, flow=flow)
-    if isinstance(value, str) and not flow and len(value) > min(LONG_TEXT, PROSE_WIDTH - column) and can_be_folded(value):
-        return folded(value, column)
-    return new_scalar(value, flow=flow)
+        return _styled(CommentedSeq([new_node(each, item=True) for each in value]), item or all(map(_is_short, value)))
+    return new_scalar(value)
 
 
-def new_mapping(value: Mapping[str, Any], column: int = 0, *, flow: bool = False, item: bool = False) -> Any:
-    """A mapping, in one line when its values are numbers, or few and small and it does not stand at the left margin.
-
-    `item`: of a list.
-    """
-    inline = flow or not value or all(map(_is_number, value.values()))
-    if not inline and column:
-        small = all(map(_is_plain if item else _is_small, value.values())) and not (item and len(value) == 1)
-        inline = small and sum(len(f"{key}: {each}, ") for key, each in value.items()) <= PROSE_WIDTH - column
-    return _mapping(value, column + 2, inline)
-
-
-def _mapping(value: Mapping[str, Any], column: int, inline: bool) -> Any:
-    node = CommentedMap()
-    for key, each in value.items():
-        node[new_scalar(key, flow=inline)] = new_node(each, column, flow=inline)
-    (node.fa.set_flow_style if inline else node.fa.set_block_style)()
-    return node
-
-
-def new_list(value: Sequence[Any], column: int = 0, *, flow: bool = False) -> Any:
-    """A list, in one line when it holds numbers or short words."""
-    inline = flow or all(map(_is_short, value))
-    node = CommentedSeq()
-    node.extend(new_item(each, column + 2, flow=inline) for each in value)
-    (node.fa.set_flow_style if inline else node.fa.set_block_style)()
-    return node
-
-
-def new_item(value: Any, column: int = 0, *, flow: bool = False) -> Any:
-    """An item of a list whose dashes stand in this column: a list or a small mapping stands in one line."""
-    if isinstance(value, Mapping):
-        return new_mapping(value, column, flow=flow, item=True)
-    return new_node(value, column, flow=flow or _is_list(value))
-
-
-def new_scalar(value: Any, *, flow: bool = False) -> Any:
-    """A number as short as it can be, or a text, in quotes where YAML, or a person, would read something else."""
+def new_scalar(value: Any) -> Any:
+    """A number as short as it can be, or a text, in quotes where a person or another program would take it for something else."""
     if value is None or isinstance(value, bool):
         return PlainScalarString({None: "null", True: "true", False: "false"}[value])
     if isinstance(value, int | float):
-        return PlainScalarString(_number(value))
+        short = f"{value:g}"
+        text = short if float(short) == value else repr(value)
+        if plain_value(text) != value:
+            raise ValueError(f"no file can hold this: {value}")
+        return PlainScalarString(text)
     if not isinstance(value, str):
         raise ValueError(f"no file can hold this: {type(value).__name__}")
-    return PlainScalarString(value) if _needs_no_quotes(value, flow) else DoubleQuotedScalarString(value)
+    return DoubleQuotedScalarString(value) if _misleads(value) else PlainScalarString(value)
 
 
-def _needs_no_quotes(text: str, flow: bool) -> bool:
-    if _SIMPLE.fullmatch(text):
+def _misleads(text: str) -> bool:
+    """Whether it looks like a number, a date, a list or (in YAML 1.1) a truth value, which a plain word may not."""
+    meant: Any = yaml.resolver.Resolver().resolve  # untyped
+    digits_alone = text[:1].isdigit() and not any(c.isalpha() for c in text)
+    as_text = meant(yaml.ScalarNode, text, (True, False)) == "tag:yaml.org,2002:str"
+    return digits_alone or not as_text or text[:1] in ("?", ":", "-") or not isinstance(plain_value(text), str)
+
+
+def _styled(node: Any, inline: bool) -> Any:
+    (node.fa.set_flow_style if inline else node.fa.set_block_style)()
+    return node
+
+
+def _is_row(value: Mapping[str, Any], top: bool, item: bool) -> bool:
+    """Whether a mapping stands in one line: numbers, or a few small things."""
+    if all(map(_is_number, value.values())):
         return True
-    digits_alone = text[:1].isdigit() and not any(c.isalpha() for c in text)  # a date, a time, an old octal
-    if not text or digits_alone or not isinstance(plain_value(text), str):
-        return False
-    dumper = yaml.SafeDumper(io.StringIO(), allow_unicode=True)
-    analysis = dumper.analyze_scalar(text)
-    plain = analysis.allow_flow_plain if flow else analysis.allow_block_plain
-    meant: Any = dumper.resolve  # untyped
-    return plain and not analysis.multiline and meant(yaml.ScalarNode, text, (True, False)) == _TEXT_TAG
-
-
-def _number(value: float) -> str:
-    short = f"{value:g}"
-    text = short if float(short) == value else repr(value)
-    if plain_value(text) != value:
-        raise ValueError(f"no file can hold this: {value}")
-    return text
+    small = all(map(_is_plain if item else _is_small, value.values())) and not (item and len(value) == 1)
+    return small and not top and sum(len(f"{key}: {each}, ") for key, each in value.items()) <= LONGEST_ROW
 
 
 def _is_number(value: Any) -> bool:
@@ -131,12 +97,11 @@ def _is_plain(value: Any) -> bool:
 
 
 def _is_small(value: Any) -> bool:
-    """What may stand between braces: a word, a number, a few numbers."""
     return _is_plain(value) or (isinstance(value, Mapping) and bool(value) and all(map(_is_number, value.values())))
 
 
 def _is_short(value: Any) -> bool:
-    return _is_number(value) or (isinstance(value, str) and len(value) <= SHORT_WORDS and not value.endswith("."))
+    return _is_number(value) or (isinstance(value, str) and len(value) <= LONGEST_WORDS and not value.endswith("."))
 
 
 def _is_list(value: Any) -> bool:
