@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import shlex
 import sys
-from collections.abc import Mapping
-from dataclasses import replace
 from pathlib import Path
 
 import click
@@ -14,7 +12,7 @@ from nopost.codes.code_events import CodeForm, EventOrder
 from nopost.codes.decode import Decoded, decode, known_answers
 from nopost.codes.tables import TableSet
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import EventKind, Session, new_session, observations
+from nopost.diagnosis.history import Event, EventKind, History, Parts
 from nopost.errors import NopostError
 from nopost.files import open_plain
 from nopost.firmware.records import find_board
@@ -75,8 +73,7 @@ def command(
         raise NopostError(NOTHING)
     if named is None and not as_json and form == "text" and is_interactive() and (chosen := _ask_table(tables, found[0])):
         found = decode(text, tables, table=chosen, order=ordered)
-    records = {name: value for name, value in (("board", board), ("kb", str(kb or ""))) if value}
-    _show(knowledge, tables, found, form, as_json, records)
+    _show(knowledge, tables, found, form, as_json, History(Parts(board=board)), str(kb or ""))
 
 
 def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
@@ -127,31 +124,25 @@ def read_bytes(file: str) -> bytes:
 
 
 def _show(
-    knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: str, as_json: bool, records: Mapping[str, str]
+    knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: str, as_json: bool, history: History, kb: str
 ) -> None:
-    session = session_of(knowledge, found)
-    assessor = Diagnostician(knowledge)
-    assessment = assessor.assess(observations(session, knowledge))
+    """What the codes say, and what follows from them and from nothing else; `history` holds the parts, to go on from here."""
+    for finding, answer in known_answers(found, knowledge.findings).items():
+        history = history.with_event(Event(EventKind.ANSWER, finding, answer))
+    diagnostician = Diagnostician(knowledge)
+    diagnosis = diagnostician.diagnose(History(events=history.events))
     if as_json:
         from nopost.codes.wording import decoded_data
-        from nopost.diagnosis.step_view import assessment_data
+        from nopost.diagnosis.diagnosis_data import diagnosis_data
 
         data = [decoded_data(decoded, tables) for decoded in found]
-        print_json("decode", {"decoded": data, "assessment": assessment_data(knowledge, assessment, session.person)})
+        assessment = diagnosis_data(knowledge, diagnosis, history.parts.person)
+        print_json("decode", {"decoded": data, "assessment": assessment})
         return
-    from nopost_cli.again import again_command
+    from nopost_cli.dialogue.again import again_command
     from nopost_cli.shared import decode_screen
 
     if form == "text":
-        again = again_command(replace(session, records=records))
-        decode_screen.show_decoded(assessor, tables, found, assessment, again)
+        decode_screen.show_decoded(diagnostician, tables, found, diagnosis, again_command(history, kb))
     else:
-        click.echo(decode_screen.drawn(assessor, tables, found, assessment, form), nl=False)
-
-
-def session_of(knowledge: Knowledge, found: list[Decoded]) -> Session:
-    """A session, not kept, that knows what the codes say and nothing else."""
-    session = new_session("decoded", knowledge)
-    for finding, answer in known_answers(found, knowledge.findings).items():
-        session = session.add(EventKind.ANSWER, finding, answer)
-    return session
+        click.echo(decode_screen.drawn(diagnostician, tables, found, diagnosis, form), nl=False)

@@ -13,7 +13,7 @@ from nopost.errors import RecordError
 from nopost.firmware.check_result import Level, byte_count, check_result_data
 from nopost.firmware.image.board_names import Mention, find_mentions
 from nopost.firmware.image.image_check import Fit, ImageVerdict, check_image
-from nopost.firmware.image.image_parts import Capsule, FirmwareImage, FirmwareVolume
+from nopost.firmware.image.image_parts import Capsule, FirmwareImage, FirmwareVolume, image_data
 from nopost.firmware.image.image_reader import load, read_image
 from nopost.firmware.records import find_board
 from nopost.knowledge.reference_records import Board
@@ -69,8 +69,8 @@ def _data(image: FirmwareImage, mentions: tuple[Mention, ...], found: ImageVerdi
         "why": found.why,
         "release": found.release or None,
         "names": [dataclasses.asdict(mention) for mention in mentions],
-        "remarks": [check_result_data(remark) for remark in found.remarks],
-        "image": dataclasses.asdict(image),
+        "remarks": [check_result_data(result) for result in found.results],
+        "image": image_data(image),
     }
 
 
@@ -94,9 +94,9 @@ def _show(console: Console, file: Path, image: FirmwareImage, found: ImageVerdic
     if image.padding:
         console.print(line("Padding", f"{byte_count(image.padding)} of ones or zeros outside of these"))
     console.print()
-    for remark in found.remarks:
-        label, style = LABELS[remark.level]
-        console.print(line(label, remark.text, style))
+    for result in found.results:
+        label, style = LABELS[result.level]
+        console.print(line(label, result.text, style))
     if judged:
         console.print(line("Verdict", f"{found.fit.value}: {found.why}.", "" if found.fit is Fit.UNKNOWN else "bold"))
     else:

@@ -9,15 +9,15 @@ from pathlib import Path
 import click
 
 from nopost.errors import UnknownNameError
-from nopost.firmware.machine import machine_of
 from nopost.firmware.records import find_board, find_cpu
 from nopost.firmware.route.moves import prices_of
-from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan, plan_data
 from nopost.firmware.route.task import SECOND_MACHINE, STICK, Way, make_task
-from nopost.firmware.verify_machine import StatedParts, plan_start
+from nopost.firmware.verify.machine import machine_of
+from nopost.firmware.verify.recognise import StatedParts, plan_start
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board, Cpu
-from nopost.render.route_checklist import html_plan, markdown_plan, plan_data
+from nopost.render.route_checklist import html_plan, markdown_plan
 from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
 from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import currency_option, json_option, kb_option, knowledge_of

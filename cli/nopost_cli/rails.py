@@ -88,8 +88,8 @@ def _may_measure() -> bool:
 
 
 def _phase(phase: PowerState, guides: tuple[Limits, ...], cell: CoinCell | None) -> Iterator[MeterReading]:
-    for target, question in _questions(phase, guides[0]):
-        yield from _one(target, phase, question, guides, cell)
+    for measurand, question in _questions(phase, guides[0]):
+        yield from _one(measurand, phase, question, guides, cell)
 
 
 def _questions(phase: PowerState, guide: Limits) -> Iterator[tuple[Measurand, str]]:
@@ -109,16 +109,16 @@ def _questions(phase: PowerState, guide: Limits) -> Iterator[tuple[Measurand, st
 
 
 def _one(
-    target: Measurand, state: PowerState, question: str, guides: tuple[Limits, ...], cell: CoinCell | None
+    measurand: Measurand, state: PowerState, question: str, guides: tuple[Limits, ...], cell: CoinCell | None
 ) -> Iterator[MeterReading]:
     """One reading, asked a second time when no supply gives it; none when Enter is pressed."""
-    _tell(f"{target.name}: {question}")
-    found = _ask(target, f"  {target.name}")
+    _tell(f"{measurand.name}: {question}")
+    found = _ask(measurand, f"  {measurand.name}")
     if found is not None and (why := doubt(found, guides, cell)):
         _tell(f"  Check this reading: {why}.")
-        found = _ask(target, f"  {target.name} once more")
+        found = _ask(measurand, f"  {measurand.name} once more")
     if found is not None:
-        yield replace(found, state=state)
+        yield replace(found, power_state=state)
 
 
 def _tell(text: str) -> None:
@@ -126,20 +126,20 @@ def _tell(text: str) -> None:
     make_console(stderr=True).print(Text(clean(text)))
 
 
-def _ask(target: Measurand, question: str) -> MeterReading | None:
-    typed = ask(question, check=lambda text: _wrong(target, text))
-    return _reading(target, typed) if typed else None
+def _ask(measurand: Measurand, question: str) -> MeterReading | None:
+    typed = ask(question, check=lambda text: _wrong(measurand, text))
+    return _reading(measurand, typed) if typed else None
 
 
-def _reading(target: Measurand, typed: str) -> MeterReading:
+def _reading(measurand: Measurand, typed: str) -> MeterReading:
     found = _TYPED.fullmatch(typed)
-    return make_reading(target, found[1] if found else typed, found[2] if found else "", wrote=typed)
+    return make_reading(measurand, found[1] if found else typed, found[2] if found else "", wrote=typed)
 
 
-def _wrong(target: Measurand, typed: str) -> str:
+def _wrong(measurand: Measurand, typed: str) -> str:
     try:
         if typed:
-            _reading(target, typed)
+            _reading(measurand, typed)
     except ReadingError as error:
         return f"{error}."
     return ""
@@ -168,7 +168,7 @@ def show_report(knowledge: Knowledge, report: MeasurementReport, kb: Path | None
         return
     console = make_console()
     if not cautioned:
-        cell = any(judged.reading.target.kind is MeasurandKind.CELL for judged in report.judged)
+        cell = any(judged.reading.measurand.kind is MeasurandKind.CELL for judged in report.judged)
         show_cautions(knowledge, console, cell=cell)
     else:
         console.print()
@@ -181,7 +181,7 @@ def show_report(knowledge: Knowledge, report: MeasurementReport, kb: Path | None
         )
         console.print(line("Check", text.replace("?.", "?").replace("..", "."), "yellow"))
     for sentence in sentences(report):
-        label, style = LABELS[sentence.weight]
+        label, style = LABELS[sentence.severity]
         console.print(line(label, sentence.text, style))
     console.print(Text("\nGo on with a diagnosis" if found else "\nNo answer for a diagnosis follows from this.", style="bold"))
     if found:
@@ -217,18 +217,18 @@ def _table(report: MeasurementReport) -> RenderableType:
 def _name(reading: MeterReading) -> Text:
     """The name, and below it the state it was measured in."""
     name = Text(clean(reading.name))
-    if reading.state in (PowerState.PRESSED, PowerState.OFF) and reading.target.kind in (
+    if reading.power_state in (PowerState.PRESSED, PowerState.OFF) and reading.measurand.kind in (
         MeasurandKind.RAIL,
         MeasurandKind.SIGNAL,
     ):
-        name.append(f"\n {reading.state.value}", style="dim")
+        name.append(f"\n {reading.power_state.value}", style="dim")
     return name
 
 
 def _cells(judged: JudgedReading, report: MeasurementReport) -> list[Text]:
     if judged.doubt:
         return [Text("check it", style="yellow") for _ in report.guides]
-    if judged.reading.target.kind is MeasurandKind.CELL:
+    if judged.reading.measurand.kind is MeasurandKind.CELL:
         words = band_of(report.cell, judged.reading.value)[1] if report.cell else ""
         return [Text(words), *(Text("") for _ in report.guides[1:])]
     cells = []
@@ -241,7 +241,7 @@ def _cells(judged: JudgedReading, report: MeasurementReport) -> list[Text]:
 
 
 def _value(reading: MeterReading) -> str:
-    return f"{plain_number(reading.value)} {'ms' if reading.target.kind is MeasurandKind.TIME else 'V'}"
+    return f"{plain_number(reading.value)} {'ms' if reading.measurand.kind is MeasurandKind.TIME else 'V'}"
 
 
 def _command(found: dict[str, str], kb: Path | None, joint: str) -> str:
@@ -255,11 +255,11 @@ def _data(knowledge: Knowledge, report: MeasurementReport, found: dict[str, str]
     return {
         "guides": [{"id": guide.id, "title": guide.title} for guide in report.guides],
         "state": report.state.value or None,
-        "state_taken": report.taken,
+        "state_taken": report.state_inferred,
         "alone": report.alone,
         "cautions": [{"id": h.id, "title": h.title, "caution": h.caution} for h in _hazards(knowledge, True)],
         "readings": [_reading_data(judged, report) for judged in report.judged],
-        "verdict": [{"weight": sentence.weight.value, "text": sentence.text} for sentence in sentences(report)],
+        "verdict": [{"weight": sentence.severity.value, "text": sentence.text} for sentence in sentences(report)],
         "answers": found,
         "command": _command(found, kb, " ") if found else None,
     }
@@ -267,14 +267,14 @@ def _data(knowledge: Knowledge, report: MeasurementReport, found: dict[str, str]
 
 def _reading_data(judged: JudgedReading, report: MeasurementReport) -> dict[str, Any]:
     reading = judged.reading
-    band = band_of(report.cell, reading.value)[0] if report.cell and reading.target.kind is MeasurandKind.CELL else None
+    band = band_of(report.cell, reading.value)[0] if report.cell and reading.measurand.kind is MeasurandKind.CELL else None
     return {
         "name": reading.name,
-        "kind": reading.target.kind.value,
+        "kind": reading.measurand.kind.value,
         "value": reading.value,
-        "unit": "ms" if reading.target.kind is MeasurandKind.TIME else "V",
-        "state": reading.state.value or None,
-        "state_words": POWER_STATE_WORDS[reading.state],
+        "unit": "ms" if reading.measurand.kind is MeasurandKind.TIME else "V",
+        "state": reading.power_state.value or None,
+        "state_words": POWER_STATE_WORDS[reading.power_state],
         "ripple_mv": reading.ripple,
         "wrote": reading.wrote,
         "at": reading.at or None,

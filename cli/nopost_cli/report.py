@@ -4,19 +4,19 @@ from __future__ import annotations
 
 import io
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
-from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import Session, observations
-from nopost.render.report import html_report, markdown_report, report_data
-from nopost_cli.dialogue.session_screens import step_screen
-from nopost_cli.sessions import kept_session
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import kb_option
 from nopost_cli.shared.terminal import clean
+
+if TYPE_CHECKING:
+    from nopost.diagnosis.step_view import StepView
+    from nopost.store.sessions import Session
 
 WIDTH = 92
 
@@ -47,10 +47,12 @@ _SVG = """<svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg"
 """
 
 
-def step_picture(assessor: Diagnostician, session: Session, assessment: Diagnosis) -> str:
-    """The SVG text."""
+def step_picture(session: Session, view: StepView) -> str:
+    """The SVG text of a step's screen."""
+    from nopost_cli.dialogue.step_screen import step_screen
+
     console = Console(record=True, width=WIDTH, file=io.StringIO(), markup=False, emoji=False, highlight=False)
-    console.print(step_screen(console, assessor, session, assessment, assessment.advice.step))
+    console.print(step_screen(console, session.name, view, session.currency))
     return console.export_svg(title=f"nopost: {session.name}", theme=_PAPER, code_format=_SVG, unique_id="nopost")
 
 
@@ -67,13 +69,19 @@ def step_picture(assessor: Diagnostician, session: Session, assessment: Diagnosi
 @kb_option
 def command(name: str | None, form: str, kb: Path | None) -> None:
     """Write down the session NAME, or the one that was worked on last, on standard output."""
+    from nopost.diagnosis.diagnose import Diagnostician
+    from nopost.diagnosis.step_view import step_view
+    from nopost.render.report import html_report, markdown_report, report_data
+    from nopost_cli.sessions import kept_session
+
     knowledge, session = kept_session(name, kb)
-    assessor = Diagnostician(knowledge)
-    assessment = assessor.assess(observations(session, knowledge), session.person)
+    diagnostician = Diagnostician(knowledge)
+    diagnosis = diagnostician.diagnose(session.history)
+    view = step_view(diagnostician, session.history, diagnosis, kb=session.kb)
     if form == "json":
-        print_json("report", report_data(knowledge, session, assessment))
+        print_json("report", report_data(knowledge, session, diagnosis, view))
     elif form == "svg":
-        click.echo(step_picture(assessor, session, assessment), nl=False)
+        click.echo(step_picture(session, view), nl=False)
     else:
         write = markdown_report if form == "md" else html_report
-        click.echo(clean(write(knowledge, session, assessment)), nl=False)
+        click.echo(clean(write(knowledge, session, diagnosis, view)), nl=False)

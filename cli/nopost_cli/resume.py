@@ -7,11 +7,6 @@ from pathlib import Path
 
 import click
 
-from nopost.diagnosis.diagnose import Diagnostician
-from nopost.render.report import end_line
-from nopost.store.sessions import save
-from nopost_cli.dialogue.start import start_dialogue
-from nopost_cli.sessions import kept_session
 from nopost_cli.shared.options import kb_option
 
 
@@ -23,10 +18,17 @@ def command(name: str | None, kb: Path | None) -> None:
 
     A session goes on with the knowledge base that it was begun with, unless --kb says another.
     """
+    from nopost.diagnosis.diagnose import Diagnostician
+    from nopost.diagnosis.history_words import end_sentence
+    from nopost.store.sessions import save
+    from nopost_cli.dialogue.start import start_dialogue
+    from nopost_cli.sessions import kept_session
+
     knowledge, session = kept_session(name, kb)
     if kb is not None:
-        session = replace(session, records={**session.records, "kb": str(kb.resolve())})
-    end = session.end
+        session = replace(session, kb=str(kb.resolve()))
+    end = session.history.end
     if end is not None:
-        click.echo(f"This session has ended ({end_line(knowledge, end.value).rstrip('.')}); it is opened again.")
-    start_dialogue(Diagnostician(knowledge), session.undo() if end else session, save)
+        click.echo(f"This session has ended ({end_sentence(knowledge, end.value).rstrip('.')}); it is opened again.")
+        session = session.with_history(session.history.undo())
+    start_dialogue(Diagnostician(knowledge), session, save)

@@ -9,10 +9,11 @@ import click
 from rich.table import Table
 from rich.text import Text
 
-from nopost.diagnosis.history import End, Session
+from nopost.diagnosis.history import End, EventKind
+from nopost.diagnosis.parts_facts import with_readable_records
 from nopost.errors import NopostError, SessionError
 from nopost.knowledge.model import Knowledge
-from nopost.store.sessions import load, load_all, recorded_kb, session_names, sessions_dir
+from nopost.store.sessions import Session, load, load_all, recorded_kb, session_names, sessions_dir
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.terminal import clean, make_console
@@ -20,6 +21,8 @@ from nopost_cli.shared.terminal import clean, make_console
 
 def kept_session(name: str | None, kb: Path | None) -> tuple[Knowledge, Session]:
     """The session of this name, or the one worked on last; with this knowledge base, or the one it was begun with.
+
+    Records that its parts name by a file are read now and are in the knowledge base.
 
     Raises SessionError, UnknownNameError or KnowledgeError.
     """
@@ -31,7 +34,8 @@ def kept_session(name: str | None, kb: Path | None) -> tuple[Knowledge, Session]
     if told and not (told / "base.yaml").is_file():
         raise SessionError(f"{told}: the knowledge base that {name!r} was begun with is not there; give its place with --kb DIR")
     knowledge = knowledge_of(kb or told)
-    return knowledge, load(name, knowledge)
+    session = load(name, knowledge)
+    return with_readable_records(knowledge, session.history.parts), session
 
 
 @click.command("sessions", short_help="List the sessions that are kept.")
@@ -73,16 +77,15 @@ def _by_its_own(row: dict[str, Any]) -> dict[str, Any]:
 def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict[str, Any]:
     if isinstance(found, SessionError):
         return {"name": name, "created": "", "answers": 0, "tried": 0, "state": f"cannot be read: {found}", "end": None}
-    kinds = [event.kind for event in found.events]
-    end = found.end
+    history, end = found.history, found.history.end
     cause = knowledge.causes.get(end.item) if end else None
     works = knowledge.base.words.it_works.removeprefix("it ")
     how = "open" if end is None else works if end.value == End.STARTS else end.value
     return {
         "name": name,
         "created": found.created,
-        "answers": kinds.count(kinds[0].ANSWER) if kinds else 0,
-        "tried": kinds.count(kinds[0].TRIED) if kinds else 0,
+        "answers": len(history.of_kind(EventKind.ANSWER, EventKind.CODES, EventKind.READINGS)),
+        "tried": len(history.of_kind(EventKind.TRIED)),
         "state": f"{how}: {cause.title}" if cause else how,
         "end": None if end is None else {"how": end.value, "cause": end.item or None},
     }

@@ -38,8 +38,8 @@ def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None)
     stick = inspect_path(path)
     found = check_stick(stick, button_requirements(record, wanted))
     if as_json:
-        remarks = [check_result_data(remark) for remark in found.remarks]
-        print_json("stick", {"verdict": found.verdict.value, "remarks": remarks, "stick": dataclasses.asdict(stick)})
+        results = [check_result_data(result) for result in found.results]
+        print_json("stick", {"verdict": found.verdict.value, "remarks": results, "stick": dataclasses.asdict(stick)})
         return
     _show(make_console(), stick, found)
 
@@ -54,9 +54,9 @@ def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
     for volume in stick.volumes:
         console.print(line(f"Part {volume.partition.number}" if volume.partition else "Whole", _volume(volume)))
     console.print()
-    for remark in found.remarks:
-        label, style = LABELS[remark.level]
-        console.print(line(label, remark.text, style))
+    for result in found.results:
+        label, style = LABELS[result.level]
+        console.print(line(label, result.text, style))
     console.print()
     fixes, checks = len(found.of(Level.FIX)), len(found.of(Level.CHECK))
     if fixes:

@@ -18,10 +18,11 @@ from rich.text import Text
 
 from nopost.errors import NopostError
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.machine import Expected, Machine, MemoryModule, machine_of
-from nopost.firmware.record_facts import release_index
+from nopost.firmware.record_queries import release_index
 from nopost.firmware.records import find_board, find_cpu
-from nopost.firmware.verify_machine import recognise_board, recognise_cpu, verify
+from nopost.firmware.verify.machine import Expected, Machine, MemoryModule, machine_of
+from nopost.firmware.verify.recognise import recognise_board, recognise_cpu
+from nopost.firmware.verify.verify_machine import verify
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board
 from nopost_cli.shared.input_output import dump_of, print_json

@@ -11,17 +11,18 @@ import hashlib
 import json
 import os
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from nopost import __version__
 from nopost.errors import KnowledgeError, NopostError
 from nopost.files import leaves, write_atomically
-from nopost.knowledge.build import BASE, KINDS
+from nopost.knowledge.build import BASE, KINDS, MAX_BYTES
 from nopost.knowledge.model import Knowledge
-from nopost.knowledge.problem import Problem, Severity
-from nopost.knowledge.source_files import SourceFiles, read_source
-from nopost.knowledge.yaml_reader import MAX_BYTES
+from nopost.knowledge.problem import Severity
 from nopost.paths import cache_dir, data_dir
+
+if TYPE_CHECKING:
+    from nopost.knowledge.source_files import SourceFiles
 
 EDITIONS_KEPT = 8
 """How many editions are kept."""
@@ -100,6 +101,8 @@ def load_knowledge(root: Path | None = None, *, cached: bool = True) -> Knowledg
             return _build_knowledge(kept, digest)
         except (KeyError, TypeError, ValueError, AttributeError):
             drop_cached(digest)  # a damaged cache is no reason to stop
+    from nopost.linting.runner import examine  # only now: with it come the reader, the schemas and the checks
+
     source, problems = examine(folder)
     errors = [p for p in problems if p.severity is Severity.ERROR]
     if errors:
@@ -108,14 +111,6 @@ def load_knowledge(root: Path | None = None, *, cached: bool = True) -> Knowledg
     if cached:
         write_cached(digest, data)
     return _build_knowledge(data, digest)
-
-
-def examine(folder: Path) -> tuple[SourceFiles, list[Problem]]:
-    """Read and check a knowledge base; all problems of all files, sorted by file and line."""
-    from nopost.linting.runner import semantic_problems  # after the files: needs the schema machinery
-
-    source = read_source(folder)
-    return source, sorted({*source.problems, *semantic_problems(source)})
 
 
 def _plain_data(source: SourceFiles) -> dict[str, Any]:

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from types import MappingProxyType
 
-from codes.test_readers_records import LISTING, NEW, SBMR, SEL, page
+from codes.readers.test_record_formats import LISTING, NEW, SBMR, SEL, page
 from firmware import dumps, images
 from firmware.test_image_any_bytes import looked_at as image_looked_at
 from firmware.test_smbios_any_bytes import looked_at as dump_looked_at

@@ -12,9 +12,9 @@ from bench.section import Options, Section
 
 SHIPPED = "from nopost.loading import load_knowledge; k = load_knowledge()"
 ASSESS = (
-    "from nopost.diagnosis.diagnose import Assessor; from nopost.diagnosis.observations import Observations\n"
+    "from nopost.diagnosis.diagnose import Diagnostician; from nopost.diagnosis.observations import Observations\n"
     "from belief.generated_base import told\n"
-    "a = Assessor(k); a.assess(Observations()); a.assess(Observations(told(k, 10, 1).reports))"
+    "a = Diagnostician(k); a.assess(Observations()); a.assess(Observations(told(k, 10, 1).reports))"
 )
 REPORT = """
 import sys

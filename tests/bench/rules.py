@@ -10,8 +10,9 @@ from typing import Any
 from bench.clock import in_turn, once
 from bench.section import Options, Section
 from diagnosis.rules import oracle
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.effects import RuleRun
 from nopost.diagnosis.rules.engine import RuleEngine, firing_order
+from nopost.diagnosis.rules.inference import Inference
 from nopost.knowledge.model import Condition, Knowledge, Rule
 from nopost.knowledge.reference_records import FACTS
 from nopost.loading import load_knowledge
@@ -25,7 +26,7 @@ class ClipsRules:
 
     def __init__(self, clips: Any, rules: Mapping[str, Rule]) -> None:
         self._env = clips.Environment()
-        self._rules, self._outcome = rules, Inference({})
+        self._rules, self._run = rules, RuleRun({}, {})
         self._env.define_function(self._fire, name="fire")
         order = firing_order(rules)
         for place, rule in enumerate(order):
@@ -33,16 +34,16 @@ class ClipsRules:
 
     def run(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
         """All that follows."""
-        self._outcome = Inference(dict(answers), dict(facts))
+        self._run = RuleRun(answers, facts)
         self._env.reset()
         for kind, known in (("finding", answers), ("fact", facts)):
             for name, value in known.items():
                 self._env.assert_string(f'(known "{kind} {name}" "{value}")')
         self._env.run()
-        return self._outcome
+        return self._run.inference()
 
     def _fire(self, name: str) -> None:
-        for finding, value in self._outcome.fire(self._rules[name]):
+        for finding, value in self._run.fire(self._rules[name]):
             self._env.assert_string(f'(known "finding {finding}" "{value}")')
 
 
@@ -62,11 +63,12 @@ def plain_rules(rules: Mapping[str, Rule]) -> Run:
     order = firing_order(rules)
 
     def run(answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
-        outcome, left = Inference(dict(answers), dict(facts)), list(order)
-        while (rule := next((r for r in left if r.when.hold(outcome.answers(), facts)), None)) is not None:
+        run, left = RuleRun(answers, facts), list(order)
+        known = dict(answers)
+        while (rule := next((r for r in left if r.when.hold(known, facts)), None)) is not None:
             left.remove(rule)
-            outcome.fire(rule)
-        return outcome
+            known.update(run.fire(rule))
+        return run.inference()
 
     return run
 

@@ -44,7 +44,7 @@ def sections(options: Options) -> list[Section]:
     """Sessions are played by the advice; causes are drawn by the prior and answer as the knowledge says, misreports included."""
     assessor, watch, dice = Diagnostician(load_knowledge()), Stopwatch(), np.random.default_rng(options.seed)
     for name, owner, method in (
-        ("rules (experta)", assessor.rules, "run"),
+        ("rules (experta)", assessor.ranker.rules, "run"),
         ("belief", assessor.model, "posterior"),
         ("advice", assessor.adviser, "advise"),
     ):

@@ -12,9 +12,7 @@ from pathlib import Path
 import pytest
 
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import case_observations, check_answer, check_tried
-from nopost.firmware.record_facts import record_facts
-from nopost.firmware.records import records_of
+from nopost.diagnosis.history import case_history, check_answer, check_tried
 from nopost.knowledge import build
 from nopost.knowledge.model import Case
 from nopost.knowledge.schema import schema_problems
@@ -34,8 +32,7 @@ def read(path: Path) -> Case:
 
 def rank(assessor: Diagnostician, case: Case) -> int:
     """Place of the case's cause in the ranking, 1 is first."""
-    facts = record_facts(records_of(case.records, assessor.knowledge))
-    causes = [cause for cause, _ in assessor.assess(case_observations(case, facts, assessor.knowledge)).ranking]
+    causes = [cause for cause, _ in assessor.diagnose(case_history(case)).ranking]
     return causes.index(case.expect["cause"]) + 1
 
 

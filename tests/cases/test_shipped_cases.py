@@ -7,9 +7,7 @@ from pathlib import Path
 import pytest
 
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import case_observations
-from nopost.firmware.record_facts import record_facts
-from nopost.firmware.records import records_of
+from nopost.diagnosis.history import case_history
 from nopost.knowledge.model import Case, Knowledge
 
 CASES = sorted(path.stem for path in (Path(__file__).resolve().parents[2] / "kb" / "cases").glob("*.yaml"))
@@ -17,8 +15,7 @@ CASES = sorted(path.stem for path in (Path(__file__).resolve().parents[2] / "kb"
 
 def assess(assessor: Diagnostician, case: Case) -> Diagnosis:
     """What the program makes of a case."""
-    facts = record_facts(records_of(case.records, assessor.knowledge))
-    return assessor.assess(case_observations(case, facts, assessor.knowledge))
+    return assessor.diagnose(case_history(case))
 
 
 def test_all_are_found(knowledge: Knowledge) -> None:
@@ -36,7 +33,7 @@ def test_expectation(assessor: Diagnostician, name: str) -> None:
     if "cause" in case.expect:
         leading = [cause for cause, _ in found.ranking[: case.expect.get("within", 1)]]
         assert case.expect["cause"] in leading
-    assert set(case.expect.get("fires", ())) <= {firing.rule for firing in found.outcome.firings}
+    assert set(case.expect.get("fires", ())) <= {firing.rule for firing in found.inference.firings}
     if "next" in case.expect:
         assert found.advice.step.id == case.expect["next"]
 
@@ -44,4 +41,4 @@ def test_expectation(assessor: Diagnostician, name: str) -> None:
 @pytest.mark.parametrize("name", CASES)
 def test_record_does_not_contradict_the_answers(assessor: Diagnostician, name: str) -> None:
     """In a case that we tell ourselves, what the records say and what was seen agree."""
-    assert assess(assessor, assessor.knowledge.cases[name]).outcome.contradictions == []
+    assert assess(assessor, assessor.knowledge.cases[name]).inference.contradictions == ()

@@ -14,9 +14,9 @@ import pytest
 from rich.cells import cell_len
 
 from cli.terminal import ROOT, Terminal, command, environment, plain, words
-from nopost.diagnosis.history import End, EventKind, Session
+from nopost.diagnosis.history import End, EventKind
 from nopost.knowledge.model import UNKNOWN, Knowledge
-from nopost.store.sessions import load, session_names
+from nopost.store.sessions import Session, load, session_names
 
 Spawn = Callable[..., Terminal]
 Run = Callable[..., subprocess.CompletedProcess[str]]
@@ -37,7 +37,7 @@ def kept(knowledge: Knowledge, name: str = "bench") -> Session:
 
 def given(session: Session) -> list[tuple[str, str]]:
     """Findings and answers."""
-    return [(event.item, event.value) for event in session.events if event.kind is EventKind.ANSWER]
+    return [(event.item, event.value) for event in session.history.events if event.kind is EventKind.ANSWER]
 
 
 def step(screen: str) -> int:
@@ -77,7 +77,7 @@ def test_whole_session(terminal: Spawn, knowledge: Knowledge) -> None:
     assert "It starts" in last
     assert words(knowledge.base.proof[0]) in last
     assert "nopost report bench" in last
-    end = kept(knowledge).end
+    end = kept(knowledge).history.end
     assert end is not None
     assert end.value == End.STARTS
     assert f"Most probably: {words(knowledge.causes[end.item].title)}" in last
@@ -100,7 +100,7 @@ def test_ways_to_answer(terminal: Spawn, knowledge: Knowledge) -> None:
             screen = t.say(typed)
             assert said in words(screen)
             assert step(screen) == 1
-        assert kept(knowledge).events == ()
+        assert kept(knowledge).history.events == ()
         assert step(t.say("1")) == 2
         assert step(t.say(occasion.answer_text("new-build").upper())) == 3
         t.say("q")
@@ -202,7 +202,7 @@ def test_undo_back_to_nothing(terminal: Spawn, knowledge: Knowledge) -> None:
         assert "nothing to take back" in words(t.say("u"))
         t.say("q")
         assert t.end() == 0
-    assert kept(knowledge).events == ()
+    assert kept(knowledge).history.events == ()
 
 
 def test_other_step_and_a_fix(terminal: Spawn, knowledge: Knowledge) -> None:
@@ -221,7 +221,7 @@ def test_other_step_and_a_fix(terminal: Spawn, knowledge: Knowledge) -> None:
         t.say(number)
         assert step(t.say("nothing has")) == 3
         t.say("q")
-    assert [(e.kind, e.item, e.value) for e in kept(knowledge).events][1:] == [(EventKind.TRIED, fix, "same")]
+    assert [(e.kind, e.item, e.value) for e in kept(knowledge).history.events][1:] == [(EventKind.TRIED, fix, "same")]
 
 
 def test_stop_hazard_is_first(terminal: Spawn, knowledge: Knowledge) -> None:
@@ -286,12 +286,12 @@ def test_going_on_after_the_end(terminal: Spawn, knowledge: Knowledge) -> None:
     with terminal("diagnose", "--name", "bench") as t:
         until_it_starts(t)
         assert t.end() == 0
-    count = len(kept(knowledge).events)
+    count = len(kept(knowledge).history.events)
     with terminal("resume") as t:
         assert step(t.prompt()) == count
         t.say("q")
         assert t.end() == 0
-    assert kept(knowledge).end is None
+    assert kept(knowledge).history.end is None
 
 
 @pytest.mark.parametrize("columns", [40, 60, 200])
@@ -390,10 +390,10 @@ def test_full_disk(terminal: Spawn, knowledge: Knowledge, tmp_path: Path) -> Non
             assert "Not kept" in screen
             assert "No space left on device; what was kept before still stands" in screen
             assert step(screen) == number
-        assert len(kept(knowledge).events) == 1
+        assert len(kept(knowledge).history.events) == 1
         full.unlink()
         assert "Not kept" not in t.say("2")
-        assert len(kept(knowledge).events) == 4
+        assert len(kept(knowledge).history.events) == 4
         full.touch()
         t.say("2")
         t.say("q")
@@ -452,7 +452,7 @@ def test_bare_number_is_no_code(terminal: Spawn, knowledge: Knowledge) -> None:
         screen = words(t.say("55"))
         assert "There is no number 55" in screen
         assert "If it is a code, type 0x55" in screen
-        assert kept(knowledge).events == ()
+        assert kept(knowledge).history.events == ()
         assert "Read as codes" in words(t.say("0x55"))
 
 
@@ -464,7 +464,7 @@ def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
         begin = len(t.text)
         t.type("what I saw\n1\n2\n")
         t.wait_for("none of them was taken", begin)
-        assert kept(knowledge).events == ()
+        assert kept(knowledge).history.events == ()
         begin = len(t.text)
         t.type("60\n61\n62\n55\n")
         t.wait_for("Read as codes", begin)
@@ -545,7 +545,7 @@ def test_plan_beside_the_step(terminal: Spawn, knowledge: Knowledge) -> None:
     with terminal("resume", "bench") as t:
         assert "46 min" in words(start(t, 3))
         t.say("q")
-    assert dict(kept(knowledge).records) == {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"}
+    assert kept(knowledge).history.parts.named() == {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"}
 
 
 def test_failed_button_write_asks_on(terminal: Spawn) -> None:

@@ -106,15 +106,15 @@ def test_show(run: Run, columns: str) -> None:
     for env in ({}, {"PYTHONIOENCODING": "ascii"}):
         done = run("board", "show", "tb-harbour-m2", env={"COLUMNS": columns, **env})
         assert done.returncode == 0
-        assert "no way back from 0.102" in done.stdout
+        assert "no way back from it to an older one" in words(done.stdout)
         assert all(len(line) <= int(columns) for line in done.stdout.splitlines())
         assert done.stdout.isascii() == bool(env)
 
 
 def test_show_forms(run: Run) -> None:
-    """SVG, DOT and JSON."""
+    """SVG and JSON; no other form."""
     assert ET.fromstring(run("board", "show", "tb-harbour-m2", "--format", "svg").stdout).tag.endswith("svg")
-    assert run("board", "show", "tb-harbour-m2", "--format", "dot").stdout.startswith("digraph")
+    assert run("board", "show", "tb-harbour-m2", "--format", "dot").returncode == 2
     found = json.loads(run("board", "show", "tb-harbour-m2", "--json").stdout)
     assert (found["format"], found["version"]) == ("nopost-board", 1)
     assert {"id", "variant", "socket", "memory", "recovery", "first_families", "releases"} <= set(found)

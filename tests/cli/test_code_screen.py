@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from rich.console import Console
 
-from codes.courses import FULL, events
+from codes.boot_sequences import FULL, events
 from codes.timelines import timeline
 from nopost.codes.code_events import CodeEvent
 from nopost.codes.tables import TableSet

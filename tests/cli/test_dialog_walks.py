@@ -9,12 +9,15 @@ from collections.abc import Iterator
 import pytest
 from rich.console import Console
 
-from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import EventKind, Session, new_session, observations
+from nopost.diagnosis.effort import Person
+from nopost.diagnosis.history import EventKind, History
+from nopost.diagnosis.step_view import step_view
 from nopost.errors import SessionError
+from nopost.store.sessions import Session, new_session
 from nopost_cli.dialogue.dialogue import Dialogue
-from nopost_cli.dialogue.session_screens import step_screen
+from nopost_cli.dialogue.step_screen import step_screen
 
 TYPED = ["1", "2", "3", "4", "5", "s", "u", "w", "c", "o", "t", "?", "", "memory", "fan", "no", "zzz", "starts", "12", "%s"]
 
@@ -54,12 +57,12 @@ def test_random_walk(assessor: Diagnostician, seed: int) -> None:
 
 def test_every_question_has_a_screen(assessor: Diagnostician) -> None:
     """Each question can be shown, also one that would not be asked now, with each of its answers."""
-    session = new_session("walk", assessor.knowledge)
-    assessment = assessor.assess(observations(session, assessor.knowledge))
+    history = History()
+    diagnosis = assessor.diagnose(history)
     for finding in assessor.knowledge.findings.values():
         console = Console(file=io.StringIO(), width=200, markup=False)
-        step = Step(StepKind.ASK, finding.id, 0.0, assessment.advice.expected_cost_of_repair_now)
-        console.print(step_screen(console, assessor, session, assessment, step))
+        step = assessor.step_for(diagnosis, StepKind.ASK, finding.id, Person())
+        console.print(step_screen(console, "walk", step_view(assessor, history, diagnosis, step), ""))
         assert isinstance(console.file, io.StringIO)
         for text in (finding.question, *(answer.text for answer in finding.answers)):
             assert " ".join(text.split()) in " ".join(console.file.getvalue().split()), finding.id
@@ -72,7 +75,7 @@ def test_telling(assessor: Diagnostician, name: str) -> None:
     matching = [f.id for f in findings if name in f"{f.id} {f.title} {f.question}".casefold()]
     answers = assessor.knowledge.findings[name].answer_ids
     session, _ = walk(assessor, iter(["t", name, str(matching.index(name) + 1), "?", "", str(len(answers)), "q"]))
-    assert [(e.kind, e.item, e.value) for e in session.events] == [(EventKind.ANSWER, name, answers[-1])]
+    assert [(e.kind, e.item, e.value) for e in session.history.events] == [(EventKind.ANSWER, name, answers[-1])]
 
 
 def test_skipping_everything_ends_at_the_shop(assessor: Diagnostician) -> None:
@@ -85,5 +88,5 @@ def test_skipping_everything_ends_at_the_shop(assessor: Diagnostician) -> None:
 def test_nothing_helps(assessor: Diagnostician) -> None:
     """Every fix leaves everything as it was: it ends at the shop and never proposes a fix twice."""
     session, _ = walk(assessor, iter(["2"] * 100))
-    tried = [event.item for event in session.events if event.kind is EventKind.TRIED]
+    tried = [event.item for event in session.history.events if event.kind is EventKind.TRIED]
     assert len(tried) == len(set(tried))

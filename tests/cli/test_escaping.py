@@ -25,12 +25,12 @@ import yaml
 
 from cli.terminal import Terminal, words
 from firmware import dumps, images
-from nopost.diagnosis.history import EventKind, new_session
+from nopost.diagnosis.history import EventKind
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.yaml_reader import parse_yaml
 from nopost.loading import load_knowledge
 from nopost.render.page import escaped
-from nopost.store.sessions import load, save
+from nopost.store.sessions import load, new_session, save
 from nopost_cli.main import main
 from nopost_cli.shared.terminal import clean
 from stick_images import SECTOR, fat, long, mbr, short
@@ -160,11 +160,6 @@ def json_keys(text: str) -> Any:
     return shape(json.loads(text))
 
 
-def dot_parts(text: str) -> list[str]:
-    """A graph with its quoted texts taken out: what is left is the graph."""
-    return re.sub(r'"(?:[^"\\]|\\.)*"', '"', text, flags=re.DOTALL).split()
-
-
 def any_text(text: str) -> bool:
     """Text has no shape to keep."""
     return bool(text)
@@ -196,7 +191,6 @@ OUTPUTS: list[tuple[str, Form]] = [
     ("decode LOG --table tiny --kb KB --json", json_keys),
     ("board show plank-1 --kb KB", any_text),
     ("board show plank-1 --kb KB --format svg", svg_tags),
-    ("board show plank-1 --kb KB --format dot", dot_parts),
     ("board show plank-1 --kb KB --json", json_keys),
     ("plan --board plank-1 --firmware 1.0 --cpu reed-2 --kb KB", any_text),
     ("plan --board plank-1 --firmware 1.0 --cpu reed-2 --kb KB --format md", markdown_tags),

@@ -14,7 +14,7 @@ from cli.terminal import Terminal, plain, words
 
 Run = Callable[..., CompletedProcess[str]]
 TESTS = Path(__file__).resolve().parents[1]
-BAD = TESTS / "review" / "bad"
+BAD = TESTS / "linting" / "bad"
 
 
 def made(folder: Path, *spoiled: str) -> Path:

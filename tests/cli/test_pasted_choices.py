@@ -18,7 +18,7 @@ NONE_TAKEN = "none of them was taken"
 
 def events(knowledge: Knowledge) -> tuple[Event, ...]:
     """What the session holds on disk."""
-    return load("bench", knowledge).events
+    return load("bench", knowledge).history.events
 
 
 @pytest.mark.parametrize("pasted", ["1\n2\n3\n", "1\nwhat I saw\n", "1\n" * 500, "q\n1\n"])

@@ -332,7 +332,7 @@ def test_lines_from_a_pipe(run: Run, knowledge: Knowledge) -> None:
     done = run("diagnose", "--name", "piped", stdin="1\nzzz\n\n1\n")
     assert (done.returncode, done.stderr) == (0, "")
     assert "Kept. Go on with: nopost resume piped" in done.stdout
-    assert len(load("piped", knowledge).events) == 2
+    assert len(load("piped", knowledge).history.events) == 2
 
 
 @pytest.mark.parametrize("codes", ["0x00", "1-3-1", "memory lamp on"])

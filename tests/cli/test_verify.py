@@ -12,8 +12,8 @@ import pytest
 from cli.terminal import Terminal, words
 from firmware import dumps
 from nopost.firmware.check_result import Level
-from nopost.firmware.machine import Machine
-from nopost.firmware.verify_machine import check_board
+from nopost.firmware.verify.machine import Machine
+from nopost.firmware.verify.recognise import check_board
 from nopost.knowledge.model import Knowledge
 from nopost_cli.verify import board_names
 

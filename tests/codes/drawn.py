@@ -1,6 +1,6 @@
 """Code sequences drawn from a table, or from a map that nobody knows, for the tests.
 
-The way they are drawn knows nothing of the model that has to recognise them: the normal course with gaps, errors, restarts and
+The way they are drawn knows nothing of the model that has to recognise them: the normal order with gaps, errors, restarts and
 foreign codes.
 """
 
@@ -22,13 +22,13 @@ def trace(
     table: CodeTable, rng: random.Random, *, noise: float = 0.03, least: int = 12, boots: Sequence[int] = (1, 1, 1, 2, 3)
 ) -> list[str]:
     """At least `least` codes; each is foreign with the chance `noise`."""
-    course = [c for c in table.codes if c.kind != "error" and c.phase not in ("recovery", "resume", "any")]
+    normal = [c for c in table.codes if c.kind != "error" and c.phase not in ("recovery", "resume", "any")]
     errors = [c for c in table.codes if c.kind == "error"]
     while True:
-        keep, start, end = rng.uniform(0.3, 0.95), rng.randint(0, 3), rng.randint(8, len(course))
+        keep, start, end = rng.uniform(0.3, 0.95), rng.randint(0, 3), rng.randint(8, len(normal))
         codes: list[str] = []
         for _ in range(rng.choice(boots)):
-            codes += [shown(table, c.code) for c in course[start:end] if rng.random() < keep]
+            codes += [shown(table, c.code) for c in normal[start:end] if rng.random() < keep]
             if errors and rng.random() < 0.2:
                 codes.append(shown(table, rng.choice(errors).code))
         if len(codes) >= least:

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.courses import FULL, course, events
+from codes.boot_sequences import FULL, boot_sequence, events
 from nopost.codes.boots import StartReason, boots_of
 from nopost.codes.code_events import CodeEvent
 from nopost.codes.tables import TableSet
@@ -15,7 +15,7 @@ from nopost.codes.tables import TableSet
 
 def began(text: str, tables: TableSet, table: str = "edk2", at: list[float] | None = None) -> list[tuple[int, str]]:
     """Where the boots begin and why."""
-    return [(first, why.value) for first, why in course(events(text, at), tables, table).starts]
+    return [(first, why.value) for first, why in boot_sequence(events(text, at), tables, table).starts]
 
 
 def test_one_boot(tables: TableSet) -> None:
@@ -58,20 +58,20 @@ def test_unknown_map(tables: TableSet) -> None:
 
 def test_the_source_is_believed(tables: TableSet) -> None:
     """Numbered boots are not cut anew."""
-    found = course(events("10 1D 21 10 1D 10 21", boot=[1, 1, 1, 1, 1, 2, 2]), tables)
+    found = boot_sequence(events("10 1D 21 10 1D 10 21", boot=[1, 1, 1, 1, 1, 2, 2]), tables)
     assert found.starts == ((0, StartReason.RECORD), (5, StartReason.SAID))
 
 
 def test_numbers_on_a_few(tables: TableSet) -> None:
     """Numbers on some events help, and the rest is looked for."""
     sequence = (*events("10 21", boot=[1, 2]), *events("10 21"))
-    assert [first for first, _ in course(sequence, tables).starts] == [0, 1, 2]
+    assert [first for first, _ in boot_sequence(sequence, tables).starts] == [0, 1, 2]
 
 
 def test_boot_in_full(tables: TableSet) -> None:
     """Phases, furthest phase, last code, dwell, errors and regressions."""
     times = [0.0, 0.5, 1.0, 1.25, 4.0, 60.0]
-    first, second = boots_of(course(events("10 1E 1D 53 00 10", times), tables))
+    first, second = boots_of(boot_sequence(events("10 1E 1D 53 00 10", times), tables))
     assert first.phases == ("pei", "memory", "memory", "memory", "any")
     assert (first.first, first.furthest, first.last) == (0, "memory", "53")
     assert first.dwell == (0.5, 0.5, 0.25, 2.75, 56.0)
@@ -83,13 +83,13 @@ def test_boot_in_full(tables: TableSet) -> None:
 
 def test_time_between_numbered_boots(tables: TableSet) -> None:
     """Seconds that begin anew with each boot say nothing of the time between two."""
-    found = boots_of(course(events("10 21 10", at=[0, 3, 3], boot=[1, 1, 2]), tables))
+    found = boots_of(boot_sequence(events("10 21 10", at=[0, 3, 3], boot=[1, 1, 2]), tables))
     assert found[0].dwell == (3, None)
 
 
 def test_codes_of_no_table(tables: TableSet) -> None:
     """They have no phase; the last of them is named when there is nothing better."""
-    (boot,) = boots_of(course(events("C1 C3"), tables, ""))
+    (boot,) = boots_of(boot_sequence(events("C1 C3"), tables, ""))
     assert (boot.phases, boot.furthest, boot.last) == (("", ""), "", "C3")
 
 
@@ -102,7 +102,7 @@ EVENTS = st.lists(st.builds(CodeEvent, SIGNS, at=st.none() | st.floats(0, 1e6), 
 @given(EVENTS, st.sampled_from(["edk2", "coreboot", "generic-hex", ""]))
 def test_boots_are_a_partition(tables: TableSet, sequence: list[CodeEvent], table: str) -> None:
     """Every event belongs to one boot, in order; nothing else is invented."""
-    found = boots_of(course(sequence, tables, table))
+    found = boots_of(boot_sequence(sequence, tables, table))
     assert [event for boot in found for event in boot.events] == sequence
     for boot in found:
         assert len(boot.phases) == len(boot.dwell) == len(boot.events) > 0
@@ -113,5 +113,5 @@ def test_boots_are_a_partition(tables: TableSet, sequence: list[CodeEvent], tabl
 @pytest.mark.parametrize("table", ["edk2", ""])
 def test_loops_are_cut_evenly(tables: TableSet, table: str) -> None:
     """Four rounds, four boots."""
-    found = boots_of(course(events("10 11 1D 1E 21 " * 4), tables, table))
+    found = boots_of(boot_sequence(events("10 11 1D 1E 21 " * 4), tables, table))
     assert [boot.first for boot in found] == [0, 5, 10, 15]

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.codes.readers.sbmr import CLASSES, SUBCLASSES, decode_status
+from nopost.codes.status_value import CLASSES, SUBCLASSES, decode_status
 
 
 @pytest.mark.parametrize(

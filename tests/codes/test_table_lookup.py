@@ -144,10 +144,10 @@ def test_firmware_events_have_ranges_behind_the_colon() -> None:
     assert events.find("00:C7") == []
 
 
-def test_places_rise_with_the_course() -> None:
-    course = table(row("10"), row("E0", "error"), row("F0", phase="recovery"), row("20"), row("30", "end"))
-    assert [course.place(code) for code in ("10", "20", "30")] == [0.0, 0.5, 1.0]
-    assert course.place("E0") is course.place("F0") is course.place("77") is None
+def test_places_rise_in_the_normal_order() -> None:
+    normal = table(row("10"), row("E0", "error"), row("F0", phase="recovery"), row("20"), row("30", "end"))
+    assert [normal.place(code) for code in ("10", "20", "30")] == [0.0, 0.5, 1.0]
+    assert normal.place("E0") is normal.place("F0") is normal.place("77") is None
 
 
 def test_places_inside_a_range_rise_with_the_number(shipped: TableSet) -> None:

@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.courses import FULL, events
+from codes.boot_sequences import FULL, events
 from codes.timelines import boot_rows, timeline
 from nopost.codes.code_events import CodeEvent
+from nopost.codes.phases import BRANCH_PHASES, PHASE_ORDER, PHASES
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import MOST_PIECES, BootEnding, OmittedBoots
-from nopost.codes.timeline_layout import PLAIN, TimelinePiece, condensed
-from nopost.codes.wording import PHASE_NAMES, duration, letter
+from nopost.codes.timeline_layout import Importance, TimelinePiece, condensed
+from nopost.codes.wording import duration
+from nopost.paths import data_dir
 
 ROUND = "10 11 1D 1E 1F 21 "
 CODES = st.sampled_from([*FULL.split(), "53", "F0", "E1", "00", "C7"])
@@ -61,7 +65,7 @@ def test_condensing_joins_no_more_than_it_must() -> None:
     found = condensed(pieces, 60)
     assert len(found) == 60
     assert [piece.count for piece in found if not piece.code] == [11]
-    assert found[30].matters == PLAIN
+    assert found[30].importance is Importance.PLAIN
 
 
 def test_rounds_of_training_are_one_piece(tables: TableSet) -> None:
@@ -143,7 +147,13 @@ def test_a_hundred_thousand_codes(tables: TableSet) -> None:
 
 def test_letters_tell_phases_apart() -> None:
     """No two have the same."""
-    assert len({letter(phase) for phase in PHASE_NAMES}) == len(PHASE_NAMES)
+    assert len({phase.letter for phase in PHASES.values()}) == len(PHASES)
+
+
+def test_phases_are_those_of_the_schema() -> None:
+    schema = json.loads((data_dir("schemas") / "codes.schema.json").read_text(encoding="utf-8"))
+    known = schema["properties"]["codes"]["items"]["properties"]["phase"]["enum"]
+    assert {*PHASE_ORDER, *BRANCH_PHASES} == set(known)
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from codes.courses import FULL, belief, course, events, traced
+from codes.boot_sequences import FULL, belief, boot_sequence, events, traced
 from nopost.codes.boot_outcome import BootOutcome, outcome_of
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
 from nopost.codes.periodicity import Period
@@ -159,8 +159,8 @@ def test_confidence_is_what_agrees(tables: TableSet) -> None:
 
 def test_confidence_falls_with_context(tables: TableSet) -> None:
     """Few codes, steps backwards, a lost beginning."""
-    whole, few = course(events("10 11 1D 1E 1F"), tables), course(events("1F"), tables)
-    mixed, late = course(events("11 10 1E 1D 1F"), tables), course(events("60 62 68 69 6A"), tables)
+    whole, few = boot_sequence(events("10 11 1D 1E 1F"), tables), boot_sequence(events("1F"), tables)
+    mixed, late = boot_sequence(events("11 10 1E 1D 1F"), tables), boot_sequence(events("60 62 68 69 6A"), tables)
     values = [context_factor(c, BootOutcome.STALLED, CodeForm.HEX) for c in (whole, few, mixed, late)]
     assert values[0] == max(values)
     assert values[1] == pytest.approx(0.7)
@@ -170,9 +170,9 @@ def test_confidence_falls_with_context(tables: TableSet) -> None:
 
 def test_unknown_map_still_sees_loops(tables: TableSet) -> None:
     """Codes that no table has: the rounds are there all the same, and no stage is claimed."""
-    found = outcome_of(course(events("C1 C3 C5 88 " * 4), tables, ""))
+    found = outcome_of(boot_sequence(events("C1 C3 C5 88 " * 4), tables, ""))
     assert (found.outcome, found.stage) == (BootOutcome.RESTART_LOOP, "")
-    assert outcome_of(course(events("C1 C3 C5 88"), tables, "")).outcome is BootOutcome.UNCLEAR
+    assert outcome_of(boot_sequence(events("C1 C3 C5 88"), tables, "")).outcome is BootOutcome.UNCLEAR
 
 
 def test_newest_first_is_turned_round(tables: TableSet) -> None:

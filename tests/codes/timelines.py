@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from codes.courses import belief
+from codes.boot_sequences import belief
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading
 from nopost.codes.decode import Decoded
 from nopost.codes.tables import TableSet

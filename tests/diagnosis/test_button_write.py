@@ -10,10 +10,10 @@ from dataclasses import replace
 import pytest
 
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import EventKind, new_session, observations
+from nopost.diagnosis.history import EventKind, History, Parts
 from nopost.diagnosis.observations import Observations
-from nopost.firmware.record_facts import record_facts
-from nopost.firmware.records import records_of
+from nopost.diagnosis.parts_facts import facts_of
+from nopost.diagnosis.replay import replay
 
 BUTTON = "write-firmware-button"
 SLIPS = {
@@ -41,7 +41,7 @@ def seen(assessor: Diagnostician, answers: dict[str, str], *, tried: bool = True
     """A new build on an old release; the write with the button was tried in vain."""
     parts = {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"} if records else {}
     knowledge = assessor.knowledge
-    session = replace(new_session("bench", knowledge), facts=record_facts(records_of(parts, knowledge)))
+    session = History(Parts.of_records(parts))
     first = {"danger-signs": "none", "occasion": "new-build", "response": "runs", "screen": "no-signal", "mishap": "none"}
     for finding, answer in first.items():
         session = session.add(EventKind.ANSWER, finding, answer)
@@ -49,7 +49,7 @@ def seen(assessor: Diagnostician, answers: dict[str, str], *, tried: bool = True
         session = session.add(EventKind.TRIED, BUTTON, "same")
     for finding, answer in answers.items():
         session = session.add(EventKind.ANSWER, finding, answer)
-    return observations(session, knowledge)
+    return replay(session, knowledge)
 
 
 def share(assessment: Diagnosis, causes: object = SLIPS) -> float:
@@ -96,18 +96,18 @@ def test_a_write_that_ended_well_clears_them(assessor: Diagnostician) -> None:
 def test_no_button_no_slips(assessor: Diagnostician) -> None:
     """By the record the board has no such button: they are impossible, whatever was told."""
     parts = {"board": "tb-harbour-m2", "firmware": "0.94", "cpu": "kelp-450"}
-    facts = record_facts(records_of(parts, assessor.knowledge))
+    facts = facts_of(Parts.of_records(parts), assessor.knowledge).facts
     found = assessor.assess(replace(seen(assessor, {"write-lamp": "dark"}), facts=facts))
-    assert set(SLIPS) <= set(found.outcome.ruled_out)
+    assert set(SLIPS) <= set(found.inference.ruled_out)
 
 
 def test_doing_it_tells_that_it_was_done(assessor: Diagnostician) -> None:
     """A fix done in vain tells what it `tells`, over what was said before; taken back, it tells nothing."""
     knowledge = assessor.knowledge
-    session = new_session("bench", knowledge).add(EventKind.ANSWER, "button-write", "none").add(EventKind.TRIED, BUTTON, "same")
-    told = observations(session, knowledge)
+    session = History().add(EventKind.ANSWER, "button-write", "none").add(EventKind.TRIED, BUTTON, "same")
+    told = replay(session, knowledge)
     assert [(r.answer, r.epoch) for r in told.reports if r.finding == "button-write"] == [("tried", 1)]
     assert told.current()["button-write"] == "tried"
-    assert observations(session.undo(), knowledge).current()["button-write"] == "none"
-    worked = new_session("bench", knowledge).add(EventKind.TRIED, BUTTON, "starts")
-    assert observations(worked, knowledge).reports == ()
+    assert replay(session.undo(), knowledge).current()["button-write"] == "none"
+    worked = History().add(EventKind.TRIED, BUTTON, "starts")
+    assert replay(worked, knowledge).reports == ()

@@ -10,44 +10,50 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.effort import Person
 from nopost.diagnosis.firmware_offer import OPTIONS, PlanOffer, look_command, offer_data, offer_lines, plan_offer, record_words
-from nopost.diagnosis.history import End, EventKind, Session, new_session, observations
-from nopost.firmware.record_facts import record_facts
-from nopost.firmware.records import records_of
+from nopost.diagnosis.history import End, EventKind, History, Parts
+from nopost.diagnosis.parts_facts import with_records
+from nopost.diagnosis.step_view import step_view
 from nopost.firmware.route.task import Way
 from nopost.render.report import markdown_report, report_data
+from nopost.store.sessions import new_session
 from nopost_cli.plan import WAYS, command
 
 SEEN = (("danger-signs", "none"), ("occasion", "new-build"), ("response", "runs"), ("screen", "no-signal"))
 LATE = {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"}
 
 
-def session_of(assessor: Diagnostician, records: dict[str, str], *more: tuple[EventKind, str, str]) -> Session:
+def history_of(records: dict[str, str], *more: tuple[EventKind, str, str]) -> History:
     """A new build without a picture, with these records, and what happened then."""
-    session = replace(
-        new_session("bench", assessor.knowledge),
-        facts=record_facts(records_of(records, assessor.knowledge)),
-        records=records,
-    )
+    history = History(Parts.of_records(records))
     for finding, answer in SEEN:
-        session = session.add(EventKind.ANSWER, finding, answer)
+        history = history.add(EventKind.ANSWER, finding, answer)
     for kind, item, value in more:
-        session = session.add(kind, item, value)
-    return session
+        history = history.add(kind, item, value)
+    return history
 
 
-def offered(assessor: Diagnostician, session: Session) -> PlanOffer | None:
+def with_parts(history: History, records: dict[str, str]) -> History:
+    """The same with other records."""
+    return replace(history, parts=Parts.of_records(records))
+
+
+def with_person(history: History, person: Person) -> History:
+    """The same at another person's bench."""
+    return replace(history, parts=replace(history.parts, at_hand=person.at_hand, minute_rate=person.minute_rate))
+
+
+def offered(assessor: Diagnostician, history: History, kb: str = "") -> PlanOffer | None:
     """What is offered."""
-    assessment = assessor.assess(observations(session, assessor.knowledge), session.person)
-    return plan_offer(assessor.knowledge, session, assessment)
+    return plan_offer(assessor.knowledge, history, assessor.diagnose(history), kb)
 
 
 def test_offered_for_a_cpu_that_is_too_new(assessor: Diagnostician) -> None:
     """Board, release and CPU are known, and the release lacks the CPU."""
-    offer = offered(assessor, session_of(assessor, LATE))
+    offer = offered(assessor, history_of(LATE))
     assert offer is not None
     assert offer.reachable
     assert offer_lines(offer) == ["1 step, 46 min:  1 Write with the board's button: 1.12 over 1.9."]
@@ -60,7 +66,7 @@ def test_the_command_makes_the_same_plan(assessor: Diagnostician, person: Person
     """What is to be typed is the plan that was shown, to the step and to the minute."""
     skipped = (EventKind.SKIPPED, "write-firmware-button", "")
     for more in ((), (skipped,)):
-        offer = offered(assessor, replace(session_of(assessor, LATE, *more), person=person))
+        offer = offered(assessor, with_person(history_of(LATE, *more), person))
         data = offer_data(offer)
         assert offer is not None
         assert data is not None
@@ -74,7 +80,7 @@ def test_the_command_makes_the_same_plan(assessor: Diagnostician, person: Person
 
 def test_what_cannot_be_done_is_left_out(assessor: Diagnostician) -> None:
     """Without the button another way is planned; the names of the ways are those of the command."""
-    offer = offered(assessor, session_of(assessor, LATE, (EventKind.SKIPPED, "write-firmware-button", "")))
+    offer = offered(assessor, history_of(LATE, (EventKind.SKIPPED, "write-firmware-button", "")))
     assert offer is not None
     assert offer.plan is not None
     assert Way.BUTTON not in {move.way for route in offer.plan.routes for move in route.moves}
@@ -86,27 +92,27 @@ def test_what_cannot_be_done_is_left_out(assessor: Diagnostician) -> None:
 def test_one_record_is_lacking(assessor: Diagnostician, lacking: str) -> None:
     """With two of three it is said which one to give; with one, nothing is said of a plan."""
     records = {name: value for name, value in LATE.items() if name != lacking}
-    session = session_of(assessor, LATE).add(EventKind.ANSWER, "cpu-listed", "needs-newer")
-    offer = offered(assessor, replace(session, records=records))
+    history = history_of(LATE).add(EventKind.ANSWER, "cpu-listed", "needs-newer")
+    offer = offered(assessor, with_parts(history, records))
     assert offer is not None
     assert offer.lacks == (lacking,)
     assert f"--{lacking}" in offer_lines(offer)[0]
-    assert offered(assessor, replace(session, records={"board": LATE["board"]})) is None
+    assert offered(assessor, with_parts(history, {"board": LATE["board"]})) is None
 
 
 def test_no_offer_when_firmware_is_not_in_question(assessor: Diagnostician) -> None:
     """A release that knows the CPU needs no plan; nor does a machine with quite another fault."""
-    assert offered(assessor, session_of(assessor, LATE | {"firmware": "1.12"})) is None
-    session = session_of(assessor, {})
+    assert offered(assessor, history_of(LATE | {"firmware": "1.12"})) is None
+    history = history_of({})
     for finding, answer in (("stage-lamp", "memory"), ("memory-seated", "not-fully")):
-        session = session.add(EventKind.ANSWER, finding, answer)
-    assert offered(assessor, replace(session, records=LATE)) is None
+        history = history.add(EventKind.ANSWER, finding, answer)
+    assert plan_offer(assessor.knowledge, with_parts(history, LATE), assessor.diagnose(history)) is None
 
 
 def test_no_route(assessor: Diagnostician) -> None:
     """A CPU for another socket: what is missing is said, and nothing fails."""
-    session = session_of(assessor, {}).add(EventKind.ANSWER, "cpu-listed", "needs-newer")
-    offer = offered(assessor, replace(session, records={"board": "tb-harbour-m2", "firmware": "0.94", "cpu": "wrack-820"}))
+    history = history_of({}).add(EventKind.ANSWER, "cpu-listed", "needs-newer")
+    offer = offered(assessor, with_parts(history, {"board": "tb-harbour-m2", "firmware": "0.94", "cpu": "wrack-820"}))
     assert offer is not None
     assert not offer.reachable
     assert any("made for socket" in line for line in offer_lines(offer))
@@ -115,7 +121,7 @@ def test_no_route(assessor: Diagnostician) -> None:
 @pytest.mark.parametrize("gone", [{"board": "/nowhere/board.yaml"}, {"firmware": "9.99"}, {"cpu": "no-such-cpu"}])
 def test_a_record_that_is_gone(assessor: Diagnostician, gone: dict[str, str]) -> None:
     """A session outlives the files of its records: one line says why there is no plan."""
-    offer = offered(assessor, replace(session_of(assessor, LATE), records=LATE | gone))
+    offer = offered(assessor, history_of(LATE | gone))
     assert offer is not None
     assert offer.plan is None
     assert len(offer_lines(offer)) == 1
@@ -124,27 +130,29 @@ def test_a_record_that_is_gone(assessor: Diagnostician, gone: dict[str, str]) ->
 
 def test_in_the_report(assessor: Diagnostician) -> None:
     """An open session's report and its data hold the plan; one that ended well does not."""
-    knowledge, session = assessor.knowledge, session_of(assessor, LATE)
-    assessment = assessor.assess(observations(session, knowledge), session.person)
-    assert "## Firmware plan" in markdown_report(knowledge, session, assessment)
-    data = report_data(knowledge, session, assessment)["firmware_plan"]
+    knowledge, history = assessor.knowledge, history_of(LATE)
+    diagnosis = assessor.diagnose(history)
+    view = step_view(assessor, history, diagnosis)
+    session = new_session("bench", knowledge, history)
+    assert "## Firmware plan" in markdown_report(knowledge, session, diagnosis, view)
+    data = report_data(knowledge, session, diagnosis, view)["firmware_plan"]
     assert list(data) == ["reachable", "steps", "effort", "missing", "lacks", "problem", "command"]
-    done = session.add(EventKind.END, "firmware-lacks-cpu-support", End.STARTS)
-    assert "## Firmware plan" not in markdown_report(knowledge, done, assessment)
+    done = session.with_history(history.add(EventKind.END, "firmware-lacks-cpu-support", End.STARTS))
+    assert "## Firmware plan" not in markdown_report(knowledge, done, diagnosis, view)
 
 
 def test_what_the_record_says_to_a_step(assessor: Diagnostician) -> None:
     """The exact name, socket, file systems and minutes of this board stand with the write; each question has its own."""
-    knowledge, session = assessor.knowledge, session_of(assessor, LATE)
+    knowledge, history = assessor.knowledge, history_of(LATE)
     recovery = knowledge.boards[LATE["board"]].recovery
-    said = record_words(knowledge, session, Step(StepKind.DO, "write-firmware-button", 0.0, 0.0))
+    said = record_words(knowledge, history.parts, StepKind.DO, "write-firmware-button")
     for text in (recovery["button_file"], recovery["button_socket"], *recovery["button_file_systems"], "6 minutes", "X1W"):
         assert text in said
-    name = record_words(knowledge, session, Step(StepKind.ASK, "write-file-name", 0.0, 0.0))
+    name = record_words(knowledge, history.parts, StepKind.ASK, "write-file-name")
     assert name == "TB-Breakwater X1 rev 1.2; file name TBBX1.ROM, letter for letter."
     for other in ({}, {"board": "tb-harbour-m2"}, {"board": "/nowhere.yaml"}):
-        assert record_words(knowledge, replace(session, records=other), Step(StepKind.ASK, "write-file-name", 0.0, 0.0)) == ""
-    assert record_words(knowledge, session, Step(StepKind.DO, "reseat-memory", 0.0, 0.0)) == ""
+        assert record_words(knowledge, Parts.of_records(other), StepKind.ASK, "write-file-name") == ""
+    assert record_words(knowledge, history.parts, StepKind.DO, "reseat-memory") == ""
 
 
 @pytest.mark.parametrize(
@@ -159,10 +167,9 @@ def test_what_the_record_says_to_a_step(assessor: Diagnostician) -> None:
 )
 def test_what_the_program_can_look_at_itself(assessor: Diagnostician, finding: str, told: str) -> None:
     """Name and file system of a stick, and whose image a file is, need nobody's eyes."""
-    session, step = session_of(assessor, LATE), Step(StepKind.ASK, finding, 0.0, 0.0)
-    said = look_command(assessor.knowledge, session, step)
+    said = look_command(assessor.knowledge, Parts.of_records(LATE), StepKind.ASK, finding)
     assert said.endswith(told) if told else said == ""
-    assert look_command(assessor.knowledge, replace(session, records={}), step) == ""
+    assert look_command(assessor.knowledge, Parts(), StepKind.ASK, finding) == ""
 
 
 def test_records_of_boards_without_a_button_say_nothing_of_it(assessor: Diagnostician, tmp_path: Path) -> None:
@@ -170,19 +177,18 @@ def test_records_of_boards_without_a_button_say_nothing_of_it(assessor: Diagnost
     text = Path(str(Path(__file__).parents[2] / "kb/boards/tb-harbour-m2.yaml")).read_text(encoding="utf-8")
     path = tmp_path / "mine.yaml"
     path.write_text(text.replace("id: tb-harbour-m2", "id: mine"), encoding="utf-8")
-    session = replace(session_of(assessor, LATE), records={"board": str(path)})
-    said = record_words(assessor.knowledge, session, Step(StepKind.DO, "write-firmware-button", 0.0, 0.0))
+    parts = Parts(board=str(path))
+    said = record_words(with_records(assessor.knowledge, parts), parts, StepKind.DO, "write-firmware-button")
     assert said.startswith("Files for exactly TB-Harbour M2 rev 1.1")
     assert "lamp" not in said
 
 
 def test_a_knowledge_base_of_ones_own_goes_along(assessor: Diagnostician) -> None:
     """The commands that are shown name the folder that the records came from."""
-    session = session_of(assessor, {**LATE, "kb": "/my base"})
-    offer = offered(assessor, session)
+    offer = offered(assessor, history_of(LATE), "/my base")
     assert offer is not None
     assert shlex.split(offer.command)[-2:] == ["--kb", "/my base"]
     fixes = [name for name, action in assessor.knowledge.actions.items() if "button_file" in action.record]
-    looks = [look_command(assessor.knowledge, session, Step(StepKind.DO, name, 0.0, 0.0)) for name in fixes]
+    looks = [look_command(assessor.knowledge, Parts.of_records(LATE), StepKind.DO, name, "/my base") for name in fixes]
     assert looks
     assert all(look.endswith("--kb '/my base'") for look in looks)

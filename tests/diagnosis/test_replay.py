@@ -13,14 +13,13 @@ from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.history import (
     End,
     EventKind,
-    Session,
-    case_observations,
+    History,
+    case_history,
     check_answer,
     check_tried,
-    new_session,
-    observations,
     possible_answers,
 )
+from nopost.diagnosis.replay import replay
 from nopost.errors import UnknownNameError
 from nopost.knowledge.model import ABSENT, UNKNOWN, Case, Knowledge
 
@@ -40,9 +39,9 @@ def small_base() -> Knowledge:
 BASE = small_base()
 
 
-def session_of(*steps: tuple[EventKind, str, str]) -> Session:
+def session_of(*steps: tuple[EventKind, str, str]) -> History:
     """A session with these events."""
-    session = new_session("s", BASE)
+    session = History()
     for kind, item, value in steps:
         session = session.add(kind, item, value)
     return session
@@ -60,7 +59,7 @@ def tried(item: str, value: str) -> tuple[EventKind, str, str]:
 
 def test_answers_in_order() -> None:
     """Answers become reports; before any fix all are of the first epoch."""
-    seen = observations(session_of(answered("lamp", "dark"), answered("sound", "loud")), BASE)
+    seen = replay(session_of(answered("lamp", "dark"), answered("sound", "loud")), BASE)
     assert seen.reports == (Report("lamp", "dark", 0), Report("sound", "loud", 0))
     assert seen.current() == {"lamp": "dark", "sound": "loud"}
     assert seen.asked() == {"lamp", "sound"}
@@ -68,7 +67,7 @@ def test_answers_in_order() -> None:
 
 def test_epochs_count_the_fixes() -> None:
     """An answer after a fix is of a later epoch, whatever came of the fix."""
-    seen = observations(
+    seen = replay(
         session_of(answered("lamp", "dark"), tried("wait", "same"), answered("lamp", "lit"), tried("press", "changed")), BASE
     )
     assert seen.reports == (Report("lamp", "dark", 0), Report("lamp", "lit", 1))
@@ -78,7 +77,7 @@ def test_epochs_count_the_fixes() -> None:
 @pytest.mark.parametrize(("outcome", "stale"), [("changed", {"lamp"}), ("same", set()), ("starts", set())])
 def test_only_a_change_makes_stale(outcome: str, stale: set[str]) -> None:
     """After 'something else is seen' what the fix touches is asked again; nothing else is."""
-    seen = observations(session_of(answered("lamp", "dark"), answered("sound", "loud"), tried("press", outcome)), BASE)
+    seen = replay(session_of(answered("lamp", "dark"), answered("sound", "loud"), tried("press", outcome)), BASE)
     assert seen.stale == stale
     assert seen.asked() == {"lamp", "sound"} - stale
     assert seen.outdated == (frozenset() if outcome == "starts" else {"lamp"})
@@ -88,17 +87,17 @@ def test_only_a_change_makes_stale(outcome: str, stale: set[str]) -> None:
 def test_what_was_put_right_can_be_told_anew() -> None:
     """How a part sits is outdated by a fix of it until it is looked at again."""
     events = (answered("lamp", "dark"), tried("press", "same"), answered("lamp", "lit"))
-    assert observations(session_of(*events), BASE).current() == {"lamp": "lit"}
+    assert replay(session_of(*events), BASE).current() == {"lamp": "lit"}
 
 
 def test_what_was_never_asked_is_not_stale() -> None:
     """A change makes nothing stale that nobody has answered."""
-    assert observations(session_of(answered("sound", "loud"), tried("press", "changed")), BASE).stale == frozenset()
+    assert replay(session_of(answered("sound", "loud"), tried("press", "changed")), BASE).stale == frozenset()
 
 
 def test_asked_again() -> None:
     """A new answer takes the place of the stale one; both count, as two epochs."""
-    seen = observations(session_of(answered("lamp", "dark"), tried("press", "changed"), answered("lamp", "lit")), BASE)
+    seen = replay(session_of(answered("lamp", "dark"), tried("press", "changed"), answered("lamp", "lit")), BASE)
     assert seen.stale == frozenset()
     assert seen.current() == {"lamp": "lit"}
     assert seen.telling() == (Report("lamp", "dark", 0), Report("lamp", "lit", 1))
@@ -107,20 +106,20 @@ def test_asked_again() -> None:
 @pytest.mark.parametrize("outcome", ["same", "changed"])
 def test_same_answer_again_is_no_new_evidence(outcome: str) -> None:
     """The lamp is still dark after the fix: that was counted already."""
-    seen = observations(session_of(answered("lamp", "dark"), tried("press", outcome), answered("lamp", "dark")), BASE)
+    seen = replay(session_of(answered("lamp", "dark"), tried("press", outcome), answered("lamp", "dark")), BASE)
     assert seen.telling() == (Report("lamp", "dark", 0),)
 
 
 def test_correction_replaces() -> None:
     """Two answers with no fix between: the person has corrected themselves."""
-    seen = observations(session_of(answered("lamp", "dark"), answered("lamp", "lit")), BASE)
+    seen = replay(session_of(answered("lamp", "dark"), answered("lamp", "lit")), BASE)
     assert seen.telling() == (Report("lamp", "lit", 0),)
 
 
 @pytest.mark.parametrize("silent", [UNKNOWN, ABSENT])
 def test_silent_answers_tell_nothing(silent: str) -> None:
     """'Can't tell' and 'not there' are no evidence, also when they take back an answer; they are not asked again."""
-    seen = observations(session_of(answered("lamp", "dark"), answered("lamp", silent)), BASE)
+    seen = replay(session_of(answered("lamp", "dark"), answered("lamp", silent)), BASE)
     assert seen.telling() == ()
     assert seen.asked() == {"lamp"}
     assert seen.current() == ({} if silent == UNKNOWN else {"lamp": ABSENT})
@@ -128,13 +127,13 @@ def test_silent_answers_tell_nothing(silent: str) -> None:
 
 def test_skipped_is_not_tried() -> None:
     """An action the person cannot do is only left out."""
-    seen = observations(session_of((EventKind.SKIPPED, "press", "")), BASE)
+    seen = replay(session_of((EventKind.SKIPPED, "press", "")), BASE)
     assert (set(seen.skipped), seen.tried) == ({"press"}, ())
 
 
 def test_start_is_not_a_failed_fix() -> None:
     """What brought the machine up is not held against itself when the session goes on."""
-    assert observations(session_of(tried("press", "starts")), BASE).tried == ()
+    assert replay(session_of(tried("press", "starts")), BASE).tried == ()
 
 
 def test_going_on_takes_the_end_back() -> None:
@@ -160,13 +159,13 @@ def test_undo(course: Steps, count: int) -> None:
     for _ in range(count):
         session = session.undo()
     kept = course[: max(0, len(course) - count)]
-    assert observations(session, BASE) == observations(session_of(*kept), BASE)
+    assert replay(session, BASE) == replay(session_of(*kept), BASE)
 
 
 @given(steps())
 def test_replay_is_sound(course: Steps) -> None:
     """What holds for every course: no silent or repeated evidence, and stale or asked, never both."""
-    seen = observations(session_of(*course), BASE)
+    seen = replay(session_of(*course), BASE)
     assert not seen.stale & seen.asked()
     assert set(seen.current()) <= seen.asked()
     last: dict[str, str] = {}
@@ -178,10 +177,10 @@ def test_replay_is_sound(course: Steps) -> None:
 
 
 def test_case_as_observations() -> None:
-    """A case: its answers at first, then what was tried; a fix that worked did not fail."""
+    """A case: what was tried before, then what is seen; a fix that worked did not fail."""
     case = Case("c", "C", {"lamp": "dark"}, (("wait", "same"), ("press", "starts")), {}, {})
-    seen = case_observations(case, {"board-video": "no"}, BASE)
-    assert (seen.reports, seen.tried, seen.facts) == ((Report("lamp", "dark"),), ("wait",), {"board-video": "no"})
+    seen = replay(case_history(case), BASE)
+    assert (seen.reports, seen.tried, seen.facts) == ((Report("lamp", "dark", 1),), ("wait",), {})
 
 
 def test_checks_of_names() -> None:
@@ -211,6 +210,6 @@ def test_absent_only_where_it_can_be() -> None:
 def test_fixes_that_changed_nothing_are_remembered(outcomes: tuple[str, str], unchanged: set[int]) -> None:
     """So that what was seen before them still stands, in a session and in a case."""
     pairs = tuple(zip(("press", "wait"), outcomes, strict=True))
-    assert observations(session_of(*(tried(*pair) for pair in pairs)), BASE).unchanged == unchanged
+    assert replay(session_of(*(tried(*pair) for pair in pairs)), BASE).unchanged == unchanged
     case = Case("c", "C", {"lamp": "dark"}, (("press", "starts"), *pairs), {}, {})
-    assert case_observations(case, {}, BASE).unchanged == unchanged
+    assert replay(case_history(case), BASE).unchanged == unchanged

@@ -10,7 +10,8 @@ import pytest
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import EventKind, Session, new_session, observations
+from nopost.diagnosis.history import EventKind, History
+from nopost.diagnosis.replay import replay
 
 HAZARD = "too-much-voltage"
 
@@ -20,9 +21,9 @@ READ = {"standby-voltage": ("nothing", "high"), "main-rails": ("restarts", "one-
 
 
 @pytest.fixture(params=READ)
-def measured(request: pytest.FixtureRequest, assessor: Diagnostician) -> Session:
+def measured(request: pytest.FixtureRequest, assessor: Diagnostician) -> History:
     """A dead machine, and a voltage above its limit."""
-    session = new_session("bench", assessor.knowledge)
+    session = History()
     response, shown = READ[request.param]
     answers = {"danger-signs": "none", "occasion": "new-build", "response": response, request.param: shown}
     for finding, answer in answers.items():
@@ -30,9 +31,9 @@ def measured(request: pytest.FixtureRequest, assessor: Diagnostician) -> Session
     return session
 
 
-def assessed(assessor: Diagnostician, session: Session) -> Diagnosis:
+def assessed(assessor: Diagnostician, session: History) -> Diagnosis:
     """What follows."""
-    return assessor.assess(observations(session, assessor.knowledge))
+    return assessor.assess(replay(session, assessor.knowledge))
 
 
 def powered(assessor: Diagnostician, assessment: Diagnosis) -> list[str]:
@@ -43,7 +44,7 @@ def powered(assessor: Diagnostician, assessment: Diagnosis) -> list[str]:
     return [item.id for item in items if item.powered]
 
 
-def test_the_supply_comes_out_first(assessor: Diagnostician, measured: Session) -> None:
+def test_the_supply_comes_out_first(assessor: Diagnostician, measured: History) -> None:
     """Before another rule's fix too; of what needs power only this is named."""
     for session in (measured, measured.add(EventKind.ANSWER, "clear-jumper", "clear-place")):
         found = assessed(assessor, session)
@@ -52,7 +53,7 @@ def test_the_supply_comes_out_first(assessor: Diagnostician, measured: Session) 
         assert 0 < found.advice.step.success_probability < 1
 
 
-def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diagnostician, measured: Session) -> None:
+def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diagnostician, measured: History) -> None:
     """Whatever else is skipped or answered on the way, until it ends at the shop."""
     session = measured.add(EventKind.SKIPPED, "replace-supply", "")
     for _ in range(60):
@@ -66,17 +67,17 @@ def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diag
     raise AssertionError("it goes on for ever")
 
 
-def test_burnt_and_too_much(assessor: Diagnostician, measured: Session) -> None:
+def test_burnt_and_too_much(assessor: Diagnostician, measured: History) -> None:
     """Another danger that forbids power forbids this fix too."""
     found = assessed(assessor, measured.add(EventKind.ANSWER, "danger-signs", "burnt-smell-or-smoke"))
     assert powered(assessor, found) == []
 
 
 @pytest.mark.parametrize("outcome", ["same", "changed"])
-def test_the_next_supply_starts_clean(assessor: Diagnostician, measured: Session, outcome: str) -> None:
+def test_the_next_supply_starts_clean(assessor: Diagnostician, measured: History, outcome: str) -> None:
     """Once it was replaced the old reading says nothing any more."""
     found = assessed(assessor, measured.add(EventKind.TRIED, "replace-supply", outcome))
-    assert HAZARD not in found.outcome.cautions
+    assert HAZARD not in found.inference.cautions
     assert not found.stopped
     assert found.advice.step.id != "replace-supply"
     assert dict(found.ranking)["psu-weak-or-protection"] < 0.3

@@ -221,7 +221,7 @@ def test_calibrated() -> None:
         causes = sample_causes(assessor.model, rng, unlisted=True)
         machine = SimulatedMachine(assessor.model, causes, seed)
         reports = tuple(Report(name, machine.look(name)) for name in ("graded", "history", "either", "lamp"))
-        for cause, p in assessor.rank(Observations(reports)).ranking:
+        for cause, p in assessor.ranker.rank(Observations(reports)).ranking:
             said.append(p)
             true.append(cause in causes)
     calibrated(np.array(said), np.array(true))
@@ -245,7 +245,9 @@ def test_calibrated_on_the_shipped_knowledge(assessor: Diagnostician) -> None:
     for seed in range(300):
         causes = sample_causes(assessor.model, rng, unlisted=True)
         machine = SimulatedMachine(assessor.model, causes, seed)
-        evidence = assessor.evidence(Observations(tuple(Report(n, machine.look(n)) for n in names)), assessor.rules.run({}, {}))
+        evidence = assessor.ranker.evidence(
+            Observations(tuple(Report(n, machine.look(n)) for n in names)), assessor.ranker.rules.run({}, {})
+        )
         found = assessor.model.hypotheses.marginals(assessor.model.posterior(evidence))
         said += found.tolist()
         true += [cause in causes for cause in assessor.model.hypotheses.causes]

@@ -150,7 +150,7 @@ def test_the_most_telling_question_comes_first() -> None:
             break
         game.make(move)
     reports = Observations(game.seen.reports)
-    assert game.bench.assessor.rank(reports).ranking[0][1] >= 0.8 or len(game.seen.reports) == 2
+    assert game.bench.assessor.ranker.rank(reports).ranking[0][1] >= 0.8 or len(game.seen.reports) == 2
 
 
 def dangerous() -> Knowledge:

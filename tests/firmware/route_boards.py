@@ -32,7 +32,9 @@ WAYS = {
     Way.BORROW: Effort(40, 0, 4),
 }
 BUTTON_MINUTES = 8.0
-PRICES = Prices(0.4, WAYS, BUTTON_MINUTES, Effort(5, 3), Effort(15), Effort(90, 20))
+HAZARDS = {way: ("unplug",) for way in Way}
+"""One hazard for each way, so that a step that forgets its hazards is found."""
+PRICES = Prices(0.4, WAYS, BUTTON_MINUTES, Effort(5, 3), Effort(15), Effort(90, 20), HAZARDS)
 
 
 def board(releases: tuple[Release, ...], first: tuple[str, ...] = ("old",), **recovery: Any) -> Board:

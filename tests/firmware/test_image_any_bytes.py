@@ -39,8 +39,8 @@ def looked_at(data: bytes, board: Board) -> None:
     found = check_image(image, board, find_mentions(data, board))
     assert found.why
     assert all(0 <= volume.offset < len(data) and volume.files >= 0 for volume in image.volumes)
-    assert all(stretch.offset >= 0 and stretch.size > 0 for stretch in image.stretches)
-    assert sum(stretch.size for stretch in image.stretches) <= len(data)
+    assert all(part.offset >= 0 and part.size > 0 for part in image.unparsed)
+    assert sum(part.size for part in image.unparsed) <= len(data)
     assert 0 <= image.padding <= len(data)
 
 

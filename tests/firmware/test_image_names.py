@@ -126,12 +126,12 @@ def test_digest(knowledge: Knowledge) -> None:
     image, mentions = read_image(data), find_mentions(data, board)
     found = check_image(image, board, mentions)
     assert (found.fit, found.release) == (Fit.FITS, "D-05")
-    codes = {remark.code: remark.level.value for remark in check_image(image, board, mentions, "D-07").remarks}
+    codes = {remark.code: remark.level.value for remark in check_image(image, board, mentions, "D-07").results}
     assert codes == {"chip-size": "good", "release-size": "fix", "sha256": "fix"}
     changed = data[:-1] + b"\0"
     found = check_image(read_image(changed), board, find_mentions(changed, board), "D-05")
     assert (found.fit, found.release) == (Fit.OTHER, "")
-    assert ["damaged" in remark.text for remark in found.remarks if remark.code == "sha256"] == [True]
+    assert ["damaged" in remark.text for remark in found.results if remark.code == "sha256"] == [True]
     with pytest.raises(UnknownNameError):
         check_image(image, board, mentions, "D-99")
 
@@ -143,7 +143,7 @@ def test_chip_size(knowledge: Knowledge, blocks: int, level: str) -> None:
     board = dataclasses.replace(board, recovery={**board.recovery, "chip_size": 4 * images.BLOCK})
     for data in (images.volume(blocks=blocks), images.capsule(images.volume(blocks=blocks), header=4096)):
         found = check_image(read_image(data), board)
-        assert [remark.level.value for remark in found.remarks if remark.code == "chip-size"] == [level]
+        assert [remark.level.value for remark in found.results if remark.code == "chip-size"] == [level]
 
 
 def test_remarks(knowledge: Knowledge) -> None:
@@ -157,10 +157,10 @@ def test_remarks(knowledge: Knowledge) -> None:
         (b"PK\x03\x04" + bytes(50), "other-form"),
         (b"nothing of the kind", "unknown"),
     ):
-        assert {remark.code for remark in check_image(read_image(data)).remarks} == {code}
+        assert {remark.code for remark in check_image(read_image(data)).results} == {code}
     board = knowledge.boards[MOORING]
     board = dataclasses.replace(board, recovery={**board.recovery, "chip_size": len(whole) * 2})
-    assert {remark.code for remark in check_image(read_image(whole), board).remarks} == {"chip-size", "descriptor-size"}
+    assert {remark.code for remark in check_image(read_image(whole), board).results} == {"chip-size", "descriptor-size"}
 
 
 def test_packed_sections() -> None:
@@ -170,9 +170,9 @@ def test_packed_sections() -> None:
     data = images.volume([images.file(plain, kind=0x07), packed, images.file(images.guided(b"raw"), kind=0x01)])
     (volume,) = read_image(data).volumes
     assert (volume.packed, volume.faults) == (2, ())
-    (remark,) = [each for each in check_image(read_image(data)).remarks if each.code == "packed"]
+    (remark,) = [each for each in check_image(read_image(data)).results if each.code == "packed"]
     assert "2 sections are compressed or packed in another way (GUID-defined); the inside of them is not read" in remark.text
-    (alone,) = [each for each in check_image(read_image(images.volume([packed]))).remarks if each.code == "packed"]
+    (alone,) = [each for each in check_image(read_image(images.volume([packed]))).results if each.code == "packed"]
     assert alone.level is Level.NOTE
 
 
@@ -195,6 +195,6 @@ def test_file_names(knowledge: Knowledge, file: str, release: str, level: str, t
     names = {"D-05": "FIVE.CAP", "D-07": "SEVEN.CAP"}
     releases = tuple(dataclasses.replace(each, file=names.get(each.version, "")) for each in board.releases)
     board = dataclasses.replace(board, releases=releases, recovery={**board.recovery, "button_file": "BUTTON.ROM"})
-    found = [r for r in check_image(read_image(images.volume()), board, (), release, file).remarks if r.code == "file-name"]
+    found = [r for r in check_image(read_image(images.volume()), board, (), release, file).results if r.code == "file-name"]
     assert [r.level.value for r in found] == ([level] if level else [])
     assert all(told in r.text for r in found)

@@ -24,7 +24,7 @@ def test_volume() -> None:
     (volume,) = image.volumes
     assert (volume.offset, volume.size, volume.file_system, volume.revision) == (0, 0x4000, "FFS2", 2)
     assert (volume.files, volume.padding_files, volume.bad_files, volume.faults) == (2, 1, 0, ())
-    assert (image.stretches, image.padding, image.known, image.other_form) == ((), 0, True, "")
+    assert (image.unparsed, image.padding, image.known, image.other_form) == ((), 0, True, "")
 
 
 def test_bytes_on_disk() -> None:
@@ -98,7 +98,7 @@ def test_flash() -> None:
         (1, "firmware", 0x80000, 0x100000, True),
         (2, "management engine", 0x1000, 0x80000, True),
     ]
-    assert [stretch.fill for stretch in image.stretches] == [Fill.ONES, Fill.ONES]
+    assert [part.fill for part in image.unparsed] == [Fill.ONES, Fill.ONES]
     assert image.padding == 0x100000 - 0x1000 - 0x4000
 
 
@@ -122,9 +122,9 @@ def test_padding() -> None:
     """Nothing but ones or zeros is blank; short runs beside data belong to it."""
     for fill in (b"\xff", b"\0"):
         image = read_image(fill * 200_000)
-        assert (image.padding, image.known, len(image.stretches)) == (200_000, False, 1)
+        assert (image.padding, image.known, len(image.unparsed)) == (200_000, False, 1)
     image = read_image(b"\xff" * 70_000 + b"data" + b"\0" * 100 + b"x" + b"\0" * 70_000)
-    assert [(s.offset, s.size) for s in image.stretches] == [(0, 70_000), (70_000, 105), (70_105, 70_000)]
+    assert [(s.offset, s.size) for s in image.unparsed] == [(0, 70_000), (70_000, 105), (70_105, 70_000)]
 
 
 @pytest.mark.parametrize(

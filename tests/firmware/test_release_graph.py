@@ -1,8 +1,7 @@
-"""The graph of a board's releases: which may follow which, its lanes, and its drawings."""
+"""The graph of a board's releases: which may follow which, in words and as a picture."""
 
 from __future__ import annotations
 
-import re
 import subprocess
 import xml.etree.ElementTree as ET
 from dataclasses import replace
@@ -13,13 +12,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nopost.firmware.release_graph import graph_data, graph_of, may_write, requirement_lines, writable_words
+from nopost.firmware.release_graph import graph_data, graph_of, may_write, release_words, writable_words
 from nopost.firmware.route.moves import why_not
 from nopost.firmware.route.task import RouteState, Way, make_task
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board, Release
-from nopost.render.release_graph import WIDTH, picture
-from nopost.render.release_graph_cut import DRAWN, PLAIN, dot, drawing
+from nopost.render.release_graph import WIDTH, picture, requirement_lines
 
 NAMES = ("kelp-1", "kelp-2", "a-family-with-a-rather-long-name-of-its-own", "<&\"'>")
 FEWER = settings(max_examples=settings().max_examples // 8)
@@ -67,50 +65,31 @@ def test_agrees_with_the_route(knowledge: Knowledge, harbour: Board, data: st.Da
 
 @FEWER
 @given(st.data())
-def test_lanes_never_meet(harbour: Board, data: st.DataObject) -> None:
+def test_lines_never_meet(harbour: Board, data: st.DataObject) -> None:
     """Two lines in one column do not lie over each other, and every demand has its line."""
     nodes = graph_of(data.draw(boards(harbour)))
-    lanes = requirement_lines(nodes)
-    for lane in lanes:
-        assert lane.source < min(lane.targets)
-        for other in lanes:
-            if other is not lane and other.column == lane.column:
-                assert other.last < lane.source or lane.last < other.source
-    drawn = {(lane.source, target) for lane in lanes for target in lane.targets}
+    lines = requirement_lines(nodes)
+    for line in lines:
+        assert line.source < min(line.targets)
+        for other in lines:
+            if other is not line and other.column == line.column:
+                assert other.last < line.source or line.last < other.source
+    drawn = {(line.source, target) for line in lines for target in line.targets}
     places = {node.version: node.index for node in nodes}
     assert drawn == {(places[name], node.index) for node in nodes for name in node.needs}
 
 
-@FEWER
-@given(st.data(), st.integers(40, 120), st.sampled_from((DRAWN, PLAIN)))
-def test_drawing_keeps_its_width(harbour: Board, data: st.DataObject, width: int, strokes: object) -> None:
-    """Every release once, nothing beyond the edge, plain characters where wanted."""
-    nodes = graph_of(data.draw(boards(harbour)))
-    lines = drawing(nodes, width, PLAIN if strokes is PLAIN else DRAWN)
-    assert all(len(line) <= width for line in lines)
-    assert sum("2031-05-17" in line for line in lines) == len(nodes)
-    if strokes is PLAIN:
-        shown = "".join(lines)
-        for node in nodes:
-            shown = shown.replace(node.version, "")
-        assert not set(shown) & set("│┌└├►●═")
-
-
-def test_harbour_drawing(harbour: Board) -> None:
-    """The whole of it, as it is seen."""
-    assert drawing(graph_of(harbour), 60, DRAWN) == [
-        "     ● 0.90   2028-03-12",
-        "     │",
-        "  ┌──● 0.94   2028-11-05  + kelp-2",
-        "  │  │",
-        "┌─┴─►● 0.98   2029-08-20  needs 0.94 or later",
-        "│    │",
-        "│    ╪═ no way back from 0.102 ═════════════════════════════",
-        "└─┬─►● 0.102  2030-02-11  + kelp-3  needs 0.98 or later",
-        "  │  │",
-        "  └─►● 0.110  2031-06-03  + kelp-4  - kelp-1",
-        "                          needs 0.102 or later",
+def test_release_words(harbour: Board) -> None:
+    """What each release changes and asks for."""
+    assert [release_words(node) for node in graph_of(harbour)] == [
+        "",
+        "adds kelp-2",
+        "needs 0.94 or later",
+        "adds kelp-3; needs 0.98 or later; no way back from it to an older one",
+        "adds kelp-4; drops kelp-1; needs 0.102 or later",
     ]
+    (*_, last) = graph_of(replace(harbour, releases=harbour.releases[-1:]))
+    assert release_words(last) == "adds kelp-4; drops kelp-1; needs 0.102 or later, which this record lacks"
 
 
 def test_harbour_words(harbour: Board) -> None:
@@ -148,15 +127,3 @@ def test_picture_is_drawn(harbour: Board, tmp_path: Path) -> None:
     (tmp_path / "graph.svg").write_text(picture(graph_of(harbour), harbour.title), encoding="utf-8")
     done = subprocess.run([tool, str(tmp_path / "graph.svg"), "-o", str(tmp_path / "graph.png")], capture_output=True, text=True)
     assert (done.returncode, done.stderr) == (0, "")
-
-
-@FEWER
-@given(st.data())
-def test_dot(harbour: Board, data: st.DataObject) -> None:
-    """Quoted so that no version can leave its label; one node and one edge line for each thing."""
-    nodes = graph_of(data.draw(boards(harbour)))
-    text = dot(nodes, 'A "board" \\')
-    bare = re.sub(r'"(?:[^"\\]|\\.)*"', "", text)
-    assert '"' not in bare
-    assert bare.count("[label=") == len(nodes)
-    assert bare.count("->") == len(nodes) - 1 + sum(len(node.needs) for node in nodes)

@@ -9,11 +9,10 @@ from typing import Any
 import pytest
 
 from firmware.route_boards import PRICES, board, cpu, release
-from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan, plan_data
 from nopost.firmware.route.task import Way, make_task
 from nopost.knowledge.reference_records import Release
 from nopost.knowledge.yaml_reader import read_yaml
-from nopost.render.route_checklist import plan_data
 
 CASES = sorted((Path(__file__).parent / "route_cases").glob("*.yaml"))
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from firmware.route_boards import BUTTON_MINUTES, WAYS, as_cost, board, cpu, dominates, front, release, running
+from firmware.route_boards import BUTTON_MINUTES, HAZARDS, WAYS, as_cost, board, cpu, dominates, front, release, running
 from nopost.firmware.route.moves import Prices, refusals
 from nopost.firmware.route.route_plan import make_plan, missing_items
 from nopost.firmware.route.route_search import CRITERIA, routes
@@ -51,6 +51,7 @@ PRICES = st.builds(
     st.builds(Effort, st.integers(0, 20), st.integers(0, 9)),
     st.builds(Effort, st.integers(0, 40)),
     st.builds(Effort, st.integers(0, 200), st.integers(0, 90), st.integers(0, 9)),
+    st.just(HAZARDS),
 )
 
 
@@ -88,7 +89,7 @@ def test_everything_has_a_reason(task: RouteTask, prices: Prices) -> None:
     """Each refused move says why; without a route something is missing, with one nothing is."""
     assert all(each.reason and each.targets for each in refusals(task, [task.start]))
     plan = make_plan(task, prices)
-    assert bool(plan.lacking) == (not plan.routes)
+    assert bool(plan.missing) == (not plan.routes)
     assert all(each.what and each.ways for each in missing_items(task, prices))
     for step in plan.steps:
         assert all((step.before, step.action, step.see, step.after, step.wrong, step.hazards))

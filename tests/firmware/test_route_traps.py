@@ -9,13 +9,13 @@ import pytest
 from firmware.route_boards import PRICES, board, cpu, release
 from nopost.errors import RecordError, UnknownNameError
 from nopost.firmware.route.moves import prices_of
-from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
+from nopost.firmware.route.route_plan import FirmwarePlan, make_plan, plan_data
 from nopost.firmware.route.route_search import StateSpace
 from nopost.firmware.route.task import Way, make_task
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.record_faults import board_faults
 from nopost.knowledge.reference_records import Board, Cpu
-from nopost.render.route_checklist import checklist_blocks, plan_data, why_not_lines
+from nopost.render.route_checklist import checklist_blocks, why_not_lines
 
 ALONE = (Way.SHOP, Way.BORROW)
 OLD, MID, NEW = cpu("old-cpu", "old"), cpu("mid-cpu", "mid"), cpu("new-cpu", "new")
@@ -92,7 +92,7 @@ def test_dropped_donor() -> None:
     refused = why_not_lines(plan(b, "1", MID, OLD, without=ALONE))
     assert any("2 or a later release has to be on the board before it" in line for line in refused)
     stuck = plan(b, "2", OLD, OLD, to="3", without=ALONE)
-    assert [each.kind for each in stuck.lacking] == ["release"]
+    assert [each.kind for each in stuck.missing] == ["release"]
 
 
 def test_never_stranded() -> None:
@@ -127,22 +127,22 @@ def test_one_way() -> None:
     b = board((release("1"), release("2", drops=("old",), adds=("new",), one_way=True)), button=True, socketed_chip=True)
     found = plan(b, "2", OLD, NEW)
     assert found.routes == ()
-    assert [each.kind for each in found.lacking] == ["release"]
-    assert "one-way" in found.lacking[0].what
+    assert [each.kind for each in found.missing] == ["release"]
+    assert "one-way" in found.missing[0].what
     assert any("2 is one-way" in line for line in why_not_lines(found))
 
 
 def test_no_release_knows_it() -> None:
     """A family that no release knows."""
     found = plan(board((release("1"),), button=True), "1")
-    assert [(each.kind, bool(each.ways)) for each in found.lacking] == [("release", True)]
-    assert "family new" in found.lacking[0].what
+    assert [(each.kind, bool(each.ways)) for each in found.missing] == [("release", True)]
+    assert "family new" in found.missing[0].what
 
 
 def test_a_donor_is_missing() -> None:
     """No button, no workshop, nobody lends: the families that would do are named."""
     b = board((release("1"), release("2", adds=("mid",)), release("3", adds=("new",))), ("old", "older"))
-    kinds = {each.kind: each.what for each in plan(b, "1", without=ALONE).lacking}
+    kinds = {each.kind: each.what for each in plan(b, "1", without=ALONE).missing}
     assert kinds["donor"] == "a CPU to lend of family old or older"
     assert "shop" in kinds
 
@@ -151,7 +151,7 @@ def test_an_asked_release_that_the_record_lacks() -> None:
     """It is a fault of the record, with its place, and no missing image."""
     for more in ({"accepts_from": "1a"}, {"requires": "1a"}, {"requires": "2"}):
         faults = list(board_faults(board((release("1"), release("2", **more)))))
-        assert [(fault.where, fault.code) for fault in faults] == [(("firmware", "releases", 1, *more), "unknown-name")]
+        assert [(fault.where, fault.code.name) for fault in faults] == [(("firmware", "releases", 1, *more), "unknown-name")]
 
 
 def test_only_accepted_releases_are_written() -> None:
@@ -180,7 +180,7 @@ def test_many_releases() -> None:
 def test_socket() -> None:
     """No firmware changes the socket; a donor for another one is a mistake."""
     task = make_task(THREE_STEPS, "0.9", cpu("x", "new", "t"), None)
-    assert [each.kind for each in make_plan(task, PRICES, "t").lacking] == ["socket"]
+    assert [each.kind for each in make_plan(task, PRICES, "t").missing] == ["socket"]
     with pytest.raises(RecordError):
         make_task(THREE_STEPS, "0.9", NEW, cpu("x", "old", "t"))
     with pytest.raises(UnknownNameError):
@@ -216,7 +216,7 @@ def test_nothing_to_do() -> None:
     """The release knows the fitted CPU."""
     found = plan(THREE_STEPS, "0.100")
     assert found.ready
-    assert (found.steps, found.refused, found.lacking) == ((), (), ())
+    assert (found.steps, found.refused, found.missing) == ((), (), ())
 
 
 def test_recovery_block_and_second_chip() -> None:
@@ -281,6 +281,6 @@ def test_a_record_that_leaves_the_oldest_release_open() -> None:
     """Without first_families nobody can say that no release knows the CPU: the record is what is missing."""
     open_ = board((release("1"), release("2", adds=("mid",))), (), button=True)
     found = plan(open_, "1")
-    assert [each.kind for each in found.lacking] == ["record"]
-    assert "first_families" in found.lacking[0].ways[0]
+    assert [each.kind for each in found.missing] == ["record"]
+    assert "first_families" in found.missing[0].ways[0]
     assert [step.to for step in plan(open_, "1", MID, MID).steps] == ["2"]

@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 
 from firmware import dumps
 from nopost.errors import DumpError
-from nopost.firmware.machine import Expected, machine_of
-from nopost.firmware.smbios.dump import MAX_BYTES, read_dump
-from nopost.firmware.smbios.smbios_structures import MOST_STRUCTURES, walk_structures
-from nopost.firmware.verify_machine import recognise_board, recognise_cpu, verify
+from nopost.firmware.verify.machine import Expected, machine_of
+from nopost.firmware.verify.recognise import recognise_board, recognise_cpu
+from nopost.firmware.verify.smbios_dump import MAX_BYTES, read_dump
+from nopost.firmware.verify.smbios_structures import MOST_STRUCTURES, walk_structures
+from nopost.firmware.verify.verify_machine import verify
 from nopost.knowledge.model import Knowledge
 
 TABLE = dumps.table()

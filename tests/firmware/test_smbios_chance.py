@@ -8,8 +8,8 @@ import pytest
 
 from firmware import dumps
 from nopost.errors import DumpError
-from nopost.firmware.smbios.dump import LEAST, read_dump
-from nopost.firmware.smbios.smbios_structures import walk_structures
+from nopost.firmware.verify.smbios_dump import LEAST, read_dump
+from nopost.firmware.verify.smbios_structures import walk_structures
 
 LENGTHS = {
     0: ("BIOSCharacteristicsExtensionBytes", 0x12),

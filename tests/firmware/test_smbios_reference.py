@@ -13,8 +13,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from firmware import dumps
-from nopost.firmware.machine import machine_of
-from nopost.firmware.smbios.dump import Dump, read_dump
+from nopost.firmware.verify.machine import machine_of
+from nopost.firmware.verify.smbios_dump import Dump, read_dump
 
 PROGRAM = shutil.which("dmidecode", path=f"{os.environ.get('PATH', '')}:/usr/sbin:/sbin")
 pytestmark = pytest.mark.skipif(PROGRAM is None, reason="dmidecode is not installed")

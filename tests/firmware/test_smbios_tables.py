@@ -9,9 +9,9 @@ import pytest
 
 from firmware import dumps
 from nopost.errors import DumpError
-from nopost.firmware.smbios import smbios_structures
-from nopost.firmware.smbios.dump import read_dump, read_entry
-from nopost.firmware.smbios.smbios_structures import Structure, walk_structures
+from nopost.firmware.verify import smbios_structures
+from nopost.firmware.verify.smbios_dump import read_dump, read_entry
+from nopost.firmware.verify.smbios_structures import Structure, walk_structures
 
 SHARED = Path(__file__).resolve().parents[3] / "shared" / "facts" / "smbios_offsets.csv"
 
@@ -148,7 +148,7 @@ def test_forms_of_the_file_agree() -> None:
 
 
 def test_damage_is_said() -> None:
-    """What can be read is read, and the fault stands beside it."""
+    """What can be read is read, and the ended_early stands beside it."""
     table = dumps.table()
     entry = bytearray(dumps.entry_30(table))
     entry[0x09] ^= 1

@@ -51,7 +51,7 @@ def answer(image: bytes, size: int | None = None) -> None:
     assert stream.reads < 1_000_000
     assert stream.total < 64 << 20
     for wanted in (WANTED, ButtonRequirements()):
-        for remark in check_stick(stick, wanted).remarks:
+        for remark in check_stick(stick, wanted).results:
             assert remark.text
             assert remark.code
     assert stream.getvalue() == image

@@ -45,7 +45,7 @@ def test_folder(tmp_path: Path) -> None:
     (tmp_path / "sub" / "BOARD.ROM").write_bytes(bytes(70000))
     found = inspect_folder(tmp_path)
     assert {entry.path: entry.size for entry in found.volumes[0].entries} == {"sub": 0, "sub/BOARD.ROM": 70000}
-    assert {"wrong-place", "not-the-top", "table-unseen"} == {r.code for r in check_stick(found, WANTED).remarks}
+    assert {"wrong-place", "not-the-top", "table-unseen"} == {r.code for r in check_stick(found, WANTED).results}
 
 
 def test_kind_of_a_mount(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -73,7 +73,7 @@ def test_gpt_backup() -> None:
         assert (table.kind, table.problems, len(table.partitions)) == ("GPT", (), 1)
         assert len(table.doubts) == 1
         assert told in table.doubts[0]
-        (remark,) = [each for each in check_stick(look(changed), ButtonRequirements()).remarks if each.code == "gpt-backup"]
+        (remark,) = [each for each in check_stick(look(changed), ButtonRequirements()).results if each.code == "gpt-backup"]
         assert remark.level is Level.CHECK
 
 

@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -19,7 +22,8 @@ from nopost.diagnosis.observations import Observations
 from nopost.errors import KnowledgeError
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.yaml_reader import read_yaml
-from nopost.loading import examine, load_knowledge
+from nopost.linting.runner import examine
+from nopost.loading import load_knowledge
 
 
 def kept(home: Path) -> list[Path]:
@@ -31,7 +35,7 @@ def test_a_second_load_comes_from_the_cache(good_kb: Path, home: Path, monkeypat
     """Equal to the first, with the same digest, and no file is read again."""
     first = load_knowledge(good_kb)
     assert [path.name for path in kept(home)] == [f"knowledge-{first.digest}.json"]
-    monkeypatch.setattr("nopost.loading.examine", lambda _: pytest.fail("read again"))
+    monkeypatch.setattr("nopost.linting.runner.examine", lambda _: pytest.fail("read again"))
     assert load_knowledge(good_kb) == first
 
 
@@ -55,6 +59,38 @@ def test_a_changed_byte_is_another_edition(good_kb: Path) -> None:
     (good_kb / ".hidden").write_text("x")
     assert load_knowledge(good_kb).digest == again.digest
     assert len({before.digest, changed.digest, again.digest}) == 3
+
+
+@pytest.mark.parametrize("room", loading.CODE, ids=lambda room: room.name)
+def test_a_changed_check_or_reader_is_another_edition(good_kb: Path, tmp_path: Path, room: Path, monkeypatch: Any) -> None:
+    """What an older reader or check passed does not count when its file has changed."""
+    copies = [Path(shutil.copytree(place, tmp_path / place.name)) for place in loading.CODE]
+    monkeypatch.setattr(loading, "CODE", copies)
+    before = loading.digest_of(good_kb)
+    for path in sorted((tmp_path / room.name).glob("*.py")):
+        text = path.read_text(encoding="utf-8")
+        path.write_text(f"{text}# changed\n", encoding="utf-8")
+        assert loading.digest_of(good_kb) != before, path
+        path.write_text(text, encoding="utf-8")
+    assert loading.digest_of(good_kb) == before
+
+
+START = """
+import sys
+from pathlib import Path
+import nopost.loading
+nopost.loading.load_knowledge(Path(sys.argv[1]))
+slow = ("jsonschema", "yaml", "numpy", "experta", "networkx", "nopost.linting", "nopost.diagnosis")
+print([name for name in slow if name in sys.modules])
+"""
+
+
+def test_a_cached_load_imports_no_reader_and_no_check(good_kb: Path) -> None:
+    """Every command begins with it: neither the schemas nor the checks nor the mathematics are needed."""
+    load_knowledge(good_kb)
+    env = {**os.environ, "PYTHONPATH": str(Path(loading.__file__).parents[1])}
+    run = subprocess.run([sys.executable, "-c", START, str(good_kb)], capture_output=True, text=True, env=env, check=True)
+    assert run.stdout == "[]\n"
 
 
 def test_a_moved_file_is_another_edition(good_kb: Path) -> None:

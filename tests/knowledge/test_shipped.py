@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from nopost.knowledge.model import Knowledge
-from nopost.loading import examine
+from nopost.linting.runner import examine
 from nopost.paths import data_dir
 
 

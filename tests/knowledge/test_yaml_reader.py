@@ -12,7 +12,8 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.knowledge.yaml_reader import MAX_BYTES, MAX_DEPTH, parse_yaml, read_yaml
+from nopost.knowledge.build import MAX_BYTES
+from nopost.knowledge.yaml_reader import MAX_DEPTH, parse_yaml, read_yaml
 
 LOADERS = [pytest.param(yaml.SafeLoader, id="pure")]
 if hasattr(yaml, "CSafeLoader"):

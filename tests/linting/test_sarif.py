@@ -12,7 +12,7 @@ from typing import Any
 from jsonschema import Draft202012Validator
 
 from nopost.knowledge.problem import Problem, Severity
-from nopost.linting.problem_codes import EXPLANATIONS
+from nopost.linting.registry import PROBLEM_CODES
 from nopost.linting.runner import LintResult, lint
 from nopost.linting.sarif import sarif_log
 
@@ -55,7 +55,7 @@ LOG = closed({"version": {"const": "2.1.0"}, "runs": {"type": "array", "items": 
 
 PROBLEMS = tuple(
     Problem(f"causes/näme {number}.yaml", number, code, "what is wrong", "" if number % 2 else "mend it", known.severity)
-    for number, (code, known) in enumerate(EXPLANATIONS.items())
+    for number, (code, known) in enumerate(PROBLEM_CODES.items())
 )
 
 
@@ -74,16 +74,16 @@ def checked(found: LintResult, prefix: str = "") -> dict[str, Any]:
 def test_every_code() -> None:
     """A rule with short description and help for each code, a result for each problem; line 0 has no region."""
     run = checked(LintResult(PROBLEMS), "kb/")
-    assert len(run["results"]) == len(run["tool"]["driver"]["rules"]) == len(EXPLANATIONS)
+    assert len(run["results"]) == len(run["tool"]["driver"]["rules"]) == len(PROBLEM_CODES)
     for problem, result in zip(PROBLEMS, run["results"], strict=True):
         place = result["locations"][0]["physicalLocation"]
         assert place["artifactLocation"]["uri"] == f"kb/causes/n%C3%A4me%20{problem.line}.yaml"
         assert place.get("region", {}).get("startLine", 0) == problem.line
         assert result["level"] == problem.severity.value
     for rule in run["tool"]["driver"]["rules"]:
-        known = EXPLANATIONS[rule["id"]]
+        known = PROBLEM_CODES[rule["id"]]
         assert known.short in rule["shortDescription"]["text"]
-        assert known.mend in rule["help"]["text"]
+        assert known.fix in rule["help"]["text"]
 
 
 def test_an_excepted_problem_is_suppressed() -> None:

@@ -149,7 +149,7 @@ def test_believed(knowledge: Knowledge, text: str) -> None:
 def test_state_from_the_readings(knowledge: Knowledge, text: str, state: str) -> None:
     """Only where they leave no choice, and never from a doubted one."""
     found = report(knowledge, text)
-    assert (found.state.value, found.taken) == (state, bool(state))
+    assert (found.state.value, found.state_inferred) == (state, bool(state))
 
 
 @pytest.mark.parametrize(

@@ -127,6 +127,21 @@ def test_sentences(knowledge: Knowledge, text: str, state: str, words: str) -> N
 
 
 @pytest.mark.parametrize(
+    ("text", "answer", "words"),
+    [
+        ("PS_ON@running=4.9 12V@running=0", "stays-high", "stays high at the press"),
+        ("PS_ON@pressed=4.9 PS_ON@running=0.1 12V@running=0", "goes-low", "the supply is asked and gives nothing"),
+        ("PS_ON@pressed=0.1 PS_ON@running=4.9 12V@running=0", "comes-back", "falls and rises again"),
+    ],
+)
+def test_answer_and_sentence_of_a_dead_machine_agree(knowledge: Knowledge, text: str, answer: str, words: str) -> None:
+    """The signal was measured at the press, or while the machine should run, or both."""
+    found = report(knowledge, text)
+    assert answers(found, knowledge.base.roles)["ps-on-signal"] == answer
+    assert sum(words in sentence.text.casefold() for sentence in sentences(found)) == 1
+
+
+@pytest.mark.parametrize(
     ("given", "asked", "wanted"),
     [
         ({"response": "nothing"}, "ps-on-signal", False),
@@ -143,5 +158,5 @@ def test_sentences(knowledge: Knowledge, text: str, state: str, words: str) -> N
 def test_when_it_is_asked(assessor: Diagnostician, given: dict[str, str], asked: str, wanted: bool) -> None:
     """Only where it can be seen and says something that is not known already."""
     seen = Observations(tuple(Told(name, answer) for name, answer in given.items()))
-    offers = AvailableSteps(assessor.knowledge, seen, assessor.assess(seen).outcome)
+    offers = AvailableSteps(assessor.knowledge, seen, assessor.assess(seen).inference)
     assert (asked in {finding.id for finding in offers.questions()}) == wanted

@@ -98,8 +98,8 @@ def test_hard_ones(text: str, said: list[tuple[str, float]]) -> None:
 def test_state_and_ripple() -> None:
     """A state follows the name, a ripple the value."""
     one, two = parse_text("PS_ON@pressed=0.2, 12V@running: 11.9V ripple 0.04V", NAMES)
-    assert (one.state, one.ripple) == (PowerState.PRESSED, None)
-    assert (two.state, two.ripple) == (PowerState.RUNNING, 40.0)
+    assert (one.power_state, one.ripple) == (PowerState.PRESSED, None)
+    assert (two.power_state, two.ripple) == (PowerState.RUNNING, 40.0)
 
 
 @pytest.mark.parametrize(

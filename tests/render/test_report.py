@@ -13,10 +13,12 @@ from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import End, EventKind, Session, new_session, observations
+from nopost.diagnosis.history import End, EventKind, History, Parts
+from nopost.diagnosis.step_view import StepView, step_view
 from nopost.knowledge.model import Knowledge
 from nopost.render.page import without_controls
 from nopost.render.report import html_report, markdown_report, report_data, report_sections
+from nopost.store.sessions import Session, new_session
 
 ALWAYS = ["State", "Machine", "Most probable causes", "Seen", "Tried"]
 TAGS = {"html", "head", "meta", "title", "style", "body", "h1", "h2", "section", "ul", "li", "footer"}
@@ -43,9 +45,9 @@ NASTY = [
 texts = st.sampled_from(NASTY) | st.text(st.characters(exclude_categories=["Cs", "Cc"]), min_size=1, max_size=40)
 
 
-def a_session(knowledge: Knowledge) -> Session:
+def a_session(knowledge: Knowledge, parts: Parts | None = None) -> Session:
     """A session with one of everything."""
-    session = replace(new_session("bench-1", knowledge), machine={"board": "TB-Harbour M2"})
+    session = new_session("bench-1", knowledge, History(parts or Parts(board="tb-harbour-m2")))
     for kind, item, value in (
         (EventKind.ANSWER, "screen", knowledge.findings["screen"].answer_ids[0]),
         (EventKind.ANSWER, "screen", "no-signal"),
@@ -56,9 +58,10 @@ def a_session(knowledge: Knowledge) -> Session:
     return session
 
 
-def assessed(assessor: Diagnostician, session: Session) -> tuple[Knowledge, Session, Diagnosis]:
+def assessed(assessor: Diagnostician, session: Session) -> tuple[Knowledge, Session, Diagnosis, StepView]:
     """What a report is made from."""
-    return assessor.knowledge, session, assessor.assess(observations(session, assessor.knowledge), session.person)
+    diagnosis = assessor.diagnose(session.history)
+    return assessor.knowledge, session, diagnosis, step_view(assessor, session.history, diagnosis)
 
 
 class Page(HTMLParser):
@@ -145,15 +148,14 @@ def test_end_that_nobody_knows(assessor: Diagnostician) -> None:
 
 
 @settings(max_examples=60)
-@given(st.dictionaries(texts, texts, min_size=1, max_size=4))
-def test_html_shows_text_as_it_is(assessor: Diagnostician, machine: dict[str, str]) -> None:
+@given(texts)
+def test_html_shows_text_as_it_is(assessor: Diagnostician, text: str) -> None:
     """A page holds the tags it is made of and no other, and each text comes out as it went in, but for what controls the page."""
-    session = replace(a_session(assessor.knowledge), machine=machine)
+    session = a_session(assessor.knowledge, Parts(firmware=text))
     page = Page(html_report(*assessed(assessor, session)))
     assert page.tags == TAGS
     assert page.attributes == {"lang", "charset", "name", "content"}
-    for key, value in machine.items():
-        assert without_controls(f"{key}: {value}") in page.items
+    assert without_controls(f"firmware: {text}") in page.items
 
 
 def one_line(text: str) -> str:
@@ -162,15 +164,14 @@ def one_line(text: str) -> str:
 
 
 @settings(max_examples=60)
-@given(st.dictionaries(texts, texts, min_size=1, max_size=4))
-def test_markdown_shows_text_as_it_is(assessor: Diagnostician, machine: dict[str, str]) -> None:
+@given(texts)
+def test_markdown_shows_text_as_it_is(assessor: Diagnostician, text: str) -> None:
     """Rendered by a CommonMark library (with tables and strike-through), each text is one line of a list, as it went in."""
-    session = replace(a_session(assessor.knowledge), machine=machine)
+    session = a_session(assessor.knowledge, Parts(firmware=text))
     rendered = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(markdown_report(*assessed(assessor, session)))
     page = Page(rendered)
     assert page.tags == {"h1", "h2", "ul", "li", "p"}
-    for key, value in machine.items():
-        assert one_line(f"{key}: {value}") in [" ".join(item.split()) for item in page.items]
+    assert one_line(f"firmware: {text}") in [" ".join(item.split()) for item in page.items]
 
 
 @pytest.mark.parametrize("text", NASTY)

@@ -17,12 +17,23 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import OUTCOMES, End, Event, EventKind, Session, new_session, observations, possible_answers
+from nopost.diagnosis.history import OUTCOMES, End, Event, EventKind, History, Parts, possible_answers
 from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.knowledge.model import UNKNOWN, Knowledge
 from nopost.loading import load_knowledge
-from nopost.store.sessions import NAME, free_name, keep_copy, load, load_all, save, save_as_free, session_names, session_path
+from nopost.store.sessions import (
+    NAME,
+    Session,
+    free_name,
+    keep_copy,
+    load,
+    load_all,
+    new_session,
+    save,
+    save_as_free,
+    session_names,
+    session_path,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 SHIPPED = load_knowledge(ROOT / "kb", cached=False)
@@ -36,9 +47,16 @@ def events() -> st.SearchStrategy[Event]:
     fixes = [(EventKind.TRIED, a.id, o) for a in SHIPPED.actions.values() if a.kind == "fix" for o in OUTCOMES]
     skips = [(EventKind.SKIPPED, a, "") for a in SHIPPED.actions]
     ends = [(EventKind.END, c, str(end)) for c in ("", *SHIPPED.causes) for end in End]
-    return st.builds(
+    told = st.builds(
         lambda what, at: Event(what[0], what[1], what[2], at), st.sampled_from([*answers, *fixes, *skips, *ends]), texts
     )
+    codes = st.builds(
+        lambda table, at, text: Event(EventKind.CODES, table, "", at, text), st.sampled_from(["", *SHIPPED.codes]), texts, texts
+    )
+    readings = st.builds(
+        lambda alone, at, text: Event(EventKind.READINGS, "", alone, at, text), st.sampled_from(["", "alone"]), texts, texts
+    )
+    return told | codes | readings
 
 
 @st.composite
@@ -46,15 +64,16 @@ def sessions(draw: st.DrawFn) -> Session:
     """A session that the store may meet."""
     rate = st.none() | st.floats(0, 1e6, exclude_min=True, allow_nan=False)
     tools = st.frozensets(st.sampled_from(sorted(SHIPPED.base.tools)))
-    return replace(
-        new_session(draw(names), SHIPPED),
-        person=Person(draw(rate), draw(tools)),
-        currency=draw(st.text(max_size=10)),
-        facts=draw(st.dictionaries(texts, texts, max_size=3)),
-        machine=draw(st.dictionaries(texts, st.text(max_size=20), max_size=3)),
-        records=draw(st.dictionaries(st.sampled_from(["board", "firmware", "cpu"]), texts)),
-        events=tuple(draw(st.lists(events(), max_size=8))),
+    parts = Parts(
+        board=draw(texts),
+        cpu=draw(texts),
+        firmware=draw(texts),
+        slots=tuple(draw(st.lists(st.from_regex("[A-Z][0-9]", fullmatch=True), max_size=4))),
+        at_hand=draw(tools),
+        minute_rate=draw(rate),
     )
+    history = History(parts, tuple(draw(st.lists(events(), max_size=8))))
+    return replace(new_session(draw(names), SHIPPED, history), kb=draw(texts), currency=draw(st.text(max_size=10)))
 
 
 def small_session(name: str = "bench-1") -> Session:
@@ -196,13 +215,13 @@ def test_another_edition() -> None:
     mixed = [event for pair in zip(lost, [*known, *known], strict=False) for event in pair]
     rewrite("bench-1", events=mixed, person={"at_hand": ["gone-tool", "multimeter"]}, facts={"gone-fact": "gone-value"})
     session = load("bench-1", SHIPPED)
-    assert [e.item for e in session.events] == ["screen", "reseat-memory", "replace-cpu", "screen", "reseat-memory"]
-    assert session.person.at_hand == {"multimeter"}
+    assert [e.item for e in session.history.events] == ["screen", "reseat-memory", "replace-cpu", "screen", "reseat-memory"]
+    assert session.history.parts.at_hand == {"multimeter"}
     wanted = ("gone-finding", "gone-answer", "gone-action", "gone-outcome", "gone-skip", "gone-tool")
     assert len(session.dropped) == len(wanted)
     for name, told in zip(wanted, session.dropped, strict=True):
         assert name in told
-    Diagnostician(SHIPPED).assess(observations(session, SHIPPED), session.person)
+    Diagnostician(SHIPPED).diagnose(session.history)
 
 
 def test_no_copy_replaces_another() -> None:
@@ -223,7 +242,7 @@ def test_a_fix_that_became_a_test_is_dropped() -> None:
     probe = next(a.id for a in SHIPPED.actions.values() if a.kind != "fix")
     rewrite("bench-1", events=[{"kind": "tried", "item": probe, "value": "same", "at": ""}])
     session = load("bench-1", SHIPPED)
-    assert (session.events, len(session.dropped)) == ((), 1)
+    assert (session.history.events, len(session.dropped)) == ((), 1)
 
 
 @pytest.mark.parametrize(
@@ -358,8 +377,8 @@ def test_an_end_that_is_none_is_dropped(value: str) -> None:
     """A hand-made end: the session is open again."""
     save(small_session("one").add(EventKind.END, "", value))
     session = load("one", SHIPPED)
-    assert session.end is None
-    assert len(session.events) == 2
+    assert session.history.end is None
+    assert len(session.history.events) == 2
     assert session.dropped == (f"no session ends as {value!r}",)
 
 
@@ -410,14 +429,14 @@ def test_only_one_of_many_writers_goes_on() -> None:
 
     def attempt(k: int) -> str:
         try:
-            return save(first.add(EventKind.ANSWER, "danger-signs", "none" if k % 2 else UNKNOWN)).events[-1].value
+            return save(first.add(EventKind.ANSWER, "danger-signs", "none" if k % 2 else UNKNOWN)).history.events[-1].value
         except SessionError:
             return ""
 
     with ThreadPoolExecutor(8) as pool:
         taken = [value for value in pool.map(attempt, range(24)) if value]
     assert len(taken) == 1
-    assert load("one", SHIPPED).events[-1].value == taken[0]
+    assert load("one", SHIPPED).history.events[-1].value == taken[0]
 
 
 def test_session_of_the_fixture_is_the_same(knowledge: Knowledge) -> None:
@@ -426,22 +445,38 @@ def test_session_of_the_fixture_is_the_same(knowledge: Knowledge) -> None:
 
 
 def test_session_of_the_first_version_is_read() -> None:
-    """Version 1 had no records: it is read, goes on without them, and is written as version 2."""
+    """Version 1 had no records: it is read, goes on without them, and is written as today's version."""
     save(small_session())
     path = session_path("bench-1")
     data = json.loads(path.read_text(encoding="utf-8"))
     del data["records"]
-    path.write_text(json.dumps({**data, "version": 1}), encoding="utf-8")
+    path.write_text(json.dumps({**data, "version": 1, "facts": {"board-video": "no"}}), encoding="utf-8")
     found = load("bench-1", SHIPPED)
-    assert found.records == {}
-    save(replace(found, records={"board": "tb-breakwater-x1", "firmware": "1.9"}))
-    assert json.loads(path.read_text(encoding="utf-8"))["version"] == 2
-    assert load("bench-1", SHIPPED).records == {"board": "tb-breakwater-x1", "firmware": "1.9"}
+    assert found.history.parts == Parts()
+    assert [event.item for event in found.history.events] == ["screen", "reseat-memory"]
+    assert "give --board again" in found.dropped[0]
+    parts = Parts(board="tb-breakwater-x1", firmware="1.9")
+    save(found.with_history(replace(found.history, parts=parts)))
+    assert json.loads(path.read_text(encoding="utf-8"))["version"] == 3
+    assert load("bench-1", SHIPPED).history.parts == parts
+
+
+def test_session_of_the_second_version_is_read() -> None:
+    """Version 2 kept what followed from the records beside them, and the folder of the base among them."""
+    save(small_session())
+    path = session_path("bench-1")
+    data = json.loads(path.read_text(encoding="utf-8"))
+    records = {"board": "tb-harbour-m2", "firmware": "0.94", "slots": "A2,B2", "memory_type": "DDR4", "kb": "/bench/kb"}
+    old = {**data, "version": 2, "records": records, "facts": {"board-video": "no"}, "machine": {"board": "Another"}}
+    path.write_text(json.dumps(old), encoding="utf-8")
+    found = load("bench-1", SHIPPED)
+    assert found.history.parts == Parts("tb-harbour-m2", firmware="0.94", slots=("A2", "B2"), memory_type="DDR4")
+    assert (found.kb, found.dropped) == ("/bench/kb", ())
 
 
 def test_version_to_come_is_refused() -> None:
     """A session that a later program wrote is not taken apart."""
     save(small_session())
-    rewrite("bench-1", version=3)
+    rewrite("bench-1", version=4)
     with pytest.raises(SessionError, match="version"):
         load("bench-1", SHIPPED)

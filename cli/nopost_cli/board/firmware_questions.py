@@ -57,7 +57,7 @@ class _Decisions:
 
 def guesses_of(listed: ReleaseList) -> list[Guess]:
     """All guesses, in the order in which they are asked about."""
-    return [*listed.first, *(guess for entry in listed.releases for guess in entry.guesses)]
+    return [*listed.guessed_first, *(guess for entry in listed.releases for guess in entry.guesses)]
 
 
 def confirmed(listed: ReleaseList, families: Families, draft: Draft | None = None) -> ReleaseList:
@@ -74,13 +74,13 @@ def confirmed(listed: ReleaseList, families: Families, draft: Draft | None = Non
     named = {guess.value for entry in listed.releases for guess in entry.guesses if guess.field in LIST_FIELDS}
     offered = sorted({*families.ids, *listed.known_first, *named})
     first: list[str] = []
-    if listed.first:
+    if listed.guessed_first:
         if not sweep.known:
             tell("\nThe oldest release")
-        decided = [_decided(guess, sweep, known, offered) for guess in listed.first]
+        decided = [_decided(guess, sweep, known, offered) for guess in listed.guessed_first]
         first = [part.strip() for value in decided for part in value.split(",") if part.strip()]
     releases = [_entry(entry, sweep, known, offered) for entry in listed.releases]
-    return replace(listed, releases=tuple(releases), first=(), known_first=(*listed.known_first, *first))
+    return replace(listed, releases=tuple(releases), guessed_first=(), known_first=(*listed.known_first, *first))
 
 
 def _begun(draft: Draft | None, count: int) -> list[str]:

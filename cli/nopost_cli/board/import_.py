@@ -16,10 +16,10 @@ import click
 
 from nopost.errors import KnowledgeError, NopostError, OutputError
 from nopost.files import open_plain
+from nopost.firmware.records import board_source
 from nopost.firmware.release_list.board_record import (
     INDICATORS,
     assembled,
-    base_record,
     firmware_part,
     guess_comments,
     list_data,
@@ -30,6 +30,7 @@ from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
 from nopost.firmware.release_list.prose import family_id, known_families_of
 from nopost.firmware.release_list.release_entry import ReleaseEntry, ReleaseList
 from nopost.knowledge.model import Knowledge
+from nopost.paths import data_dir
 from nopost_cli.board.firmware_questions import ask_recovery, ask_releases, confirmed, family_check, guesses_of
 from nopost_cli.shared.drafts import Draft, checked_text, kept_drafts, list_draft, may_write, write_record
 from nopost_cli.shared.input_output import print_json
@@ -56,7 +57,7 @@ def command(table: str, name: str, out: Path | None, base: str, yes: bool, as_js
     """
     asks = is_interactive() and not (yes or as_json)
     knowledge = knowledge_of(kb)
-    record = base_record(base, knowledge, kb) if base else {}
+    record = board_source(base, knowledge, (kb or data_dir("kb")) / "boards") if base else {}
     _check_id(name)
     if out is not None:
         may_write(out)

@@ -1,7 +1,8 @@
-"""`nopost board show`: a board in plain words, and its releases as a graph."""
+"""`nopost board show`: a board and its releases in plain words, or the release graph as SVG."""
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -10,23 +11,22 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.firmware.records import board_data, board_words, find_board
-from nopost.firmware.release_graph import graph_data, graph_of, writable_words
+from nopost.firmware.release_graph import ReleaseNode, graph_data, graph_of, release_words, writable_words
 from nopost.knowledge.reference_records import Board
-from nopost.render.release_graph_cut import DRAWN, PLAIN, drawing
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.screens import heading
 from nopost_cli.shared.terminal import clean, make_console
 
 
-@click.command("show", short_help="Show a board and its releases as a graph.")
+@click.command("show", short_help="Show a board and its releases.")
 @click.argument("board", metavar="NAME|FILE")
-@click.option("--format", "form", type=click.Choice(["text", "svg", "dot"]), default="text", show_default=True, help="Form.")
+@click.option("--format", "form", type=click.Choice(["text", "svg"]), default="text", show_default=True, help="Form.")
 @json_option
 @kb_option
 def command(board: str, form: str, as_json: bool, kb: Path | None) -> None:
-    """Show a board record in plain words, and its releases as a graph: which may follow which, which CPU families each gains
-    and loses, and over which there is no way back."""
+    """Show a board record in plain words, and its releases: which may follow which, which CPU families each gains and loses,
+    and over which there is no way back. --format svg draws them as a graph."""
     record = find_board(board, knowledge_of(kb))
     if as_json:
         data: dict[str, Any] = board_data(record)
@@ -35,10 +35,6 @@ def command(board: str, form: str, as_json: bool, kb: Path | None) -> None:
         from nopost.render.release_graph import picture
 
         click.echo(picture(graph_of(record), record.title), nl=False)
-    elif form == "dot":
-        from nopost.render.release_graph_cut import dot
-
-        click.echo(clean(dot(graph_of(record), record.title)), nl=False)
     else:
         _show(record)
 
@@ -50,13 +46,21 @@ def _show(board: Board) -> None:
     console.print(_rows(board_words(board)))
     console.print()
     console.print(heading(console, "Firmware releases, the oldest first"))
-    for line in drawing(nodes, console.width, DRAWN if _can_draw(console.encoding) else PLAIN):
-        console.print(Text(clean(line)), no_wrap=True, overflow="ignore", crop=False)
-    console.print()
-    console.print(Text("+ CPU family known from here on, - no longer known; lines lead to releases that need an earlier one."))
+    console.print(_releases(nodes))
     console.print()
     console.print(heading(console, "What can be written directly"))
     console.print(_rows([("On the board now", "Can be written over it"), *writable_words(nodes)]))
+
+
+def _releases(nodes: Sequence[ReleaseNode]) -> Table:
+    """Version, date, and what each release changes in CPU families and asks for."""
+    grid = Table.grid(padding=(0, 2))
+    grid.add_column(max_width=24)
+    grid.add_column(no_wrap=True)
+    grid.add_column(ratio=1)
+    for node in nodes:
+        grid.add_row(Text(clean(node.version)), Text(clean(node.date)), Text(clean(release_words(node))))
+    return grid
 
 
 def _rows(rows: list[tuple[str, str]]) -> Table:
@@ -66,11 +70,3 @@ def _rows(rows: list[tuple[str, str]]) -> Table:
     for name, text in rows:
         grid.add_row(Text(clean(name)), Text(clean(text)))
     return grid
-
-
-def _can_draw(encoding: str | None) -> bool:
-    try:
-        "│●►╪═".encode(encoding or "ascii")
-    except (UnicodeError, LookupError):
-        return False
-    return True

@@ -13,26 +13,18 @@ from rich.text import Text
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.firmware_offer import plan_offer
-from nopost.diagnosis.history import End, EventKind, Session, observations
-from nopost.diagnosis.predictions import cause_given_repair_success
-from nopost.diagnosis.step_view import step_title
+from nopost.diagnosis.end_view import hand_over_end, repaired_causes
+from nopost.diagnosis.history import LONGEST_TEXT, End, EventKind, History
+from nopost.diagnosis.history_words import event_words
+from nopost.diagnosis.replay import code_answers
+from nopost.diagnosis.step_view import StepView, step_view
 from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
-from nopost_cli.again import again_command
+from nopost.store.sessions import Session
+from nopost_cli.dialogue.again import again_command
+from nopost_cli.dialogue.end_screens import session_command, show_cause, show_hand_over, show_repaired
 from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
-from nopost_cli.dialogue.session_screens import (
-    choices_of,
-    event_words,
-    help_page,
-    keys_of,
-    session_command,
-    show_cause,
-    show_hand_over,
-    show_repaired,
-    step_screen,
-    why_page,
-)
+from nopost_cli.dialogue.step_screen import causes_page, help_page, keys_of, step_screen, why_page
 from nopost_cli.shared import screens
 from nopost_cli.shared.prompts import Choice, Understood, understand
 from nopost_cli.shared.terminal import clean
@@ -59,13 +51,11 @@ class Keeper:
         if self.unsaved:
             self.keep(replace(self.session))
         if self.unsaved:
-            return f"\n{self.unsaved.partition('. Your answers')[0]}.\nTo go on from here: {again_command(self.session)}"
+            again = again_command(self.session.history, self.session.kb, self.session.currency)
+            return f"\n{self.unsaved.partition('. Your answers')[0]}.\nTo go on from here: {again}"
         return "" if ended else f"\nKept. Go on with: {session_command('resume', self.session)}"
 
 
-CLEAR = 0.8
-"""From this share on the mended cause is named without asking (judgement)."""
-POSSIBLE = 0.1
 NOT_SURE = Choice("not-sure", "Not sure")
 SEVERAL = "Several lines came at once and say nothing of codes; none of them was taken."
 
@@ -78,20 +68,19 @@ class Dialogue:
 
     def __init__(
         self,
-        assessor: Diagnostician,
+        diagnostician: Diagnostician,
         session: Session,
         console: Console,
         read: Callable[[], str],
         keep: Callable[[Session], Session],
         waiting: Callable[[], list[str]] = list,
     ) -> None:
-        self.assessor, self.knowledge = assessor, assessor.knowledge
+        self.diagnostician, self.knowledge = diagnostician, diagnostician.knowledge
         self.kept, self.console = Keeper(session, keep), console
         self.read, self.waiting = read, waiting
         self.chosen: Step | None = None
-        self.before: Step | None = None
+        self.shown: StepView | None = None
         self.told: frozenset[str] = frozenset()
-        self.now_told: frozenset[str] = frozenset()
         self.note = ""
         self.typed_at_page = ""
         self.ahead: list[str] = []
@@ -110,26 +99,36 @@ class Dialogue:
 
     def _go_on(self) -> bool:
         """Show the step and act on a line; False when the dialogue is over."""
-        assessment = self._assess()
-        step = self.chosen or assessment.advice.step
+        diagnosis = self.diagnostician.diagnose(self.history)
+        view = self._view(diagnosis)
         typed, self.typed_at_page = self.typed_at_page, ""
         if not typed:
-            self._show(assessment, step)
+            self._show(view)
             typed = self._line()
-        return self._handle(assessment, step, typed)
+        return self._handle(diagnosis, view, typed)
 
-    def _assess(self) -> Diagnosis:
-        return self.assessor.assess(observations(self.kept.session, self.knowledge), self.kept.session.person)
+    @property
+    def history(self) -> History:
+        """All that is known."""
+        return self.kept.session.history
+
+    def _view(self, diagnosis: Diagnosis) -> StepView:
+        """The view of the step; cautions of steps that were on screen before are told."""
+        step, before = self.chosen or diagnosis.advice.step, self.shown
+        if before is not None and before.step != step:
+            self.told |= before.told
+        return step_view(self.diagnostician, self.history, diagnosis, step, told=self.told, kb=self.kept.session.kb)
+
+    def _add(self, kind: EventKind, item: str = "", value: str = "", text: str = "") -> None:
+        self.kept.keep(self.kept.session.add(kind, item, value, text))
 
     # -- showing ------------------------------------------------------------------------------------------------------
 
-    def _show(self, assessment: Diagnosis, step: Step) -> None:
+    def _show(self, view: StepView) -> None:
         if self.console.is_terminal and not self.console.is_dumb_terminal:
             self.console.clear()
-        if step != self.before:
-            self.told |= self.now_told
-            self.before, self.now_told = step, frozenset(screens.caution_names(self.knowledge, assessment, step))
-        self.console.print(step_screen(self.console, self.assessor, self.kept.session, assessment, step, self.told))
+        self.shown = view
+        self.console.print(step_screen(self.console, self.kept.session.name, view, self.kept.session.currency))
         for text in (self.kept.unsaved, self.note):
             if text:
                 self.console.print(Text(clean(text), style="bold"))
@@ -155,45 +154,43 @@ class Dialogue:
         self.ahead = more if any(line.strip() for line in more) else []
         return typed
 
-    def _handle(self, assessment: Diagnosis, step: Step, typed: str) -> bool:
+    def _handle(self, diagnosis: Diagnosis, view: StepView, typed: str) -> bool:
         """Act on a line; False when the dialogue is over."""
-        meant = understand(typed, choices_of(self.knowledge, step), self._keys(assessment))
+        choices = [Choice(choice.id, choice.text) for choice in view.choices]
+        meant = understand(typed, choices, keys_of(view))
         if meant.reply or self.ahead:
             self.note = self._not_understood(typed, meant.reply)
             return True
-        return self._key(assessment, step, meant.key) if meant.key else self._take(assessment, step, meant.choice)
+        return self._key(diagnosis, view, meant.key) if meant.key else self._take(diagnosis, view, meant.choice)
 
-    def _keys(self, assessment: Diagnosis) -> dict[str, str]:
-        return keys_of(plan_offer(self.knowledge, self.kept.session, assessment))
-
-    def _key(self, assessment: Diagnosis, step: Step, key: str) -> bool:
+    def _key(self, diagnosis: Diagnosis, view: StepView, key: str) -> bool:
         if key == "q":
             self._part()
             return False
         deeds: dict[str, Callable[[], None]] = {
-            "?": lambda: self._page(help_page(self.console, self.assessor, assessment, step, self._keys(assessment))),
-            "s": lambda: self._skip(step),
+            "?": lambda: self._page(help_page(self.console, self.knowledge, view)),
+            "s": lambda: self._skip(view.step),
             "u": self._undo,
-            "w": lambda: self._page(why_page(self.console, self.assessor, assessment)),
-            "c": lambda: self._page(screens.all_causes(self.console, self.knowledge, assessment)),
-            "o": lambda: self._other(assessment),
-            "t": lambda: self._tell(assessment),
-            "p": lambda: self._plan(assessment),
+            "w": lambda: self._page(why_page(self.console, self.diagnostician, diagnosis)),
+            "c": lambda: self._page(causes_page(self.console, self.knowledge, diagnosis, view)),
+            "o": lambda: self._other(diagnosis, view),
+            "t": lambda: self._tell(diagnosis),
+            "p": lambda: self._plan(view),
         }
         deeds[key]()
         return True
 
-    def _take(self, assessment: Diagnosis, step: Step, choice: str) -> bool:
-        """A choice was made for the step."""
+    def _take(self, diagnosis: Diagnosis, view: StepView, choice: str) -> bool:
+        """A choice was made for the step; False when the dialogue is over."""
         self.chosen = None
-        if step.kind is StepKind.ASK:
-            self.kept.keep(self.kept.session.add(EventKind.ANSWER, step.id, choice))
-        elif step.kind is StepKind.LAST_RESORT:
-            return self._end_at_shop(assessment)
+        if view.step.kind is StepKind.ASK:
+            self._add(EventKind.ANSWER, view.step.id, choice)
+        elif view.step.kind is StepKind.LAST_RESORT:
+            return self._hand_over(diagnosis, view)
         elif choice == "cannot":
-            self._skip(step)
+            self._skip(view.step)
         else:
-            return self._tried(assessment, step, choice)
+            return self._tried(diagnosis, view.step, choice)
         return True
 
     def _not_understood(self, typed: str, reply: str) -> str:
@@ -212,47 +209,53 @@ class Dialogue:
         return f"{reply} If it is a code, type 0x{typed.strip()}." if is_number and 1 < len(typed.strip()) < 9 else reply
 
     def _take_codes(self, typed: str) -> str:
-        """Codes, lamps or beeps typed or pasted at any question: what they say; empty when the line is nothing of the kind."""
-        from nopost.codes.decode import decode, known_answers  # only here: it costs start-up time
+        """Codes, lamps or beeps typed or pasted at any question: what they say; empty when the line is nothing of the kind.
+
+        They are one event, kept as they came, so that undo takes them back together.
+        """
+        if not code_answers(self.knowledge, typed):
+            return ""
+        if len(typed) > LONGEST_TEXT:
+            return (
+                f"So long a log is not kept with a session ({LONGEST_TEXT} characters at most); read it with: nopost decode FILE"
+            )
+        from nopost.codes.decode import decode  # only here: it costs start-up time
         from nopost.codes.tables import TableSet
         from nopost.codes.wording import outcome_sentence
 
-        found = decode(typed, TableSet(self.knowledge.codes, self.knowledge.base.roles))
-        answers = known_answers(found, self.knowledge.findings)
-        if not answers:
-            return ""
         self.chosen = None
-        for finding, answer in answers.items():
-            self.kept.keep(self.kept.session.add(EventKind.ANSWER, finding, answer))
-        return f"Read as codes. {outcome_sentence(found[0])}"
+        self._add(EventKind.CODES, text=typed)
+        return f"Read as codes. {outcome_sentence(decode(typed, TableSet(self.knowledge.codes, self.knowledge.base.roles))[0])}"
 
-    def _tried(self, assessment: Diagnosis, step: Step, outcome: str) -> bool:
-        self.kept.keep(self.kept.session.add(EventKind.TRIED, step.id, outcome))
+    def _tried(self, diagnosis: Diagnosis, step: Step, outcome: str) -> bool:
+        """Something came of a fix; False when the machine starts."""
+        self._add(EventKind.TRIED, step.id, outcome)
         if outcome != "starts":
             return True
-        cause = self._ask_which(cause_given_repair_success(self.knowledge, assessment, step.id))
-        self.kept.keep(self.kept.session.add(EventKind.END, cause, End.STARTS))
+        cause = self._ask_cause(diagnosis, step.id)
+        self._add(EventKind.END, cause, End.STARTS)
         show_repaired(self.console, self.knowledge, cause, self.kept.session)
         return False
 
-    def _ask_which(self, shares: tuple[tuple[str, float], ...]) -> str:
+    def _ask_cause(self, diagnosis: Diagnosis, fix: str) -> str:
         """The cause that was mended; the person is asked when it may well have been another than the likeliest."""
-        if shares[0][1] >= CLEAR:
-            return shares[0][0]
-        choices = [Choice(cause, self.knowledge.causes[cause].title) for cause, share in shares if share >= POSSIBLE]
+        found = repaired_causes(self.knowledge, diagnosis, fix)
+        if not found.possible:
+            return found.likeliest
+        choices = [Choice(cause, self.knowledge.causes[cause].title) for cause in found.possible]
         try:
             picked = self._pick(f"{self.knowledge.base.words.works}. What was it, as far as you can tell?", [*choices, NOT_SURE])
         except (EOFError, KeyboardInterrupt):
             picked = ""
-        return shares[0][0] if picked in ("", NOT_SURE.id) else picked
+        return found.likeliest if picked in ("", NOT_SURE.id) else picked
 
-    def _end_at_shop(self, assessment: Diagnosis) -> bool:
-        end = {"cause-found": End.CAUSE_FOUND, "no-listed-cause": End.NO_LISTED_CAUSE}.get(assessment.verdict, End.SHOP)
-        cause = assessment.ranking[0][0]
-        self.kept.keep(self.kept.session.add(EventKind.END, "" if end is End.NO_LISTED_CAUSE else cause, end))
+    def _hand_over(self, diagnosis: Diagnosis, view: StepView) -> bool:
+        """It goes to the last resort: the dialogue is over."""
+        end, cause = hand_over_end(diagnosis)
+        self._add(EventKind.END, cause, end)
         if end is End.CAUSE_FOUND:
             show_cause(self.console, self.knowledge, cause)
-        show_hand_over(self.console, self.knowledge, assessment, self.kept.session)
+        show_hand_over(self.console, self.knowledge, diagnosis, view, self.kept.session)
         return False
 
     # -- keys -----------------------------------------------------------------------------------------------------------
@@ -261,37 +264,33 @@ class Dialogue:
         """Can't tell, or can't do; a test that cannot be done is not offered again."""
         self.chosen = None
         if step.kind is StepKind.ASK:
-            self.kept.keep(self.kept.session.add(EventKind.ANSWER, step.id, UNKNOWN))
+            self._add(EventKind.ANSWER, step.id, UNKNOWN)
         elif step.kind is StepKind.DO:
-            self.kept.keep(self.kept.session.add(EventKind.SKIPPED, step.id, ""))
+            self._add(EventKind.SKIPPED, step.id)
         else:
             self.note = "The shop is the last step; o shows what else there is, q leaves."
 
     def _undo(self) -> None:
         if self.chosen is not None:
             self.chosen = None
-        elif self.kept.session.events:
-            last = self.kept.session.events[-1]
-            self.kept.keep(self.kept.session.undo())
+        elif self.history.events:
+            last = self.history.events[-1]
+            self.kept.keep(self.kept.session.with_history(self.history.undo()))
             self.note = f"Taken back: {event_words(self.knowledge, last)}"
         else:
             self.note = "There is nothing to take back."
 
-    def _other(self, assessment: Diagnosis) -> None:
+    def _other(self, diagnosis: Diagnosis, view: StepView) -> None:
         """Let the person choose another step."""
-        steps = [
-            s
-            for s in assessment.advice.others
-            if s.kind is not StepKind.LAST_RESORT or assessment.advice.step.kind is not StepKind.LAST_RESORT
-        ]
-        if not steps:
+        at_the_end = diagnosis.advice.step.kind is StepKind.LAST_RESORT
+        others = [(step, title) for step, title in view.others if not (at_the_end and step.kind is StepKind.LAST_RESORT)]
+        if not others:
             self.note = "There are no other steps left."
             return
-        choices = [Choice(step.id, step_title(self.knowledge, step)) for step in steps]
-        picked = self._pick("Other steps, the best first", choices)
-        self.chosen = next((step for step in steps if step.id == picked), None)
+        picked = self._pick("Other steps, the best first", [Choice(step.id, title) for step, title in others])
+        self.chosen = next((step for step, _ in others if step.id == picked), None)
 
-    def _tell(self, assessment: Diagnosis) -> None:
+    def _tell(self, diagnosis: Diagnosis) -> None:
         """Let the person answer a question that was not asked, or change an answer."""
         self.console.print("What is it about? Type a word, such as memory or beep:")
         word = " ".join(self._line().split()).casefold()
@@ -305,15 +304,16 @@ class Dialogue:
             return
         picked = self._pick("Questions", [Choice(f.id, f.question) for f in found])
         if picked:
-            self.chosen = Step(StepKind.ASK, picked, 0.0, assessment.advice.expected_cost_of_repair_now)
+            person = self.history.parts.person
+            self.chosen = self.diagnostician.step_for(diagnosis, StepKind.ASK, picked, person)
 
-    def _plan(self, assessment: Diagnosis) -> None:
+    def _plan(self, view: StepView) -> None:
         """The whole firmware plan."""
-        offer = plan_offer(self.knowledge, self.kept.session, assessment)
-        if offer is not None and offer.plan is not None:
-            parts = self.kept.session.records
-            checks = list(check_lines(offer.plan, parts["board"], parts["cpu"], parts.get("kb", "")))
-            self._page(*plan_parts(self.console, self.knowledge, offer.plan, self.kept.session.currency, checks))
+        if view.offer is None or view.offer.plan is None:
+            return
+        plan, session = view.offer.plan, self.kept.session
+        checks = list(check_lines(plan, session.history.parts.board, session.history.parts.cpu, session.kb))
+        self._page(*plan_parts(self.console, self.knowledge, plan, session.currency, checks))
 
     def _pick(self, title: str, choices: list[Choice]) -> str:
         """The id of the choice that the person picks; empty when none."""

@@ -10,8 +10,7 @@ import click
 from rich.text import Text
 
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import Session
-from nopost.store.sessions import keep_copy
+from nopost.store.sessions import Session, keep_copy
 from nopost_cli.dialogue.dialogue import Dialogue
 from nopost_cli.shared.terminal import clean, is_interactive, make_console
 
@@ -20,7 +19,7 @@ PASTED = 0.05
 MOST_LINES = 100_000
 
 
-def start_dialogue(assessor: Diagnostician, session: Session, keep: Callable[[Session], Session]) -> None:
+def start_dialogue(diagnostician: Diagnostician, session: Session, keep: Callable[[Session], Session]) -> None:
     """Run the dialogue. Lines may also come from a pipe when there are some; an empty one is refused with a hint."""
     console = make_console()
     first: list[str] = []
@@ -49,7 +48,7 @@ def start_dialogue(assessor: Diagnostician, session: Session, keep: Callable[[Se
             _waiting()  # what was pasted here is no answer to a step that was not on screen
     if is_interactive():
         import readline  # noqa: F401  # line editing at the prompt
-    dialog = Dialogue(assessor, session, console, read, keep, _waiting if is_interactive() else list)
+    dialog = Dialogue(diagnostician, session, console, read, keep, _waiting if is_interactive() else list)
     stayed = dialog.run()
     if dialog.kept.unsaved:
         raise click.exceptions.Exit(1)

@@ -15,13 +15,14 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from nopost import amounts
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.effort import minute_rate
+from nopost.diagnosis.history_words import outcome_words
 from nopost.errors import NopostError, ScoreError
 from nopost.evaluation.case_files import read_cases
 from nopost.knowledge.model import Case, Knowledge
-from nopost.render.report import outcome_words
 from nopost.training import progress
 from nopost.training.debrief import Clue, Debrief, debrief
 from nopost.training.exercise import Attempt, Exercise, TakenStep, draw_exercise, set_up_exercise
@@ -44,8 +45,8 @@ def show_debrief(console: Console, exercise: Exercise, done: Attempt, said: Debr
         console.print(screens.line("Learn", cause.explanation))
         console.print(screens.line("Proof", cause.proof))
     console.print(screens.line("You said", _named(knowledge, said, named)))
-    ways = f"You: {_steps(len(done.taken))}, {screens.minutes(said.spent / minute)}. The advice on the same machine:"
-    theirs = f"{_steps(len(exercise.model.taken))}, {screens.minutes(said.model_spent / minute)} (of work or its worth)."
+    ways = f"You: {_steps(len(done.taken))}, {amounts.minutes(said.spent / minute)}. The advice on the same machine:"
+    theirs = f"{_steps(len(exercise.model.taken))}, {amounts.minutes(said.model_spent / minute)} (of work or its worth)."
     console.print(screens.line("Effort", f"{ways} {theirs}"))
     if said.slips or done.hints:
         console.print(screens.line("Care", f"Steps against a caution or a rule: {said.slips}. Hints: {done.hints}."))
@@ -96,7 +97,7 @@ def _remarks(knowledge: Knowledge, said: Debrief, minute: float) -> Iterator[tup
 def _loss(knowledge: Knowledge, number: int, step: TakenStep, minute: float) -> str:
     better = knowledge.findings.get(step.best_id) or knowledge.actions.get(step.best_id)
     instead = better.title if better else knowledge.base.shop.title
-    lost = screens.minutes(step.loss / minute)
+    lost = amounts.minutes(step.loss / minute)
     return f"Step {number}, {_step(knowledge, step)}: about {lost} more than needed on average; better then: {instead}."
 
 

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from rich.console import Console
 from rich.text import Text
 
-from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost import amounts
+from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.effort import minute_rate
 from nopost.diagnosis.step_view import step_hazards
@@ -84,7 +85,7 @@ class Workbench:
     # -- understanding ------------------------------------------------------------------------------------------------
 
     def _read(self) -> str:
-        spent = screens.minutes(self.attempt.spent / minute_rate(self.knowledge, self.attempt.person))
+        spent = amounts.minutes(self.attempt.spent / minute_rate(self.knowledge, self.attempt.person))
         keys = screens.packed([f"{key} {meaning}" for key, meaning in KEYS.items()], self.console.width)
         self._say(
             Text(), keys, Text(f"Step {len(self.attempt.taken) + 1}. Spent so far: {spent} of work or its worth.", style="bold")
@@ -136,7 +137,7 @@ class Workbench:
     def _line(self, offer: BenchStep) -> str:
         took = self.attempt.price(offer.kind, offer.item.id) / minute_rate(self.knowledge, self.attempt.person)
         done = " (done)" if any(step.id == offer.item.id for step in self.attempt.taken) else ""
-        return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{screens.minutes(took)}]{done}"
+        return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{amounts.minutes(took)}]{done}"
 
     def _parts(self) -> None:
         """All of it by part, numbered through."""
@@ -161,8 +162,8 @@ class Workbench:
             if input("Do it all the same? Type yes: ").strip().casefold() != "yes":
                 self._say(Text("It was left undone."))
                 return
-        hazards = step_hazards(self.knowledge, Step(offer.kind, name, 0.0, 0.0))
-        self._say(*(screens.caution(self.knowledge.hazards[hazard], False) for hazard in hazards))
+        hazards = step_hazards(self.knowledge, offer.kind, name)
+        self._say(*(screens.caution(self.knowledge.hazards[hazard], stops=False) for hazard in hazards))
         self.attempt = self.attempt.take(offer.kind, name)
         result = self.attempt.taken[-1].result
         text = self._result(result) if offer.kind is StepKind.DO else self._answer(name, result)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +15,6 @@ from rich.text import Text
 
 from nopost.errors import UnknownNameError
 from nopost.knowledge.problem import Problem, Severity
-from nopost.linting.problem_codes import EXPLANATIONS
 from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, kb_at_hand
 from nopost_cli.shared.terminal import clean, make_console
@@ -23,6 +22,7 @@ from nopost_cli.shared.terminal import clean, make_console
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from nopost.knowledge.problem import ProblemCode
     from nopost.linting.runner import LintResult
 
 
@@ -67,9 +67,9 @@ def command(
     if sarif:
         _write_sarif(found, place, sarif)
     if as_json:
-        print_review(found, place)
+        print_result(found, place)
     elif sarif != "-":
-        show_review(found, place)
+        show_result(found, place)
     raise click.exceptions.Exit(1 if found.fails(strict) else 0)
 
 
@@ -103,21 +103,19 @@ def _prefix(place: Path) -> str:
     return "" if way == "." or way.startswith("../") or way == ".." else f"{way}/"
 
 
-if TYPE_CHECKING:
-    from nopost.knowledge.problem import Explanation
-    from nopost.linting.runner import LintResult
-
 STYLES = {Severity.ERROR: "red", Severity.WARNING: "yellow"}
 
 
 def known_codes(codes: Collection[str]) -> None:
     """Raise UnknownNameError for a code that there is not."""
+    from nopost.linting.registry import PROBLEM_CODES
+
     for code in codes:
-        if code not in EXPLANATIONS:
-            raise UnknownNameError("problem code of `nopost kb check --list`", code, EXPLANATIONS)
+        if code not in PROBLEM_CODES:
+            raise UnknownNameError("problem code of `nopost kb check --list`", code, PROBLEM_CODES)
 
 
-def show_review(found: LintResult, place: Path) -> None:
+def show_result(found: LintResult, place: Path) -> None:
     """The errors, then the warnings, a line each, and how many there are."""
     console = make_console()
     for severity in Severity:
@@ -142,7 +140,7 @@ def summary(found: LintResult, place: Path) -> str:
     return line
 
 
-def print_review(found: LintResult, place: Path) -> None:
+def print_result(found: LintResult, place: Path) -> None:
     """The same as JSON."""
     data = {
         "folder": str(place),
@@ -157,31 +155,33 @@ def print_review(found: LintResult, place: Path) -> None:
 
 def show_codes(wanted: str | None, as_json: bool) -> None:
     """The table of codes, or one of them in full."""
+    from nopost.linting.registry import PROBLEM_CODES
+
     if wanted:
         known_codes([wanted])
     if as_json:
-        chosen = [wanted] if wanted else list(EXPLANATIONS)
-        print_json("kb-check-codes", {"codes": [_code_data(code, EXPLANATIONS[code]) for code in chosen]})
+        chosen = [PROBLEM_CODES[wanted]] if wanted else PROBLEM_CODES.values()
+        print_json("kb-check-codes", {"codes": [_code_data(code) for code in chosen]})
     elif wanted:
-        _show_code(wanted, EXPLANATIONS[wanted])
+        _show_code(PROBLEM_CODES[wanted])
     else:
-        _show_table()
+        _show_table(PROBLEM_CODES.values())
 
 
-def _show_table() -> None:
+def _show_table(codes: Iterable[ProblemCode]) -> None:
     table = Table(box=None, pad_edge=False, show_header=False)
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True)
     table.add_column()
-    for code, known in EXPLANATIONS.items():
-        table.add_row(Text(code), Text(known.severity.value, style=STYLES[known.severity]), Text(known.short))
+    for code in codes:
+        table.add_row(Text(code.name), Text(code.severity.value, style=STYLES[code.severity]), Text(code.short))
     make_console().print(table)
 
 
-def _show_code(code: str, known: Explanation) -> None:
+def _show_code(code: ProblemCode) -> None:
     console = make_console()
-    console.print(Text.assemble((code, "bold"), ("  ", ""), (known.severity.value, STYLES[known.severity])))
-    for text in (f"{known.short}.", known.why, known.mend):
+    console.print(Text.assemble((code.name, "bold"), ("  ", ""), (code.severity.value, STYLES[code.severity])))
+    for text in (f"{code.short}.", code.why, code.fix):
         console.print(Text(text))
 
 
@@ -206,5 +206,5 @@ def _problem_data(problem: Problem) -> dict[str, Any]:
     }
 
 
-def _code_data(code: str, known: Explanation) -> dict[str, str]:
-    return {"code": code, "severity": known.severity.value, "short": known.short, "why": known.why, "mend": known.mend}
+def _code_data(code: ProblemCode) -> dict[str, str]:
+    return {"code": code.name, "severity": code.severity.value, "short": code.short, "why": code.why, "mend": code.fix}

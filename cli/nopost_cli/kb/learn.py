@@ -115,12 +115,11 @@ def _proposals(
 
 def _kept(knowledge: Knowledge) -> Iterator[Case]:
     """Kept sessions that ended well, as cases."""
-    from nopost.diagnosis.history import Session
     from nopost.evaluation.closed_cases import closed_case
-    from nopost.store.sessions import load_all
+    from nopost.store.sessions import Session, load_all
 
     for _, session in load_all(knowledge):
-        case = closed_case(session) if isinstance(session, Session) else None
+        case = closed_case(session.name, session.history, knowledge) if isinstance(session, Session) else None
         if case is not None:
             yield case
 
@@ -204,7 +203,7 @@ def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
 
 def _write(kb: Path, accepted: Sequence[Proposal], counts: CaseCounts) -> None:
     from nopost.evaluation.learning import changed_files
-    from nopost.loading import examine
+    from nopost.linting.runner import examine
 
     changed = changed_files(kb, accepted, _where_from(counts))
     for path, (_, new) in changed.items():

@@ -8,11 +8,11 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from nopost.amounts import percent
 from nopost.evaluation.scores import ADVICE, Estimate, Regret, StrategySummary, dangers, regret_by_cause, summaries, total_regret
 from nopost.evaluation.simulation import SimulationResult
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import Knowledge
-from nopost_cli.shared.screens import percent
 from nopost_cli.shared.terminal import clean
 
 TOP = 10

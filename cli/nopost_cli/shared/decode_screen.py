@@ -11,15 +11,17 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
+from nopost import amounts
 from nopost.codes import wording
 from nopost.codes.decode import Decoded
+from nopost.codes.phases import phase_of
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, Timeline, timeline_of
-from nopost.codes.timeline_layout import FIRM, TimelinePiece
-from nopost.codes.wording import duration, letter, short_name
+from nopost.codes.timeline_layout import Importance, TimelinePiece
+from nopost.codes.wording import duration
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.step_view import step_title
+from nopost.diagnosis.step_view import cause_views, cautions_of, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.timeline_svg import timeline_html, timeline_svg
 from nopost_cli.shared import screens
@@ -56,7 +58,7 @@ def timeline_lines(console: Console, timeline: Timeline) -> RenderableType:
     if timeline.loop:
         lines.append(screen.text([(f"Loop: {timeline.loop.words}.", "bold")]))
     pieces = [segment.piece for row in timeline.rows if isinstance(row, BootRow) for segment in row.segments]
-    legend = [f"[{letter(phase)}] {short_name(phase)}" for phase in timeline.phases()]
+    legend = [f"[{phase.letter}] {phase.short_name}" for phase in map(phase_of, timeline.phases())]
     legend += ["! error code"] if any(piece.error for piece in pieces) else []
     legend += ["+n codes not shown"] if any(not piece.code for piece in pieces) else []
     return Group(*lines, packed(legend, console.width)) if legend else Group(*lines)
@@ -122,8 +124,9 @@ class _TimelineDrawing:
         shown = {id(piece): self._code(piece, row) for span in spans for piece in span}
         pieces = [piece for span in spans for piece in span]
         depth = {id(piece): k for span in spans for k, piece in enumerate(span)}
-        minor = sorted((p for p in pieces if p.matters > FIRM), key=lambda p: (-p.matters, -depth[id(p)], -len(shown[id(p)])))
-        major = sorted((p for p in pieces if p.matters == FIRM), key=lambda p: p.stop)
+        major = sorted((p for p in pieces if p.importance is Importance.ENDPOINT), key=lambda p: p.stop)
+        minor = [p for p in pieces if p.importance is not Importance.ENDPOINT]
+        minor.sort(key=lambda p: (-p.importance, -depth[id(p)], -len(shown[id(p)])))
         middle = sorted(range(1, len(spans) - 1), key=lambda i: abs(2 * i - len(spans)))
         steps = [*(id(piece) for piece in minor), *(-i for i in middle), *(id(piece) for piece in major)]
         hidden: set[int] = set()
@@ -148,7 +151,7 @@ class _TimelineDrawing:
             if gap:
                 parts += [(f" {self.shown('…')}", "dim")] if 1 - number not in hidden else []
                 continue
-            parts.append((f"{' ' if parts else ''}[{letter(span[0].phase)}]", "bold cyan"))
+            parts.append((f"{' ' if parts else ''}[{phase_of(span[0].phase).letter}]", "bold cyan"))
             for piece in span:
                 if id(piece) not in hidden:
                     parts += [(" ", ""), (shown[id(piece)], "reverse" if piece.stop else "bold" if piece.error else "")]
@@ -195,11 +198,11 @@ def _advice(console: Console, knowledge: Knowledge, assessment: Diagnosis) -> It
     if not assessment.evidence.reports:
         yield Text("The codes say too little to weigh causes; nopost diagnose asks for the rest.")
         return
-    yield screens.ranking(console, knowledge, assessment, CAUSES)
+    yield screens.ranking(console, cause_views(knowledge, assessment), CAUSES)
     yield screens.heading(console, "First steps")
     first = _steps(assessment)
     for step in first[:1]:
-        yield from screens.cautions(knowledge, assessment, step)
+        yield from screens.cautions(list(cautions_of(knowledge, assessment, step)))
     yield screens.ordered([step_title(knowledge, step) for step in first])
 
 
@@ -225,5 +228,5 @@ def _sections(knowledge: Knowledge, tables: TableSet, decoded: Decoded, assessme
     notes = list(wording.note_sentences(decoded, tables))
     if notes:
         yield "Notes", notes
-    yield "Causes", [f"{screens.percent(p)} {knowledge.causes[c].title}" for c, p in assessment.ranking[:CAUSES]]
+    yield "Causes", [f"{amounts.percent(p)} {knowledge.causes[c].title}" for c, p in assessment.ranking[:CAUSES]]
     yield "First steps", [clean(step_title(knowledge, step)) for step in _steps(assessment)]

@@ -15,7 +15,7 @@ import click
 
 from nopost.errors import DumpError, OutputError
 from nopost.files import open_plain, write_atomically
-from nopost.firmware.smbios.dump import MAX_BYTES, Dump, read_dump
+from nopost.firmware.verify.smbios_dump import MAX_BYTES, Dump, read_dump
 
 
 def dump_of(file: str) -> Dump:

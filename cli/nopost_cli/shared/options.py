@@ -85,6 +85,22 @@ def person_options(command: F) -> F:
     return command
 
 
+def parts_options(command: F) -> F:
+    """What the person knows of the parts."""
+    for option in (
+        click.option("--memory-type", metavar="TYPE", default="", help="Type on the modules' label, such as DDR4."),
+        click.option("--slots", metavar="A,B", default="", help="Memory slots in use, as printed on the board."),
+        click.option(
+            "--image-for", metavar="VARIANT", default="", help="Board variant that a written firmware file was made for."
+        ),
+        click.option("--firmware", metavar="VERSION", default="", help="Firmware release on the board."),
+        click.option("--cpu", metavar="NAME|FILE", default="", help="CPU record: one of the knowledge base, or a file."),
+        click.option("--board", metavar="NAME|FILE", default="", help="Board record: one of the knowledge base, or a file."),
+    ):
+        command = option(command)
+    return command
+
+
 def _currency(ctx: click.Context, option: click.Parameter, name: str) -> str:
     """A name that a session can hold."""
     if len(name) > LONGEST_CURRENCY:

@@ -13,15 +13,11 @@ from enum import StrEnum
 from functools import lru_cache
 from statistics import median
 
-from nopost.codes.code_events import CodeEvent, CodeForm
-from nopost.codes.table_likelihood import BLANK_CODES as SILENT
+from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm
+from nopost.codes.phases import MEMORY_RANK, PEI_RANK, PHASE_ORDER, phase_rank
 from nopost.codes.tables import IndexedTable
 from nopost.knowledge.reference_records import Code
 
-PHASES = ("sec", "pei", "memory", "late-pei", "dxe", "bds", "hand-over", "runtime")
-"""The normal course. Recovery, resume and any lie beside it."""
-EARLY = PHASES.index("pei")
-MEMORY = PHASES.index("memory")
 ERROR_STAGES = ("memory", "cpu", "graphics", "devices")
 """Stages that say what an error is about."""
 OTHER_ERROR = "other"
@@ -29,11 +25,11 @@ OTHER_ERROR = "other"
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """A code under a table. `phase` is empty when the table does not have it; `rank`: index in PHASES, or -1.
+    """A code under a table. `phase` is empty when the table does not have it; `rank`: its `phase_rank`.
 
     `group`: what kind of fault an error code names, as in `error_group`; empty for other codes. `blank`:
     nothing was shown. `restart`: the firmware restarts the machine on purpose.
-    `ended`: the firmware's work is done here and the system has its turn. `telling`: it says how far the start-up came.
+    `ended`: the firmware's work is done here and the system has its turn. `informative`: it says how far the start-up came.
     """
 
     phase: str = ""
@@ -46,7 +42,7 @@ class Mark:
     blank: bool = False
     restart: bool = False
     ended: bool = False
-    telling: bool = False
+    informative: bool = False
 
 
 UNKNOWN_MARK = Mark()
@@ -56,7 +52,7 @@ BLANK_MARK = Mark(phase="any", stage="no-code", kind="progress", blank=True)
 def marks_of(events: Iterable[CodeEvent], table: IndexedTable | None, form: CodeForm) -> list[Mark]:
     """The mark of each event; without a table only blank codes are known."""
     if table is None:
-        return [BLANK_MARK if form is CodeForm.HEX and event.code in SILENT else UNKNOWN_MARK for event in events]
+        return [BLANK_MARK if form is CodeForm.HEX and event.code in BLANK_CODES else UNKNOWN_MARK for event in events]
     return [mark_of(table, event.code, event.kind) for event in events]
 
 
@@ -68,7 +64,7 @@ def mark_of(table: IndexedTable, code: str, kind: str = "") -> Mark:
     usual = [row for row in rows if row.kind != "error"]
     rows = rows if kind else usual or rows
     silent = bool(rows) and all(row.stage == "no-code" for row in rows)
-    if silent or (table.form is CodeForm.HEX and code in SILENT and (not rows or rows == usual)):
+    if silent or (table.form is CodeForm.HEX and code in BLANK_CODES and (not rows or rows == usual)):
         return BLANK_MARK
     return _mark(rows, table.place(code) if rows and rows[0].kind != "error" else None) if rows else UNKNOWN_MARK
 
@@ -80,7 +76,7 @@ def _mark(rows: Sequence[Code], place: float | None) -> Mark:
     restart = phase == "any" and kind == "progress" and all(row.symbol.endswith("RESET_SYSTEM") for row in rows)
     return Mark(
         phase=phase,
-        rank=PHASES.index(phase) if phase in PHASES else -1,
+        rank=phase_rank(phase),
         place=place,
         stage=stage,
         kind=kind,
@@ -88,7 +84,7 @@ def _mark(rows: Sequence[Code], place: float | None) -> Mark:
         group=(_shared([error_group(row) for row in rows]) or OTHER_ERROR) if kind == "error" else "",
         restart=restart,
         ended=kind == "end" or (kind == "progress" and stage == "handed-over"),
-        telling=not restart and (phase != "any" or bool(stage) or kind == "error"),
+        informative=not restart and (phase != "any" or bool(stage) or kind == "error"),
     )
 
 
@@ -124,7 +120,7 @@ class Boot:
     """One start.
 
     `first`: index of its first event in the sequence. `phases`: per event, empty where the table does not have it. `furthest`:
-    latest phase of the normal course, or empty. `last`: last code that tells something. `dwell`: seconds that each event stood,
+    latest phase of the normal order, or empty. `last`: the last informative code. `dwell`: seconds that each event stood,
     None where times are not known or nothing came after it. `errors`: error codes in order. `regressions`: positions of events
     that lie before the one before them in the normal order.
     """
@@ -179,7 +175,7 @@ def split_boots(events: Sequence[CodeEvent], marks: Sequence[Mark], *, own: bool
     """The boots of a sequence. Where the source numbers all of them, it is believed; else resets are looked for.
 
     `own`: the marks are of the board's own table, so that a first code that comes again later in the same phase is no
-    restart. With ranges or no map at all the same codes coming round is all there is to go by.
+    restart. With ranges or no table at all the same codes coming round is all there is to go by.
     """
     numbered = bool(events) and all(event.boot is not None for event in events)
     if not events:
@@ -219,7 +215,7 @@ class _BootSoFar:
         """Whether the first code coming again may be a restart."""
         if not self.own:
             return self.others >= 2
-        return self.others >= 1 and (mark.rank <= EARLY or mark.rank < self.furthest)
+        return self.others >= 1 and (mark.rank <= PEI_RANK or mark.rank < self.furthest)
 
     def take(self, event: CodeEvent, mark: Mark) -> None:
         if mark.blank:
@@ -243,8 +239,8 @@ def _start_reason(
         return None
     if mark_before.restart:
         return StartReason.RESTART_CODE
-    early = 0 <= mark.rank <= EARLY
-    if early and state.furthest >= MEMORY:
+    early = 0 <= mark.rank <= PEI_RANK
+    if early and state.furthest >= MEMORY_RANK:
         return StartReason.FELL_BACK
     again = event.code == state.first and not state.repeats
     if again and event.code != state.last and state.came_round(mark):
@@ -262,25 +258,25 @@ def _long_gap(events: Sequence[CodeEvent]) -> float:
     return min(LONGEST_GAP, max(LONG_GAP, GAP_TIMES * median(gaps))) if gaps else LONG_GAP
 
 
-def boots_of(course: BootSequence) -> tuple[Boot, ...]:
-    """Each boot of a course in full."""
-    return tuple(_boot(course, span, began) for span, (_, began) in zip(course.spans(), course.starts, strict=True))
+def boots_of(sequence: BootSequence) -> tuple[Boot, ...]:
+    """Each boot of a sequence in full."""
+    return tuple(_boot(sequence, span, began) for span, (_, began) in zip(sequence.spans(), sequence.starts, strict=True))
 
 
-def _boot(course: BootSequence, span: range, began: StartReason) -> Boot:
-    marks = [course.marks[i] for i in span]
-    events = tuple(course.events[i] for i in span)
+def _boot(sequence: BootSequence, span: range, began: StartReason) -> Boot:
+    marks = [sequence.marks[i] for i in span]
+    events = tuple(sequence.events[i] for i in span)
     furthest = max((mark.rank for mark in marks if mark.kind != "error"), default=-1)
     timed = any(event.at is not None for event in events)
-    told = [event.code for event, mark in zip(events, marks, strict=True) if mark.telling] or [e.code for e in events]
+    informative = [event.code for event, mark in zip(events, marks, strict=True) if mark.informative]
     return Boot(
         first=span.start,
         began=began,
         events=events,
         phases=tuple(mark.phase for mark in marks),
-        furthest=PHASES[furthest] if furthest >= 0 else "",
-        last=told[-1],
-        dwell=tuple(course.stood(i) for i in span) if timed else (None,) * len(events),
+        furthest=PHASE_ORDER[furthest] if furthest >= 0 else "",
+        last=(informative or [event.code for event in events])[-1],
+        dwell=tuple(sequence.stood(i) for i in span) if timed else (None,) * len(events),
         errors=tuple(event.code for event, mark in zip(events, marks, strict=True) if mark.kind == "error"),
         regressions=tuple(regressions(marks)),
     )

@@ -16,6 +16,10 @@ class CodeForm(StrEnum):
     FIRMWARE_EVENTS = "firmware-events"
 
 
+BLANK_CODES = frozenset({"00", "FF", "0000", "FFFF", "00000000", "FFFFFFFF"})
+"""Hex codes that a cleared or silent port shows whatever the table; they tell no table from another."""
+
+
 class EventOrder(StrEnum):
     """How the text was ordered."""
 

@@ -14,10 +14,9 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import product
 
-from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
+from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm, EventOrder
 from nopost.codes.table_inference import UNKNOWN_MAP, TableInference, table_prior
 from nopost.codes.table_likelihood import (
-    BLANK_CODES,
     CodeLikelihood,
     CodeRun,
     TableModel,
@@ -53,11 +52,11 @@ ALIKE = frozenset(
     for pair in ("6B", "8B", "0D", "17", "3E", "5S", "2Z", "9G", "0O", "1I", "1L", "69", "56", "08", "0C", "EF", "CE")
 )
 """Signs that people take for each other, by shape or when they write them down (common practice, no source)."""
-CONFUSED = 0.5
+CONFUSED_DISTANCE = 0.5
 """Distance of such a pair; of others it is the number of segments that differ."""
-FARTHEST = 2.0
+LARGEST_DISTANCE = 2.0
 """Alternatives farther away are not considered."""
-DEAD = 1.0
+DEAD_SEGMENT_DISTANCE = 1.0
 """Distance of one dead segment, however many signs it spoils."""
 
 
@@ -66,7 +65,7 @@ def distance(seen: str, shown: str) -> float:
     if seen == shown:
         return 0.0
     if frozenset((seen, shown)) in ALIKE:
-        return CONFUSED
+        return CONFUSED_DISTANCE
     if seen in LIT and shown in LIT:
         return float(len(LIT[seen] ^ LIT[shown]))
     return math.inf
@@ -79,7 +78,7 @@ def misreadings(code: str) -> list[tuple[str, float]]:
         return []
     best = dict(_mistaken(signs))
     for _, shown in _dead(signs):
-        best[shown] = min(DEAD, best.get(shown, DEAD))
+        best[shown] = min(DEAD_SEGMENT_DISTANCE, best.get(shown, DEAD_SEGMENT_DISTANCE))
     best.pop(signs, None)
     return sorted(best.items(), key=lambda pair: (pair[1], pair[0]))
 
@@ -88,8 +87,8 @@ def _mistaken(signs: str) -> Iterable[tuple[str, float]]:
     """Whole codes within the farthest distance, built sign by sign."""
     partial = {"": 0.0}
     for seen in signs:
-        step = [(shown, d) for shown in PATTERNS if (d := distance(seen, shown)) <= FARTHEST]
-        partial = {head + shown: far + d for head, far in partial.items() for shown, d in step if far + d <= FARTHEST}
+        step = [(shown, d) for shown in PATTERNS if (d := distance(seen, shown)) <= LARGEST_DISTANCE]
+        partial = {head + shown: far + d for head, far in partial.items() for shown, d in step if far + d <= LARGEST_DISTANCE}
     return partial.items()
 
 
@@ -108,19 +107,19 @@ def with_segment(sign: str, segment: str) -> list[str]:
     return [sign, *(other for other, lit in LIT.items() if lit == LIT[sign] | {segment} and other != sign)]
 
 
-READ_WRONG = 0.02
+MISREAD_PROBABILITY = 0.02
 """Chance that one code is noted wrong by the distance of a confused pair. Judgement."""
-PER_SEGMENT = 0.1
+MISREAD_FACTOR_PER_SEGMENT = 0.1
 """Factor on that for each segment of distance more. Judgement."""
-BROKEN = 0.002
+DEAD_SEGMENT_PROBABILITY = 0.002
 """Chance that a display has a dead segment. Judgement."""
-SURE = math.log(20)
+LEAST_GAIN = math.log(20)
 """A change must win this much (nats) after its own improbability."""
-MOST_CODES = 400
+LONGEST_SEQUENCE = 400
 """Nobody reads more codes than this off a display."""
-NEAREST = 8
+MOST_ALTERNATIVES = 8
 """So many alternatives of a code are tried."""
-HALF = 0.5
+LEAST_COVERAGE = 0.5
 """A table that has fewer of the codes than this is not saved by misreadings."""
 
 
@@ -170,8 +169,8 @@ class _Rereading:
 
 def _worth_trying(events: Sequence[CodeEvent], inference: TableInference) -> bool:
     """Short, typed by a person off two digits, and not explained already."""
-    typed = len(events) <= MOST_CODES and all(len(e.code) == 2 and not e.status for e in events)
-    return inference.form is CodeForm.HEX and typed and (inference.best == UNKNOWN_MAP or inference.known < 1)
+    typed = len(events) <= LONGEST_SEQUENCE and all(len(e.code) == 2 and not e.status for e in events)
+    return inference.form is CodeForm.HEX and typed and (inference.best == UNKNOWN_MAP or inference.coverage < 1)
 
 
 def _positions(events: Sequence[CodeEvent]) -> list[list[int]]:
@@ -210,14 +209,16 @@ Options = Callable[[CodeRun], list[tuple[str, float]]]
 def _readings(table: IndexedTable, sequence: Sequence[CodeRun], handicap: float) -> Iterable[_Rereading]:
     """Ways to read the sequence anew under one table that win enough."""
     model = model_of(table)
-    known = sum(model.spot(run).known for run in sequence)
-    ways: list[tuple[str, Options, float]] = []
-    if known >= HALF * len(sequence):
-        ways.append(("a sign taken for one that looks like it", partial(_mistaken_options, model), 0.0))
+    known = sum(model.likelihood_of(run).known for run in sequence)
+    attempts: list[tuple[str, Options, float]] = []
+    if known >= LEAST_COVERAGE * len(sequence):
+        attempts.append(("a sign taken for one that looks like it", partial(_mistaken_options, model), 0.0))
     for segment in "abcdefg":
         if all(set(run.code) <= set(LIT) and not any(segment in LIT[sign] for sign in run.code) for run in sequence):
-            ways.append((f"segment {segment} never lit", partial(_dead_options, segment), math.log(BROKEN) - SURE))
-    for reason, options, cost in ways:
+            attempts.append(
+                (f"segment {segment} never lit", partial(_dead_options, segment), math.log(DEAD_SEGMENT_PROBABILITY) - LEAST_GAIN)
+            )
+    for reason, options, cost in attempts:
         codes, total = _best_path(model, sequence, options)
         net = handicap + total + cost
         if net >= 0 and any(code != run.code for code, run in zip(codes, sequence, strict=True)):
@@ -226,15 +227,15 @@ def _readings(table: IndexedTable, sequence: Sequence[CodeRun], handicap: float)
 
 def _mistaken_options(model: TableModel, run: CodeRun) -> list[tuple[str, float]]:
     """The code itself, and where the table does not have it, near ones that it has, each with what it must win."""
-    if model.spot(run).known:
+    if model.likelihood_of(run).known:
         return [(run.code, 0.0)]
-    near = [(code, far) for code, far in misreadings(run.code) if model.spot(run._replace(code=code)).known]
-    return [(run.code, 0.0)] + [(code, _log_mistaken(far) - SURE) for code, far in near[:NEAREST]]
+    near = [(code, far) for code, far in misreadings(run.code) if model.likelihood_of(run._replace(code=code)).known]
+    return [(run.code, 0.0)] + [(code, _log_mistaken(far) - LEAST_GAIN) for code, far in near[:MOST_ALTERNATIVES]]
 
 
 def _log_mistaken(far: float) -> float:
     """Log chance that a code this far away was noted."""
-    return math.log(READ_WRONG) + (far - CONFUSED) * math.log(PER_SEGMENT)
+    return math.log(MISREAD_PROBABILITY) + (far - CONFUSED_DISTANCE) * math.log(MISREAD_FACTOR_PER_SEGMENT)
 
 
 def _dead_options(segment: str, run: CodeRun) -> list[tuple[str, float]]:
@@ -248,17 +249,17 @@ def _best_path(model: TableModel, sequence: Sequence[CodeRun], options: Options)
     for run in sequence:
         grown = []
         for code, cost in options(run):
-            spot = model.spot(run._replace(code=code))
-            total, at, path = max(((s + _emit(spot, a, run), a, p) for s, a, p in states), key=lambda t: t[0])
-            grown.append((total + cost, at if spot.step is None else spot.step, (*path, code)))
+            likelihood = model.likelihood_of(run._replace(code=code))
+            total, at, path = max(((s + _emit(likelihood, a, run), a, p) for s, a, p in states), key=lambda t: t[0])
+            grown.append((total + cost, at if likelihood.step is None else likelihood.step, (*path, code)))
         states = grown
     total, _, path = max(states, key=lambda t: t[0])
     return path, total
 
 
-def _emit(spot: CodeLikelihood, at: int, run: CodeRun) -> float:
+def _emit(likelihood: CodeLikelihood, at: int, run: CodeRun) -> float:
     """Log chance of a run from a place; nothing when it is not counted."""
-    return spot.log_chances[at] + (spot.log_again if run.again else 0.0) if run.counted else 0.0
+    return likelihood.log_chances[at] + (likelihood.log_again if run.again else 0.0) if run.counted else 0.0
 
 
 def _changes(chosen: _Rereading, sequence: Sequence[CodeRun], positions: Sequence[Sequence[int]]) -> Iterable[Reread]:

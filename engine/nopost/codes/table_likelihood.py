@@ -17,7 +17,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
-from nopost.codes.code_events import CodeEvent, CodeForm
+from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm
 from nopost.codes.tables import IndexedTable
 
 FORWARD, AGAIN, ANY, ERROR, RESTART, FOREIGN = 0.60, 0.03, 0.20, 0.06, 0.07, 0.04
@@ -37,8 +37,6 @@ LOG_CONCENTRATION = math.log(CONCENTRATION)
 LOG_DIGIT = 4 * math.log(2)
 COUNTED = 2
 """So often the same pair of neighbours counts: a loop that goes on is no new evidence."""
-BLANK_CODES = frozenset({"00", "FF", "0000", "FFFF", "00000000", "FFFFFFFF"})
-"""A cleared or silent port shows these whatever the map; they tell no table from another."""
 REMEMBERED = 1024
 """Codes whose chances are kept for each table."""
 VALUES = {CodeForm.BEEPS: 64, CodeForm.LAMPS: 16, CodeForm.STATES: 32, CodeForm.FIRMWARE_EVENTS: 512}
@@ -77,7 +75,7 @@ def code_runs(events: Iterable[CodeEvent], form: CodeForm) -> list[CodeRun]:
 
 
 def _log_values(digits: int, form: CodeForm) -> float:
-    """Digits beyond a 64-bit word are no code of any map and count no further."""
+    """Log of the number of values that a code of so many digits can have; digits beyond a 64-bit word count no further."""
     return LOG_DIGIT * min(max(digits, 1), 16) if form is CodeForm.HEX else math.log(VALUES[form])
 
 
@@ -94,7 +92,7 @@ def discount_repeats(sequence: Iterable[CodeRun]) -> list[CodeRun]:
 
 
 def unknown_log_likelihood(sequence: Iterable[CodeRun]) -> float:
-    """Log likelihood under the unknown map; the order of the codes does not matter to it."""
+    """Log likelihood under the unknown table; the order of the codes does not matter to it."""
     seen: dict[str, int] = {}
     total, again, n = 0.0, 0, 0
     for run in sequence:
@@ -130,32 +128,32 @@ class TableModel:
         progress = [row for row, code in enumerate(table.codes) if code.kind != "error"]
         self._steps = {row: step for step, row in enumerate(progress)}
         self._errors = len(table.codes) - len(progress)
-        self._spots: dict[tuple[str, str], CodeLikelihood] = {}
-        self._strangers: dict[float, CodeLikelihood] = {}
+        self._likelihoods: dict[tuple[str, str], CodeLikelihood] = {}
+        self._foreign_codes: dict[float, CodeLikelihood] = {}
         self._after = _shares((FORWARD, AGAIN, ANY, ERROR, RESTART), len(progress), self._errors, FOREIGN)
         self._first = _shares((0.0, 0.0, FIRST_ANY, FIRST_ERROR, FIRST_NEAR), len(progress), self._errors, FIRST_FOREIGN)
 
     def log_likelihood(self, sequence: Iterable[CodeRun]) -> float:
         """Log probability of the counted runs, each given the last known step before it."""
-        total, at, spots = 0.0, -1, self._spots
+        total, at, remembered = 0.0, -1, self._likelihoods
         for run in sequence:
-            spot = spots.get(run[:2]) or self.spot(run)
+            code = remembered.get(run[:2]) or self.likelihood_of(run)
             if run.counted:
-                total += spot.log_chances[at]
+                total += code.log_chances[at]
                 if run.again:
-                    total += spot.log_again
-            if spot.step is not None:
-                at = spot.step
+                    total += code.log_again
+            if code.step is not None:
+                at = code.step
         return total
 
-    def spot(self, run: CodeRun) -> CodeLikelihood:
-        """What the code of a run is here, from memory when it was met before."""
-        spot = self._spots.get(run[:2])
-        if spot is None:
-            spot = self._compile(run)
-            if len(self._spots) < REMEMBERED:
-                self._spots[run[:2]] = spot
-        return spot
+    def likelihood_of(self, run: CodeRun) -> CodeLikelihood:
+        """The likelihood of the code of a run under this table, from memory when it was met before."""
+        found = self._likelihoods.get(run[:2])
+        if found is None:
+            found = self._compile(run)
+            if len(self._likelihoods) < REMEMBERED:
+                self._likelihoods[run[:2]] = found
+        return found
 
     def _compile(self, run: CodeRun) -> CodeLikelihood:
         found = self.table.look_up(run.code)
@@ -171,11 +169,11 @@ class TableModel:
 
     def _foreign(self, log_values: float) -> CodeLikelihood:
         """A code that the table does not have: any value of its width, wherever it comes."""
-        if log_values not in self._strangers:
+        if log_values not in self._foreign_codes:
             chance = math.log(FOREIGN) - log_values + math.log(1 - UNKNOWN_RUN)
             again = math.log(UNKNOWN_RUN) - math.log(1 - UNKNOWN_RUN)
-            self._strangers[log_values] = CodeLikelihood(None, False, (chance,) * (len(self._steps) + 1), again)
-        return self._strangers[log_values]
+            self._foreign_codes[log_values] = CodeLikelihood(None, False, (chance,) * (len(self._steps) + 1), again)
+        return self._foreign_codes[log_values]
 
     def _chances(self, rows: Sequence[int], step: int | None) -> list[float]:
         """(steps + 1,) P(code of these rows | last known step); last: none yet."""

@@ -6,12 +6,11 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from nopost.codes.code_events import CodeForm
+from nopost.codes.phases import BRANCH_PHASES
 from nopost.errors import UnknownNameError
 from nopost.knowledge.reference_records import Code, CodeTable
 from nopost.knowledge.roles import Roles
 
-BRANCHES = frozenset({"recovery", "resume", "any"})
-"""Phases that lie beside the normal course; their codes have no place in it."""
 WIDTHS = (2, 4, 8)
 """Digits of a hex code."""
 HEX_DIGITS = frozenset("0123456789ABCDEF")
@@ -56,11 +55,11 @@ class IndexedTable:
         self._places: dict[str, float | None] = {}
         for row, code in enumerate(table.codes):
             self._enter(row, code)
-        course = [row for row, code in enumerate(table.codes) if code.kind != "error" and code.phase not in BRANCHES]
-        self._steps = {row: step for step, row in enumerate(course)}
+        in_order = [row for row, code in enumerate(table.codes) if code.kind != "error" and code.phase not in BRANCH_PHASES]
+        self._steps = {row: step for step, row in enumerate(in_order)}
         self._spans = {span.row: span for span in self._ranges}
-        last = self._spans.get(course[-1]) if course else None
-        self._length = max(1.0, len(course) - 1 + ((last.high - last.low) / (last.high - last.low + 1) if last else 0.0))
+        last = self._spans.get(in_order[-1]) if in_order else None
+        self._length = max(1.0, len(in_order) - 1 + ((last.high - last.low) / (last.high - last.low + 1) if last else 0.0))
 
     def _enter(self, row: int, code: Code) -> None:
         if code.status:

@@ -12,14 +12,13 @@ from enum import StrEnum
 
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.boots import Boot, marks_of
-from nopost.codes.code_events import CodeForm
+from nopost.codes.code_events import BLANK_CODES, CodeForm
 from nopost.codes.decode import Decoded
 from nopost.codes.periodicity import within_one
-from nopost.codes.table_likelihood import BLANK_CODES
 from nopost.codes.tables import IndexedTable, TableSet
 from nopost.codes.timeline_layout import TimelinePiece, TimelineSegment, by_position, condensed, time_scale_of
 from nopost.codes.trace import Trace
-from nopost.codes.wording import counted, duration, short_code, stage_name
+from nopost.codes.wording import counted, drawn_signs, duration, outcome_headline, place_words, short_code
 
 MOST_ROWS = 6
 """With more rows than this only the first boot, the last one and words for the rest are shown."""
@@ -122,9 +121,6 @@ CHARACTERS = 200
 """Characters of labels that a row has room for."""
 WRAPPED = 12
 """Longer labels are broken into lines."""
-
-NOUNS = {CodeForm.HEX: "code", CodeForm.BEEPS: "beep signal", CodeForm.LAMPS: "lamp sign", CodeForm.STATES: "state"}
-NOUNS[CodeForm.FIRMWARE_EVENTS] = "event"
 
 
 class BootEnding(StrEnum):
@@ -231,10 +227,10 @@ def _row(trace: Trace, form: CodeForm, index: int, segments: tuple[TimelineSegme
     boot = trace.boots[index]
     ending = _ending(trace, index)
     words = {
-        BootEnding.STOPPED: f"stopped {_at(form, boot.last)}",
+        BootEnding.STOPPED: f"stopped {place_words(form, boot.last)}",
         BootEnding.RESTARTED: "restarted",
         BootEnding.HANDED_OVER: "handed over",
-        BootEnding.BUSY: f"still {_at(form, boot.last)}",
+        BootEnding.BUSY: f"still {place_words(form, boot.last)}",
         BootEnding.SILENT: "nothing began",
         BootEnding.RECORD_ENDS: "the record ends",
     }[ending]
@@ -244,7 +240,7 @@ def _row(trace: Trace, form: CodeForm, index: int, segments: tuple[TimelineSegme
 
 def _size(boot: Boot, form: CodeForm) -> str:
     """How many codes, in what time, how many errors."""
-    parts = counted(sum(event.count for event in boot.events), NOUNS[form])
+    parts = drawn_signs(sum(event.count for event in boot.events), form)
     times = [dwell for dwell in boot.dwell[:-1] if dwell is not None]
     if times and len(times) == len(boot.dwell) - 1 and sum(times):
         parts += f" in {duration(sum(times))}"
@@ -254,25 +250,8 @@ def _size(boot: Boot, form: CodeForm) -> str:
 def _headline(decoded: Decoded, table: IndexedTable | None) -> tuple[str, str]:
     """The outcome in a few words, and on what it rests."""
     trace, form = decoded.trace, decoded.reading.form
-    at = _at(form, trace.last)
-    stage = f": {stage_name(trace.stage)}" if trace.stage not in ("", "handed-over", "no-code") else ""
-    headline = {
-        BootOutcome.NEVER_STARTED: "The start-up never began",
-        BootOutcome.STALLED: f"Stopped {at}{stage}",
-        BootOutcome.STALLED_AFTER_RECOVERY: f"Stopped {at} after a recovery of the firmware{stage}",
-        BootOutcome.RESTART_LOOP: f"Restarts over and over{stage}",
-        BootOutcome.HANDED_OVER: "The firmware has done its work and handed over",
-        BootOutcome.MEMORY_TRAINING: f"Memory is still being started, {at}",
-        BootOutcome.RESUMED: "Woke from sleep and handed over",
-        BootOutcome.UNCLEAR: "What happened is not clear",
-    }[trace.outcome]
     sure = min(99, max(1, round(trace.confidence * 100)))
-    size = counted(sum(event.count for event in decoded.reading.events), NOUNS[form])
+    size = drawn_signs(sum(event.count for event in decoded.reading.events), form)
     size += f" in {len(trace.boots):,} boots" if len(trace.boots) > 1 else ""
-    return headline, f"Confidence {sure} %. {size}, read as: {table.table.title if table else 'no known map'}"
-
-
-def _at(form: CodeForm, code: str) -> str:
-    """Where it stands, in words that fit the sign."""
-    code = short_code(code)
-    return {CodeForm.BEEPS: f"with the beeps “{code}”", CodeForm.LAMPS: f"with the lamps “{code}”"}.get(form, f"at {code}")
+    title = table.table.title if table else "no known map"
+    return outcome_headline(trace, form), f"Confidence {sure} %. {size}, read as: {title}"

@@ -10,11 +10,23 @@ import heapq
 import itertools
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from enum import IntEnum
 
-from nopost.codes.wording import SEVERAL
+from nopost.codes.phases import SEVERAL_PHASES
 
-FIRM, WRONG, TURN, LONG, PLAIN = range(5)
-"""How much a piece matters: ends and the stopping point, error codes, first of a phase, long stays, all others."""
+
+class Importance(IntEnum):
+    """Why a piece of a boot is drawn singly; the smaller, the later it is left out when there is no room."""
+
+    ENDPOINT = 0
+    """The first piece, the last one, and where the start-up stopped."""
+    ERROR = 1
+    PHASE_CHANGE = 2
+    """The first piece of a phase."""
+    LONG_STAY = 3
+    PLAIN = 4
+
+
 ROUNDS_TO_JOIN = 5
 """So often codes must come round to be drawn as one."""
 LONG_STAYS = 4
@@ -26,7 +38,7 @@ class TimelinePiece:
     """A code, or several drawn as one (`code` empty).
 
     `count`: how many codes it stands for. `seconds`: how long it stood, None when not known. `stop`: here the start-up
-    stopped. `matters`: see above, the smaller the more.
+    stopped.
     """
 
     phase: str
@@ -35,7 +47,7 @@ class TimelinePiece:
     seconds: float | None = None
     error: bool = False
     stop: bool = False
-    matters: int = PLAIN
+    importance: Importance = Importance.PLAIN
 
     @property
     def label(self) -> str:
@@ -45,30 +57,33 @@ class TimelinePiece:
         return f"{self.code}×{self.count:,}" if self.count > 1 else self.code
 
 
-def importance(pieces: Sequence[TimelinePiece]) -> list[int]:
-    """How much each piece matters."""
-    weights = []
+def importance_of(pieces: Sequence[TimelinePiece]) -> list[Importance]:
+    """The importance of each piece among its neighbours."""
+    found = []
     for i, piece in enumerate(pieces):
-        turn = i > 0 and piece.phase != pieces[i - 1].phase
-        firm = piece.stop or i in (0, len(pieces) - 1)
-        weights.append(FIRM if firm else WRONG if piece.error else TURN if turn else PLAIN)
+        if piece.stop or i in (0, len(pieces) - 1):
+            found.append(Importance.ENDPOINT)
+        elif piece.error:
+            found.append(Importance.ERROR)
+        else:
+            found.append(Importance.PHASE_CHANGE if piece.phase != pieces[i - 1].phase else Importance.PLAIN)
     stays = heapq.nlargest(LONG_STAYS, ((p.seconds, i) for i, p in enumerate(pieces) if p.seconds))
     for seconds, i in stays:
         if seconds >= 3 * sum(p.seconds or 0.0 for p in pieces) / len(pieces):
-            weights[i] = min(weights[i], LONG)
-    return weights
+            found[i] = min(found[i], Importance.LONG_STAY)
+    return found
 
 
 def condensed(pieces: Sequence[TimelinePiece], most: int) -> list[TimelinePiece]:
     """At most `most` pieces (7 or more): codes that only alternate are joined, then what matters stays single, and no more are
-    joined than need be. With each how much it matters."""
+    joined than need be. Each with its importance."""
     shorter = _joined(pieces, _alternating(pieces))
-    weights = importance(shorter)
-    weighted = [replace(piece, matters=weight) for piece, weight in zip(shorter, weights, strict=True)]
+    ranks = importance_of(shorter)
+    weighted = [replace(piece, importance=rank) for piece, rank in zip(shorter, ranks, strict=True)]
     if len(weighted) <= most:
         return weighted
-    kept = sorted(range(len(weighted)), key=lambda i: (weights[i], i))[: most // 2 - 1]
-    edges = [-1, *sorted(i for i in kept if weights[i] < PLAIN), len(weighted)]
+    kept = sorted(range(len(weighted)), key=lambda i: (ranks[i], i))[: most // 2 - 1]
+    edges = [-1, *sorted(i for i in kept if ranks[i] < Importance.PLAIN), len(weighted)]
     gaps = sorted(((b - a - 1, a + 1) for a, b in itertools.pairwise(edges) if b - a > 2), reverse=True)
     joined: dict[int, int] = {}
     surplus = len(weighted) - most
@@ -116,12 +131,12 @@ def _one(pieces: Sequence[TimelinePiece]) -> TimelinePiece:
     phases = {piece.phase for piece in pieces}
     times = [piece.seconds for piece in pieces if piece.seconds is not None]
     return TimelinePiece(
-        phase=phases.pop() if len(phases) == 1 else SEVERAL,
+        phase=phases.pop() if len(phases) == 1 else SEVERAL_PHASES,
         code="",
         count=sum(piece.count for piece in pieces),
         seconds=sum(times) if len(times) == len(pieces) else None,
         error=any(piece.error for piece in pieces),
-        matters=LONG,
+        importance=Importance.LONG_STAY,
     )
 
 

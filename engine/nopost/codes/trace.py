@@ -23,21 +23,20 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 
 from nopost.codes.boot_outcome import BootOutcome, Verdict, outcome_of
-from nopost.codes.boots import MEMORY, Boot, BootSequence, Mark, boots_of, marks_of, regressions, split_boots
+from nopost.codes.boots import Boot, BootSequence, Mark, boots_of, marks_of, regressions, split_boots
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
 from nopost.codes.periodicity import Period
-from nopost.codes.table_inference import UNKNOWN_MAP, TableInference
+from nopost.codes.phases import MEMORY_RANK
+from nopost.codes.table_inference import LEAST_PROBABILITY, UNKNOWN_MAP, TableInference
 from nopost.codes.tables import IndexedTable, TableSet
 
 GENERIC_TRUST = 0.75
-"""How far a board's own map follows a generic table (judgement)."""
-ALONE = {CodeForm.HEX: 0.3}
+"""How far a board's own table follows a generic table (judgement)."""
+SINGLE_CODE_LOSS = {CodeForm.HEX: 0.3}
 """How much less a single code is worth than many, 0.1 for the other forms (judgement)."""
-WORTH_COUNTING = 0.02
-"""A table or an order less probable than this is left out."""
-ENOUGH = 0.5
+MAJORITY_SHARE = 0.5
 """So much of all probability must agree on a stage, or on what an error code is about."""
-FULL = 4
+LEAST_KNOWN_CODES = 4
 """So many different codes must be known before it means something that no error code is among them."""
 NO_ERROR = "none"
 
@@ -74,19 +73,19 @@ class Trace:
 
 @dataclass(frozen=True, slots=True)
 class _Hypothesis:
-    """The record under one table (None: no map at all) in one order, with its probability and its verdict."""
+    """The record under one table (None: no table at all) in one order, with its probability and its verdict."""
 
     table: IndexedTable | None
     order: EventOrder
     weight: float
     form: CodeForm
-    course: BootSequence
+    sequence: BootSequence
     verdict: Verdict
 
     @property
     def sure(self) -> float:
         """Its share of the confidence."""
-        return self.weight * self.verdict.certainty * context_factor(self.course, self.verdict.outcome, self.form)
+        return self.weight * self.verdict.certainty * context_factor(self.sequence, self.verdict.outcome, self.form)
 
 
 def analyse(reading: CodeReading, tables: TableSet, inference: TableInference) -> Trace:
@@ -100,13 +99,13 @@ def analyse(reading: CodeReading, tables: TableSet, inference: TableInference) -
         support[view.verdict.outcome, view.verdict.stage] += view.weight
     outcome = max(outcomes, key=lambda one: (outcomes[one], one is not BootOutcome.UNCLEAR))
     stage = max((s for o, s in support if o is outcome), key=lambda s: support[outcome, s])
-    if support[outcome, stage] <= ENOUGH * sum(outcomes.values()):
+    if support[outcome, stage] <= MAJORITY_SHARE * sum(outcomes.values()):
         stage = ""
     agreed = [v for v in views if v.verdict.outcome is outcome and (not stage or v.verdict.stage == stage)]
     shown = max(agreed, key=lambda view: (view.table is not None, view.weight))
     ranked = sorted(support.items(), key=lambda pair: -pair[1])
     return Trace(
-        boots=boots_of(shown.course),
+        boots=boots_of(shown.sequence),
         outcome=outcome,
         confidence=sum(view.sure for view in agreed),
         stage=stage,
@@ -122,8 +121,8 @@ def _views(reading: CodeReading, tables: TableSet, inference: TableInference) ->
     for order, share in _orders(reading, inference):
         events = reading.events if order is EventOrder.OLDEST_FIRST else reading.events[::-1]
         for table, weight in _hypotheses(tables, inference, reading.form):
-            course = split_boots(events, marks_of(events, table, reading.form), own=table is not None and not table.generic)
-            yield _Hypothesis(table, order, weight * share, reading.form, course, outcome_of(course))
+            sequence = split_boots(events, marks_of(events, table, reading.form), own=table is not None and not table.generic)
+            yield _Hypothesis(table, order, weight * share, reading.form, sequence, outcome_of(sequence))
 
 
 def _orders(reading: CodeReading, inference: TableInference) -> list[tuple[EventOrder, float]]:
@@ -132,16 +131,16 @@ def _orders(reading: CodeReading, inference: TableInference) -> list[tuple[Event
         return [(EventOrder.OLDEST_FIRST, 1.0)]
     forward = 1 / (1 + math.exp(-max(-500.0, min(500.0, inference.order_log_odds))))
     shares = [(EventOrder.OLDEST_FIRST, forward), (EventOrder.NEWEST_FIRST, 1 - forward)]
-    return [(order, share) for order, share in shares if share >= WORTH_COUNTING]
+    return [(order, share) for order, share in shares if share >= LEAST_PROBABILITY]
 
 
 def _hypotheses(tables: TableSet, inference: TableInference, form: CodeForm) -> list[tuple[IndexedTable | None, float]]:
-    """Tables with their probabilities. What a generic table gets is split between it and no map at all, by how far it is
+    """Tables with their probabilities. What a generic table gets is split between it and no table at all, by how far it is
     trusted."""
     named = {name for name, _ in inference.posterior}
     found: list[tuple[IndexedTable | None, float]] = []
     for name, weight in inference.posterior:
-        if weight < WORTH_COUNTING:
+        if weight < LEAST_PROBABILITY:
             continue
         speakers = [tables.named(name)] if name != UNKNOWN_MAP else _unnamed_generic(tables, form, named)
         trust = [GENERIC_TRUST if table.generic else 1.0 for table in speakers]
@@ -152,20 +151,20 @@ def _hypotheses(tables: TableSet, inference: TableInference, form: CodeForm) -> 
 
 
 def _unnamed_generic(tables: TableSet, form: CodeForm, named: AbstractSet[str]) -> list[IndexedTable]:
-    """The generic tables that the unknown map speaks through: those that are no hypotheses themselves."""
+    """The generic tables that the unknown table speaks through: those that are no hypotheses themselves."""
     return [table for table in tables.of_form(form) if table.generic and table.id not in named]
 
 
-def context_factor(course: BootSequence, outcome: BootOutcome, form: CodeForm) -> float:
+def context_factor(sequence: BootSequence, outcome: BootOutcome, form: CodeForm) -> float:
     """How much of the context is there: few codes, steps backwards and a lost beginning lower it (see above)."""
-    if outcome is BootOutcome.NEVER_STARTED or not course.starts:
+    if outcome is BootOutcome.NEVER_STARTED or not sequence.starts:
         return 1.0
-    live = [mark for mark in course.marks if not mark.blank]
-    known = {event.code for event, mark in zip(course.events, course.marks, strict=True) if mark.phase and not mark.blank}
-    steps = [course.marks[i] for i in course.spans()[-1]]
+    live = [mark for mark in sequence.marks if not mark.blank]
+    known = {event.code for event, mark in zip(sequence.events, sequence.marks, strict=True) if mark.phase and not mark.blank}
+    steps = [sequence.marks[i] for i in sequence.spans()[-1]]
     backwards = len(regressions(steps)) / max(1, len(steps) - 1)
-    late = live[0].rank > MEMORY and len(known) > 1
-    return (1 - ALONE.get(form, 0.1) / max(1, len(known))) * (1 - 0.5 * backwards) * (0.95 if late else 1.0)
+    late = live[0].rank > MEMORY_RANK and len(known) > 1
+    return (1 - SINGLE_CODE_LOSS.get(form, 0.1) / max(1, len(known))) * (1 - 0.5 * backwards) * (0.95 if late else 1.0)
 
 
 def _error(views: Sequence[_Hypothesis]) -> str:
@@ -174,15 +173,15 @@ def _error(views: Sequence[_Hypothesis]) -> str:
     for view in views:
         votes[_last_error(view)] += view.weight
     group = max(votes, key=votes.__getitem__)
-    return group if votes[group] > ENOUGH * sum(votes.values()) else ""
+    return group if votes[group] > MAJORITY_SHARE * sum(votes.values()) else ""
 
 
 def _last_error(view: _Hypothesis) -> str:
     """Of the last boot; in a loop of the last two, since the last may be cut."""
-    spans = view.course.spans()[-2 if view.verdict.outcome is BootOutcome.RESTART_LOOP else -1 :]
-    marks: list[tuple[CodeEvent, Mark]] = [(view.course.events[i], view.course.marks[i]) for span in spans for i in span]
+    spans = view.sequence.spans()[-2 if view.verdict.outcome is BootOutcome.RESTART_LOOP else -1 :]
+    marks: list[tuple[CodeEvent, Mark]] = [(view.sequence.events[i], view.sequence.marks[i]) for span in spans for i in span]
     groups = [mark.group for _, mark in marks if mark.group]
     if groups:
         return groups[-1]
     known = {event.code for event, mark in marks if mark.phase and not mark.blank}
-    return NO_ERROR if len(known) >= FULL and not (view.table and view.table.generic) else ""
+    return NO_ERROR if len(known) >= LEAST_KNOWN_CODES and not (view.table and view.table.generic) else ""

@@ -6,37 +6,18 @@ Every meaning names the table that it comes from.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, NamedTuple
 
 from nopost.codes.boot_outcome import BootOutcome
 from nopost.codes.code_events import CodeEvent, CodeForm, EventOrder
 from nopost.codes.decode import Decoded, event_meanings
-from nopost.codes.table_inference import UNKNOWN_MAP
+from nopost.codes.status_value import decode_status
+from nopost.codes.table_inference import LEAST_PROBABILITY, UNKNOWN_MAP
 from nopost.codes.tables import TableSet
+from nopost.codes.trace import Trace
 
-SEVERAL = "several"
-"""The phase of a piece of a drawing that stands for codes of more than one."""
-
-_PHASES = {
-    "sec": ("S", "first steps", "first steps after reset (SEC)"),
-    "pei": ("P", "before memory", "before memory works (PEI)"),
-    "memory": ("M", "memory", "memory is found and started"),
-    "late-pei": ("L", "after memory", "after memory, still early (PEI)"),
-    "dxe": ("D", "devices", "devices and drivers (DXE)"),
-    "bds": ("B", "boot choice", "picture, keyboard, choice of what to start (BDS)"),
-    "hand-over": ("H", "hand-over", "hand-over to the system"),
-    "runtime": ("R", "system runs", "the system runs"),
-    "recovery": ("V", "recovery", "recovery of the firmware"),
-    "resume": ("W", "waking", "waking from sleep (S3)"),
-    "any": ("A", "any phase", "a code of any phase"),
-    SEVERAL: ("+", "several", "several phases, drawn as one"),
-    "": ("?", "unknown", "not in the table"),
-}
 LONGEST_CODE = 40
-"""Characters of a code in a sentence."""
-PHASE_NAMES = tuple(_PHASES)
-"""Every phase that a piece of a drawing can have, in the order of the legend."""
-
+"""Characters of a code in a sentence at most."""
 _STAGES = {
     "no-code": "no code",
     "cpu": "start of the CPU",
@@ -48,28 +29,13 @@ _STAGES = {
 }
 
 
-def letter(phase: str) -> str:
-    """One letter."""
-    return _PHASES.get(phase, _PHASES[""])[0]
-
-
-def short_name(phase: str) -> str:
-    """One or two words."""
-    return _PHASES.get(phase, _PHASES[""])[1]
-
-
-def full_name(phase: str) -> str:
-    """For a legend."""
-    return _PHASES.get(phase, _PHASES[""])[2]
-
-
 def stage_name(stage: str) -> str:
-    """A stage that did not pass."""
+    """What people call a stage of the finding `stage`, such as "boot device"; an id that is not known stays as it is."""
     return _STAGES.get(stage, stage)
 
 
 def duration(seconds: float) -> str:
-    """How long, to two digits or so."""
+    """A length of time in seconds as words with a unit, from ms to days, rounded to two or three digits: "85 ms", "1 min 5 s"."""
     if seconds < 0.0005:
         return "0 s"
     if seconds < 1:
@@ -83,48 +49,87 @@ def duration(seconds: float) -> str:
 
 
 def counted(number: int, one: str, many: str = "") -> str:
-    """A number with its noun."""
+    """A number, with commas between thousands, and its noun; `many`: the plural, where it is not `one` with an s."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
 def short_code(code: str) -> str:
-    """A code that fits into a sentence."""
+    """A code of at most `LONGEST_CODE` characters, the end of a longer one cut off."""
     return code if len(code) <= LONGEST_CODE else code[: LONGEST_CODE - 1] + "…"
 
 
-OUTCOME_SENTENCES = {
-    BootOutcome.NEVER_STARTED: "It never began: nothing ran that sends codes",
-    BootOutcome.STALLED: "It stopped and stayed",
-    BootOutcome.STALLED_AFTER_RECOVERY: "It went into firmware recovery and stopped",
-    BootOutcome.RESTART_LOOP: "It starts over and over again",
-    BootOutcome.HANDED_OVER: "It went through to the end and handed over; the last code is no fault",
-    BootOutcome.MEMORY_TRAINING: "It is busy starting the memory; that can take minutes",
-    BootOutcome.RESUMED: "It woke from sleep",
-    BootOutcome.UNCLEAR: "What happened cannot be told from this",
+class OutcomeWords(NamedTuple):
+    """An outcome as a sentence, and as the headline of a drawing; `{at}` and `{stage}`: where it stands, and at which stage."""
+
+    sentence: str
+    headline: str
+
+
+_OUTCOMES = {
+    BootOutcome.NEVER_STARTED: OutcomeWords("It never began: nothing ran that sends codes", "The start-up never began"),
+    BootOutcome.STALLED: OutcomeWords("It stopped and stayed", "Stopped {at}{stage}"),
+    BootOutcome.STALLED_AFTER_RECOVERY: OutcomeWords(
+        "It went into firmware recovery and stopped", "Stopped {at} after a recovery of the firmware{stage}"
+    ),
+    BootOutcome.RESTART_LOOP: OutcomeWords("It starts over and over again", "Restarts over and over{stage}"),
+    BootOutcome.HANDED_OVER: OutcomeWords(
+        "It went through to the end and handed over; the last code is no fault", "The firmware has done its work and handed over"
+    ),
+    BootOutcome.MEMORY_TRAINING: OutcomeWords(
+        "It is busy starting the memory; that can take minutes", "Memory is still being started, {at}"
+    ),
+    BootOutcome.RESUMED: OutcomeWords("It woke from sleep", "Woke from sleep and handed over"),
+    BootOutcome.UNCLEAR: OutcomeWords("What happened cannot be told from this", "What happened is not clear"),
 }
-WORTH_SAYING = 0.02
-MEANINGS = 3
+
+
+class SignNouns(NamedTuple):
+    """What one sign of a form is called where it is read, and in a drawing."""
+
+    read: str
+    drawn: str
+
+
+_NOUNS = {
+    CodeForm.HEX: SignNouns("code", "code"),
+    CodeForm.BEEPS: SignNouns("beep sign", "beep signal"),
+    CodeForm.LAMPS: SignNouns("lamp sign", "lamp sign"),
+    CodeForm.STATES: SignNouns("state", "state"),
+    CodeForm.FIRMWARE_EVENTS: SignNouns("record", "event"),
+}
+MOST_MEANINGS = 3
+"""Tables whose meaning of a code is said at most."""
+
+
+def drawn_signs(number: int, form: CodeForm) -> str:
+    """How many signs a drawing stands for, with their noun: "1,204 codes"."""
+    return counted(number, _NOUNS[form].drawn)
+
+
+def place_words(form: CodeForm, code: str) -> str:
+    """Where a start-up stands, in words that fit the form: "at 53", "with the beeps “1-3-1”"."""
+    code = short_code(code)
+    return {CodeForm.BEEPS: f"with the beeps “{code}”", CodeForm.LAMPS: f"with the lamps “{code}”"}.get(form, f"at {code}")
+
+
+def outcome_headline(trace: Trace, form: CodeForm) -> str:
+    """What happened, in a few words for the head of a drawing."""
+    stage = f": {stage_name(trace.stage)}" if trace.stage not in ("", "handed-over", "no-code") else ""
+    return _OUTCOMES[trace.outcome].headline.replace("{stage}", stage).replace("{at}", place_words(form, trace.last))
 
 
 def reading_sentence(decoded: Decoded) -> str:
     """What was read, and in which order."""
     reading = decoded.reading
-    count = sum(event.count for event in reading.events)
+    count, noun = sum(event.count for event in reading.events), _NOUNS[reading.form].read
     order = "oldest first" if decoded.trace.order is EventOrder.OLDEST_FIRST else "newest first"
     how = "" if reading.order_given or len(reading.events) < 2 else ", a guess"
-    return f"{reading.source}; {count} {_noun(reading.form, count)}, {order}{how}."
-
-
-def _noun(form: CodeForm, count: int) -> str:
-    word = {CodeForm.HEX: "code", CodeForm.BEEPS: "beep sign", CodeForm.LAMPS: "lamp sign", CodeForm.STATES: "state"}.get(
-        form, "record"
-    )
-    return word if count == 1 else f"{word}s"
+    return f"{reading.source}; {count} {noun if count == 1 else noun + 's'}, {order}{how}."
 
 
 def tables_sentence(decoded: Decoded, tables: TableSet) -> str:
     """Which tables it may follow, with their probabilities."""
-    parts = [f"{_table_name(name, tables)} {p:.0%}" for name, p in decoded.inference.posterior if p >= WORTH_SAYING]
+    parts = [f"{_table_name(name, tables)} {p:.0%}" for name, p in decoded.inference.posterior if p >= LEAST_PROBABILITY]
     return "; ".join(parts) + "."
 
 
@@ -135,7 +140,7 @@ def _table_name(name: str, tables: TableSet) -> str:
 def outcome_sentence(decoded: Decoded) -> str:
     """What happened, how sure that is, and the loop when there is one."""
     trace = decoded.trace
-    text = OUTCOME_SENTENCES[trace.outcome]
+    text = _OUTCOMES[trace.outcome].sentence
     if trace.outcome is BootOutcome.RESTART_LOOP and trace.period:
         times = trace.period.covered // trace.period.length
         text += f": {' '.join(trace.period.codes[:12])}{' …' if trace.period.length > 12 else ''}, {times} times"
@@ -147,13 +152,19 @@ def outcome_sentence(decoded: Decoded) -> str:
 
 
 def code_sentence(event: CodeEvent, decoded: Decoded, tables: TableSet) -> str:
-    """What one code means, tagged with each table that may be the right one."""
+    """What the code of an event means, tagged with each table that may be the right one and its probability."""
     found = event_meanings(event, tables, decoded.inference)
     parts = []
-    for meaning in found[:MEANINGS]:
+    for meaning in found[:MOST_MEANINGS]:
         said = " / ".join(dict.fromkeys(row.meaning for row in meaning.rows))
         parts.append(f"{said} [{meaning.table}, {meaning.probability:.0%}]")
-    return "; ".join(parts) or "in none of the tables"
+    return "; ".join(parts) or _unlisted(event)
+
+
+def _unlisted(event: CodeEvent) -> str:
+    """What can be said of a code that no table has: of a 32-bit status value, its parts."""
+    words = "in none of the tables"
+    return f"{words}; a status value: {decode_status(int(event.status, 16)).words}" if event.status else words
 
 
 def note_sentences(decoded: Decoded, tables: TableSet) -> Iterator[str]:
@@ -180,7 +191,7 @@ def notable_events(decoded: Decoded) -> list[CodeEvent]:
 
 
 def decoded_data(decoded: Decoded, tables: TableSet) -> dict[str, Any]:
-    """A decoded text as plain data."""
+    """A decoded text as plain data for the JSON: numbers, texts, lists and dicts only."""
     trace, inference = decoded.trace, decoded.inference
     return {
         "form": str(decoded.reading.form),

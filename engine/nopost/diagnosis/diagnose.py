@@ -1,10 +1,11 @@
-"""An assessment: knowledge and observations in, ranked causes, explanation and next step out. A pure function."""
+"""A diagnosis: knowledge and a history in, ranked causes, explanation and next step out. A pure function."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 
-from nopost.diagnosis.advice.adviser import Advice, Adviser, StepKind
+from nopost.diagnosis.advice.adviser import Advice, Adviser, Step, StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.explanation import (
@@ -16,10 +17,13 @@ from nopost.diagnosis.belief.explanation import (
     weights_of_evidence,
 )
 from nopost.diagnosis.belief.hypotheses import Floats
+from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.effort import Person
+from nopost.diagnosis.history import History
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.ranking import Ranker
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.replay import Edition, replay
+from nopost.diagnosis.rules.inference import Inference
 from nopost.knowledge.model import Knowledge
 
 CERTAIN = 0.95
@@ -32,17 +36,24 @@ wrong answers, 95 of 100 named are the wrong one, and 1 in 100 sessions without 
 
 @dataclass(frozen=True)
 class Diagnosis:
-    """What follows from the observations. `ranking`: (cause, probability), falling; `conflict`: answers at odds."""
+    """What follows from a history.
 
+    `seen`: the history as observations. `ranking`: (cause, probability), falling; `unlisted`: probability of none of them.
+    `advice`: the next step and others. `inference`: what the rules say. `evidence`: what the belief counted; `posterior`: (H,)
+    probabilities of its hypotheses. `stopped`: a hazard was raised under which nothing that needs power is done. `conflict`: the
+    answer that does not go with the others, if any; `inconsistent`: answers that cannot both be.
+    """
+
+    seen: Observations
     ranking: tuple[tuple[str, float], ...]
     unlisted: float
     advice: Advice
-    conflict: Conflict | None
-    outcome: Inference
+    inference: Inference
     evidence: Evidence
     posterior: Floats
     stopped: bool
-    misfits: tuple[InconsistentAnswers, ...] = ()
+    conflict: Conflict | None
+    inconsistent: tuple[InconsistentAnswers, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -54,32 +65,94 @@ class Diagnosis:
         return "shop" if self.advice.step.kind is StepKind.LAST_RESORT else "open"
 
 
-class Diagnostician(Ranker):
-    """Everything compiled once for a knowledge base; `assess` has no memory."""
+def diagnose(knowledge: Knowledge, history: History) -> Diagnosis:
+    """What a history comes to for a knowledge base: causes with their probability, and the next step.
 
-    def __init__(self, knowledge: Knowledge) -> None:
-        super().__init__(knowledge)
+    Pure, and it reads no file: records that the parts name by a file are put into the knowledge base before, with
+    `nopost.with_records`. The first call for a knowledge base compiles it (some tenths of a second), later ones take
+    milliseconds.
+
+    >>> import nopost
+    >>> knowledge = nopost.load()
+    >>> found = nopost.diagnose(knowledge, nopost.History())
+    >>> found.advice.step.kind.value
+    'ask'
+    """
+    return diagnostician_for(knowledge).diagnose(history)
+
+
+def diagnostician_for(knowledge: Knowledge) -> Diagnostician:
+    """The compiled knowledge base, compiled once for each edition; with the records that this very knowledge holds."""
+    compiled = _compiled(Edition.of(knowledge))
+    return compiled if compiled.knowledge is knowledge else Diagnostician(knowledge, compiled.ranker)
+
+
+@lru_cache(maxsize=4)
+def _compiled(edition: Edition) -> Diagnostician:
+    return Diagnostician(edition.knowledge)
+
+
+class Diagnostician:
+    """A compiled knowledge base: rules, belief and advice. It has no memory of what it diagnosed.
+
+    `ranker`: rules and belief that were compiled before for the same knowledge, but for records of boards and CPUs.
+    """
+
+    def __init__(self, knowledge: Knowledge, ranker: Ranker | None = None) -> None:
+        self.knowledge = knowledge
+        self.ranker = ranker or Ranker(knowledge)
         self.adviser = Adviser(self.model)
 
+    @property
+    def model(self) -> BeliefModel:
+        """The belief."""
+        return self.ranker.model
+
+    def diagnose(self, history: History) -> Diagnosis:
+        """Replay, then rules, then belief, then advice."""
+        return self.assess(replay(history, self.knowledge), history.parts.person)
+
     def assess(self, seen: Observations, person: Person | None = None) -> Diagnosis:
-        """Rules, then belief, then advice."""
-        found = self.rank(seen)
-        offers = AvailableSteps(self.knowledge, seen, found.outcome)
+        """The same from observations."""
+        found = self.ranker.rank(seen)
+        available = AvailableSteps(self.knowledge, seen, found.inference)
         return Diagnosis(
+            seen=seen,
             ranking=found.ranking,
             unlisted=found.unlisted,
-            advice=self.adviser.advise(offers, found.evidence, found.posterior, person or Person()),
-            conflict=self._conflict(found.evidence),
-            outcome=found.outcome,
+            advice=self.adviser.advise(available, found.evidence, found.posterior, person or Person()),
+            inference=found.inference,
             evidence=found.evidence,
             posterior=found.posterior,
-            stopped=offers.power_forbidden,
-            misfits=inconsistent_answers(self.knowledge, seen),
+            stopped=available.power_forbidden,
+            conflict=self._conflict(found.evidence),
+            inconsistent=inconsistent_answers(self.knowledge, seen),
         )
 
-    def weights(self, assessment: Diagnosis, cause: str) -> list[WeightOfEvidence]:
+    def step_for(self, diagnosis: Diagnosis, kind: StepKind, name: str, person: Person) -> Step:
+        """A step that a person chooses instead of the advised one, with what it costs and what is to be expected from there.
+
+        One that is not available costs its effort for nothing. `name`: id of the finding or action; for the last resort any.
+        """
+        advice = diagnosis.advice
+        advised = next((s for s in (advice.step, *advice.others) if (s.kind, s.id) == (kind, name)), None)
+        if advised is not None:
+            return advised
+        available = AvailableSteps(self.knowledge, diagnosis.seen, diagnosis.inference)
+        own = self.adviser.own_cost((kind, name), person)
+        total = self.adviser.expected_total_cost((kind, name), available, diagnosis.evidence, diagnosis.posterior, person)
+        return Step(kind, name, own, total, self._chance(diagnosis, name) if kind is StepKind.DO else 0.0)
+
+    def weights(self, diagnosis: Diagnosis, cause: str) -> list[WeightOfEvidence]:
         """What each piece of evidence did for a cause."""
-        return weights_of_evidence(self.model, assessment.evidence, cause)
+        return weights_of_evidence(self.model, diagnosis.evidence, cause)
+
+    def _chance(self, diagnosis: Diagnosis, fix: str) -> float:
+        """Probability that a fix starts the machine now: that it mends all that is still wrong."""
+        h, now = self.model.hypotheses, self.model.current_posterior(diagnosis.posterior, diagnosis.evidence)
+        chance = self.model.repair_probabilities([fix])[:, 0]
+        both = chance[h.first[h.pairs]] * chance[h.second[h.pairs]]
+        return float(now[: len(chance)] @ chance + now[h.pairs] @ both)
 
     def _conflict(self, evidence: Evidence) -> Conflict | None:
         found = conflict_measure(self.model, evidence)

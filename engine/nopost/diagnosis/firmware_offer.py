@@ -9,11 +9,11 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnosis
-from nopost.diagnosis.history import EventKind, Session
-from nopost.errors import KnowledgeError, NopostError
-from nopost.firmware.records import find_board, find_cpu
+from nopost.diagnosis.history import EventKind, History, Parts
+from nopost.diagnosis.parts_facts import in_one_line
+from nopost.errors import NopostError, RecordError
 from nopost.firmware.route.moves import prices_of
 from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
 from nopost.firmware.route.task import SECOND_MACHINE, STICK, Way, make_task
@@ -47,73 +47,74 @@ class PlanOffer:
         return self.plan is not None and bool(self.plan.routes)
 
 
-def plan_offer(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> PlanOffer | None:
+def plan_offer(knowledge: Knowledge, history: History, diagnosis: Diagnosis, kb: str = "") -> PlanOffer | None:
     """The plan for the CPU that is fitted; None when firmware is not in question, when the release knows that CPU already, or
-    when too little is known of the parts to speak of a plan."""
-    lacks = tuple(name for name in NEEDED if not session.records.get(name))
-    if len(lacks) > 1 or not in_question(knowledge, assessment):
+    when too little is known of the parts to speak of a plan.
+
+    `kb`: folder of the knowledge base when it is not the shipped one, for the command.
+    """
+    named = history.parts.named()
+    lacks = tuple(name for name in NEEDED if not named.get(name))
+    if len(lacks) > 1 or not in_question(knowledge, diagnosis):
         return None
-    without = _without(knowledge, session)
-    command = _command(knowledge, session, without)
+    without = _without(knowledge, history)
+    command = _command(knowledge, history.parts, without, kb)
     if lacks:
         return PlanOffer(command, lacks=lacks)
     try:
-        plan = _plan(knowledge, session, without)
+        plan = _plan(knowledge, history.parts, without)
     except NopostError as error:
-        return PlanOffer(command, problem=_in_one_line(error))
+        return PlanOffer(command, problem=in_one_line(error))
     return None if plan.ready else PlanOffer(command, plan)
 
 
-def _in_one_line(error: NopostError) -> str:
-    if isinstance(error, KnowledgeError):
-        return str(error.problems[0])
-    return str(error).splitlines()[0]
-
-
-def in_question(knowledge: Knowledge, assessment: Diagnosis) -> bool:
+def in_question(knowledge: Knowledge, diagnosis: Diagnosis) -> bool:
     """Whether a step of a firmware route is proposed or among the offers, or is what mends the leading cause best."""
-    advice = assessment.advice
+    advice = diagnosis.advice
     actions = [step.id for step in (advice.step, *advice.others) if step.kind is StepKind.DO]
-    fixes = knowledge.causes[assessment.ranking[0][0]].fixes if assessment.ranking else {}
+    fixes = knowledge.causes[diagnosis.ranking[0][0]].fixes if diagnosis.ranking else {}
     if fixes:
         actions.append(max(fixes, key=lambda action: fixes[action]))
     return any(knowledge.actions[action].route for action in actions)
 
 
-def _plan(knowledge: Knowledge, session: Session, without: tuple[Way, ...]) -> FirmwarePlan:
-    """The plan from the records. Raises NopostError for a record that is gone or does not fit."""
-    board, cpu = find_board(session.records["board"], knowledge), find_cpu(session.records["cpu"], knowledge)
+def _plan(knowledge: Knowledge, parts: Parts, without: tuple[Way, ...]) -> FirmwarePlan:
+    """The plan from the records. Raises NopostError for a record that is not there or does not fit."""
+    for name, known in (("board", knowledge.boards), ("cpu", knowledge.cpus)):
+        if (record := getattr(parts, name)) not in known:
+            raise RecordError(f"the record {record} is not there any more, or cannot be read")
+    board, cpu = knowledge.boards[parts.board], knowledge.cpus[parts.cpu]
     fitted = cpu if cpu.socket == board.socket else None
-    task = make_task(board, session.records["firmware"], cpu, fitted, tools=_tools(knowledge, session), without=without)
-    return make_plan(task, prices_of(knowledge.base, session.person.minute_rate), cpu.socket)
+    task = make_task(board, parts.firmware, cpu, fitted, tools=_tools(knowledge, parts), without=without)
+    return make_plan(task, prices_of(knowledge.base, parts.minute_rate), cpu.socket)
 
 
-def _tools(knowledge: Knowledge, session: Session) -> list[str]:
+def _tools(knowledge: Knowledge, parts: Parts) -> list[str]:
     """What a route needs and the person has, as a route calls it."""
     tools = knowledge.base.roles.tools
-    return [role for role in (STICK, SECOND_MACHINE) if tools.get(role) in session.person.at_hand]
+    return [role for role in (STICK, SECOND_MACHINE) if tools.get(role) in parts.at_hand]
 
 
-def _without(knowledge: Knowledge, session: Session) -> tuple[Way, ...]:
+def _without(knowledge: Knowledge, history: History) -> tuple[Way, ...]:
     """The ways of actions that the person cannot do."""
-    skipped = [event.item for event in session.events if event.kind is EventKind.SKIPPED]
+    skipped = [event.item for event in history.of_kind(EventKind.SKIPPED)]
     ways = {way for action in skipped for way in knowledge.actions[action].route}
     return tuple(way for way in OPTIONS if way in ways)
 
 
-def _command(knowledge: Knowledge, session: Session, without: tuple[Way, ...]) -> str:
+def _command(knowledge: Knowledge, parts: Parts, without: tuple[Way, ...], kb: str) -> str:
     """The command that makes the same plan; what is not known stands in capitals."""
     words = ["nopost", "plan"]
     for name in NEEDED:
-        words += [f"--{name}", session.records.get(name) or ("VERSION" if name == "firmware" else "NAME")]
-    if tools := _tools(knowledge, session):
+        words += [f"--{name}", parts.named().get(name) or ("VERSION" if name == "firmware" else "NAME")]
+    if tools := _tools(knowledge, parts):
         words += ["--have", ",".join(tools)]
     if without:
         words += ["--without", ",".join(OPTIONS[way] for way in without)]
-    if session.person.minute_rate is not None:
-        words += ["--per-minute", f"{session.person.minute_rate:g}"]
-    if session.records.get("kb"):
-        words += ["--kb", session.records["kb"]]
+    if parts.minute_rate is not None:
+        words += ["--per-minute", f"{parts.minute_rate:g}"]
+    if kb:
+        words += ["--kb", kb]
     return shlex.join(words)
 
 
@@ -125,7 +126,7 @@ def offer_lines(offer: PlanOffer) -> list[str]:
         lacking = " and ".join(f"{NEEDED[name]} (--{name})" for name in offer.lacks)
         return [f"The way to firmware that knows the CPU can be planned once this is given: {lacking}."]
     if not offer.reachable:
-        return ["No way leads there with what there is.", *(f"Missing: {each.what}." for each in offer.plan.lacking)]
+        return ["No way leads there with what there is.", *(f"Missing: {each.what}." for each in offer.plan.missing)]
     steps = offer.plan.steps
     titles = "  ".join(f"{number} {step.title}." for number, step in enumerate(steps, 1))
     return [f"{len(steps)} step{'s' if len(steps) > 1 else ''}, {offer.plan.routes[0].effort.minutes:.0f} min:  {titles}"]
@@ -141,7 +142,7 @@ def offer_data(offer: PlanOffer | None) -> dict[str, Any] | None:
         "reachable": offer.reachable,
         "steps": [step.title for step in plan.steps] if plan else [],
         "effort": {"minutes": effort.minutes, "money": effort.money, "risk": effort.risk} if effort else None,
-        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.lacking] if plan else [],
+        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.missing] if plan else [],
         "lacks": list(offer.lacks),
         "problem": offer.problem,
         "command": offer.command,
@@ -167,33 +168,29 @@ WORDS: dict[str, Callable[[Board], str]] = {
 """What a step can show of the record -> how it is said."""
 
 
-def record_words(knowledge: Knowledge, session: Session, step: Step) -> str:
-    """What the board's record says to this step, in one line; empty without a record or when the step asks for none of it."""
-    wanted = _wanted(knowledge, step)
-    if not wanted or not session.records.get("board"):
-        return ""
-    try:
-        board = find_board(session.records["board"], knowledge)
-    except NopostError:  # the file is gone; the step itself says how to find out
+def record_words(knowledge: Knowledge, parts: Parts, kind: StepKind, name: str) -> str:
+    """What the board's record says to a step, in one line; empty without a record or when the step asks for none of it."""
+    wanted, board = _wanted(knowledge, kind, name), knowledge.boards.get(parts.board)
+    if not wanted or board is None:
         return ""
     said = [WORDS[key](board) for key in wanted if key == "variant" or (board.recovery["button"] and board.recovery.get(key))]
     text = "; ".join(said if "variant" in wanted else [board.variant, *said])
     return f"{text[:1].upper()}{text[1:]}." if said else ""
 
 
-def look_command(knowledge: Knowledge, session: Session, step: Step) -> str:
+def look_command(knowledge: Knowledge, parts: Parts, kind: StepKind, name: str, kb: str = "") -> str:
     """The command that looks at stick or image instead of the person, in words; empty without a record of the board."""
-    wanted, board = _wanted(knowledge, step), shlex.quote(session.records.get("board", ""))
-    if not session.records.get("board"):
+    wanted, board = _wanted(knowledge, kind, name), shlex.quote(parts.board)
+    if parts.board not in knowledge.boards:
         return ""
-    if session.records.get("kb"):
-        board += f" --kb {shlex.quote(session.records['kb'])}"
+    if kb:
+        board += f" --kb {shlex.quote(kb)}"
     if "button_file" in wanted or "button_file_systems" in wanted:
         return f"To have the stick looked at: nopost stick PATH --board {board}"
     return f"To have the file looked at: nopost image FILE --board {board}" if "variant" in wanted else ""
 
 
-def _wanted(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
-    if step.kind is StepKind.ASK:
-        return knowledge.findings[step.id].record
-    return knowledge.actions[step.id].record if step.kind is StepKind.DO else ()
+def _wanted(knowledge: Knowledge, kind: StepKind, name: str) -> tuple[str, ...]:
+    if kind is StepKind.ASK:
+        return knowledge.findings[name].record
+    return knowledge.actions[name].record if kind is StepKind.DO else ()

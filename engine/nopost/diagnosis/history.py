@@ -1,4 +1,8 @@
-"""A session as a value: what was answered and done, in order; and its replay into observations."""
+"""What is known of one machine: its parts, and what happened, in order. It is the only state; everything else follows from it.
+
+An event keeps its source as it came: a typed answer, pasted codes with their text and table, readings of a meter, a fix with what
+came of it, a step that cannot be taken, the end. `nopost.diagnosis.replay` makes observations of it.
+"""
 
 from __future__ import annotations
 
@@ -6,28 +10,31 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from enum import StrEnum
+from typing import Any
 
-from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.effort import Person
-from nopost.diagnosis.observations import Observations
 from nopost.errors import UnknownNameError
 from nopost.knowledge.model import ABSENT, UNKNOWN, Case, Finding, Knowledge
 
 OUTCOMES = ("starts", "same", "changed")
 """What can come of a fix: the machine starts, nothing changed, something else is seen now."""
+LONGEST_TEXT = 200_000
+"""Characters of pasted codes that one event keeps; no person pastes more, and a session stays quick to write."""
 
 
 class EventKind(StrEnum):
     """What happened."""
 
     ANSWER = "answer"
+    CODES = "codes"
+    READINGS = "readings"
     TRIED = "tried"
     SKIPPED = "skipped"
     END = "end"
 
 
 class End(StrEnum):
-    """How a session ends."""
+    """How it ended."""
 
     STARTS = "starts"
     CAUSE_FOUND = "cause-found"
@@ -37,109 +44,113 @@ class End(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One thing that happened: to which finding, action or cause, with which answer or outcome, and when (ISO 8601, UTC)."""
+    """One thing that happened.
+
+    `item`: the finding that was answered, the action that was tried or skipped, the cause that it ended with, the code table that
+    codes are read with ("": the one that fits best), or the guide that readings are judged by.
+    `value`: the answer, the outcome of a fix, or how it ended; for readings `alone` when the supply was tested off the board.
+    `at`: when, ISO 8601 in UTC. `text`: codes or readings as they were typed or pasted.
+    """
 
     kind: EventKind
-    item: str
-    value: str
-    at: str
+    item: str = ""
+    value: str = ""
+    at: str = ""
+    text: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Parts:
+    """What the machine is made of and what is at hand.
+
+    `board`, `cpu`: a record by its id in the knowledge base, or by the whole path of its file. `firmware`: release on the board.
+    `slots`: memory slots in use, as printed on the board; `memory_type`: type on the modules' label. `image_for`: variant that a
+    written image was made for. `at_hand`: ids of tools and spares. `minute_rate`: money that a minute is worth to the person;
+    None: as the knowledge base says.
+    """
+
+    board: str = ""
+    cpu: str = ""
+    firmware: str = ""
+    slots: tuple[str, ...] = ()
+    memory_type: str = ""
+    image_for: str = ""
+    at_hand: frozenset[str] = frozenset()
+    minute_rate: float | None = None
+
+    @property
+    def person(self) -> Person:
+        """Who is at the machine, as the advice reckons."""
+        return Person(self.minute_rate, self.at_hand)
+
+    def named(self) -> dict[str, str]:
+        """What is known of the records, as texts; what is not known is left out. The names are those of the options, too."""
+        told = {
+            "board": self.board,
+            "firmware": self.firmware,
+            "cpu": self.cpu,
+            "slots": ",".join(self.slots),
+            "memory_type": self.memory_type,
+            "image_for": self.image_for,
+        }
+        return {name: text for name, text in told.items() if text}
+
+    @classmethod
+    def of_records(cls, data: Mapping[str, Any]) -> Parts:
+        """From the `records` of a case file or of a kept session; `slots` may be a list, or one text with commas."""
+        slots = data.get("slots", ())
+        if isinstance(slots, str):
+            slots = [slot.strip() for slot in slots.split(",") if slot.strip()]
+        return cls(
+            board=data.get("board") or "",
+            cpu=data.get("cpu") or "",
+            firmware=data.get("firmware") or "",
+            slots=tuple(slots),
+            memory_type=data.get("memory_type") or "",
+            image_for=data.get("image_for") or "",
+        )
 
 
 @dataclass(frozen=True)
-class Session:
-    """One dead machine. `edition` and `digest` tell which knowledge base asked; `dropped` what a newer one no longer knows.
-    `records`: board, firmware and cpu as they were named, a file by its whole path, for the plan that firmware may need; kb: the
-    folder of a knowledge base of one's own."""
+class History:
+    """The parts and the events of one machine. A value: `add` and `undo` give another one."""
 
-    name: str
-    created: str
-    knowledge: str
-    edition: str
-    digest: str
-    person: Person = field(default_factory=Person)
-    currency: str = ""
-    facts: Mapping[str, str] = field(default_factory=dict)
-    machine: Mapping[str, str] = field(default_factory=dict)
-    records: Mapping[str, str] = field(default_factory=dict)
+    parts: Parts = field(default_factory=Parts)
     events: tuple[Event, ...] = ()
-    revision: int = 0
-    dropped: tuple[str, ...] = ()
 
     @property
     def end(self) -> Event | None:
         """How it ended, or None while it is open."""
         return self.events[-1] if self.events and self.events[-1].kind is EventKind.END else None
 
-    def add(self, kind: EventKind, item: str, value: str) -> Session:
-        """The session with one more event; an end is taken back when it goes on."""
-        events = self.events[:-1] if self.end else self.events
-        return replace(self, events=(*events, Event(kind, item, value, now())))
+    def add(self, kind: EventKind, item: str = "", value: str = "", text: str = "") -> History:
+        """The history with one more event, of this moment; an end is taken back when it goes on."""
+        return self.with_event(Event(kind, item, value, now(), text))
 
-    def undo(self) -> Session:
-        """The session without its last event."""
+    def with_event(self, event: Event) -> History:
+        """The history with this event behind the others; an end is taken back when it goes on."""
+        events = self.events[:-1] if self.end else self.events
+        return replace(self, events=(*events, event))
+
+    def undo(self) -> History:
+        """The history without its last event, whole: pasted codes go with all that they said."""
         return replace(self, events=self.events[:-1])
 
+    def of_kind(self, *kinds: EventKind) -> tuple[Event, ...]:
+        """The events of these kinds, in order."""
+        return tuple(event for event in self.events if event.kind in kinds)
 
-def new_session(name: str, knowledge: Knowledge) -> Session:
-    """An empty session."""
-    return Session(name, now(), knowledge.base.name, knowledge.base.edition, knowledge.digest)
+
+def case_history(case: Case) -> History:
+    """A case file as a history, at no known time: its records, what had been tried before, then what is seen."""
+    events = [Event(EventKind.TRIED, action, outcome) for action, outcome in case.tried]
+    events += [Event(EventKind.ANSWER, finding, answer) for finding, answer in case.answers.items()]
+    return History(Parts.of_records(case.records), tuple(events))
 
 
 def now() -> str:
     """This moment, ISO 8601 in UTC, to the second."""
     return datetime.now(UTC).isoformat(timespec="seconds")
-
-
-def observations(session: Session, knowledge: Knowledge) -> Observations:
-    """Replay the events."""
-    reports: list[Report] = []
-    tried: list[str] = []
-    skipped: set[str] = set()
-    stale: set[str] = set()
-    outdated: set[str] = set()
-    unchanged: set[int] = set()
-    for event in session.events:
-        if event.kind is EventKind.ANSWER:
-            reports.append(Report(event.item, event.value, len(tried)))
-            stale.discard(event.item)
-            outdated.discard(event.item)
-        elif event.kind is EventKind.SKIPPED:
-            skipped.add(event.item)
-        elif event.kind is EventKind.TRIED and event.value != "starts":
-            tried.append(event.item)
-            reports = _told(knowledge, event.item, reports, len(tried))
-            after = set(knowledge.actions[event.item].after) & {r.finding for r in reports}
-            outdated |= {finding for finding in after if _put_right(knowledge, event.item, finding)}
-            if event.value == "changed":
-                stale |= after
-            else:
-                unchanged.add(len(tried))
-    gone = frozenset(stale), frozenset(outdated)
-    return Observations(tuple(reports), tuple(tried), *gone, frozenset(skipped), session.facts, frozenset(unchanged))
-
-
-def _told(knowledge: Knowledge, action: str, reports: list[Report], epoch: int) -> list[Report]:
-    """The reports with what having done a fix in vain tells; it goes before what was said of it earlier."""
-    tells = knowledge.actions[action].tells
-    return [*(r for r in reports if r.finding not in tells), *(Report(f, answer, epoch) for f, answer in tells.items())]
-
-
-def _put_right(knowledge: Knowledge, action: str, finding: str) -> bool:
-    """Whether a fix may itself have changed what was seen: how a part sits, not what the machine does."""
-    item = knowledge.findings[finding]
-    of_the_part = not item.powered or item.part == knowledge.actions[action].part
-    return of_the_part and finding not in knowledge.base.opening
-
-
-def case_observations(case: Case, facts: Mapping[str, str], knowledge: Knowledge) -> Observations:
-    """A case as observations: its answers, then what was tried before."""
-    reports = [Report(finding, answer) for finding, answer in case.answers.items()]
-    failed = [(action, outcome) for action, outcome in case.tried if outcome != "starts"]
-    tried = tuple(action for action, _ in failed)
-    for epoch, action in enumerate(tried, 1):
-        reports = _told(knowledge, action, reports, epoch)
-    unchanged = frozenset(epoch for epoch, (_, outcome) in enumerate(failed, 1) if outcome == "same")
-    return Observations(tuple(reports), tried, facts=facts, unchanged=unchanged)
 
 
 def check_answer(knowledge: Knowledge, finding: str, answer: str) -> None:
@@ -163,3 +174,22 @@ def check_tried(knowledge: Knowledge, action: str, outcome: str) -> None:
         raise UnknownNameError("fix", action, fixes)
     if outcome not in OUTCOMES:
         raise UnknownNameError("outcome", outcome, OUTCOMES)
+
+
+def event_problem(event: Event, knowledge: Knowledge) -> str:
+    """Why an event means nothing to this knowledge base, in one line; empty when it does."""
+    try:
+        match event.kind:
+            case EventKind.ANSWER:
+                check_answer(knowledge, event.item, event.value)
+            case EventKind.TRIED:
+                check_tried(knowledge, event.item, event.value)
+            case EventKind.SKIPPED if event.item not in knowledge.actions:
+                return f"no action is called {event.item!r}"
+            case EventKind.CODES if event.item and event.item not in knowledge.codes:
+                return f"no code table is called {event.item!r}"
+            case EventKind.END if event.value not in list(End):
+                return f"no session ends as {event.value!r}"
+    except UnknownNameError as error:
+        return str(error)
+    return ""

@@ -8,8 +8,8 @@ from nopost.diagnosis.belief.evidence import Evidence, Report
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.rules.effects import DerivedAnswer, Inference
 from nopost.diagnosis.rules.engine import RuleEngine
+from nopost.diagnosis.rules.inference import DerivedAnswer, Inference
 from nopost.knowledge.model import Knowledge
 
 
@@ -19,7 +19,7 @@ class Ranked:
 
     ranking: tuple[tuple[str, float], ...]
     unlisted: float
-    outcome: Inference
+    inference: Inference
     evidence: Evidence
     posterior: Floats
 
@@ -34,24 +34,24 @@ class Ranker:
 
     def rank(self, seen: Observations) -> Ranked:
         """Rules, then belief."""
-        outcome = self.rules.run(seen.current(), seen.facts)
-        evidence = self.evidence(seen, outcome)
+        inference = self.rules.run(seen.current(), seen.facts)
+        evidence = self.evidence(seen, inference)
         posterior = self.model.posterior(evidence)
         marginals = self.model.hypotheses.marginals(posterior)
         ranking = sorted(zip(self.model.hypotheses.causes, map(float, marginals), strict=True), key=lambda p: (-p[1], p[0]))
-        return Ranked(tuple(ranking), float(posterior[-1]), outcome, evidence, posterior)
+        return Ranked(tuple(ranking), float(posterior[-1]), inference, evidence, posterior)
 
-    def evidence(self, seen: Observations, outcome: Inference) -> Evidence:
+    def evidence(self, seen: Observations, inference: Inference) -> Evidence:
         """The evidence that the belief counts: reports, failed fixes, and what rules add."""
-        derived = [Report(name, d.answer) for name, d in outcome.derived.items() if self.counts(name, d)]
+        derived = [Report(name, d.answer) for name, d in inference.derived.items() if self.counts(name, d)]
         return Evidence(
             reports=(*seen.telling(), *derived),
             failed_repairs=seen.tried,
-            rule_weights=tuple((w.cause, w.decibans, w.rule) for w in outcome.weights),
-            ruled_out=frozenset(outcome.ruled_out),
+            rule_weights=tuple((w.cause, w.decibans, w.rule) for w in inference.weights),
+            ruled_out=frozenset(inference.ruled_out),
             unchanged=seen.unchanged,
         )
 
     def counts(self, finding: str, derived: DerivedAnswer) -> bool:
         """A derived answer is evidence of its own only when nothing it rests on is evidence already."""
-        return finding in self.model.informative_findings and not (derived.roots & self.model.informative_findings)
+        return finding in self.model.informative_findings and not (derived.premises & self.model.informative_findings)

@@ -1,50 +1,166 @@
-"""An assessment as plain data: the content of `--json`, of reports, and of what a screen shows."""
+"""The view of a step: everything that a face shows of a diagnosis, decided here once. A face only formats it.
+
+Safety is decided here, too: which cautions stand before a step, which of them in full, and which is a stop.
+"""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
 
+from nopost.amounts import minutes, percent
 from nopost.diagnosis.advice.adviser import Step, StepKind
-from nopost.diagnosis.diagnose import Diagnosis
-from nopost.diagnosis.effort import Person, action_effort, finding_effort
-from nopost.knowledge.model import Effort, Knowledge
+from nopost.diagnosis.diagnose import Diagnosis, Diagnostician, diagnostician_for
+from nopost.diagnosis.effort import Person, action_effort, finding_effort, minute_rate
+from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
+from nopost.diagnosis.history import EventKind, History, possible_answers
+from nopost.diagnosis.history_words import answer_words
+from nopost.diagnosis.parts_facts import facts_of
+from nopost.diagnosis.predictions import PredictedAnswer, cause_given_repair_success, predicted_answers
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
 
-ASSESSMENT_VERSION = 1
-"""Version of the data; keys are only ever added within one."""
+SAVING_SAID = 2.0
+"""From so many saved minutes on it is said what a look saves (judgement)."""
+ANSWERS_IN_WHY = 2
 
 
-def assessment_data(knowledge: Knowledge, assessment: Diagnosis, person: Person) -> dict[str, Any]:
-    """Everything an assessment says, with ids and titles."""
-    outcome = assessment.outcome
-    conflict = assessment.conflict
-    return {
-        "knowledge": {"name": knowledge.base.name, "edition": knowledge.base.edition},
-        "verdict": assessment.verdict,
-        "stopped": assessment.stopped,
-        "causes": [
-            {"id": cause, "title": knowledge.causes[cause].title, "probability": round(p, 6)} for cause, p in assessment.ranking
-        ],
-        "unlisted": round(assessment.unlisted, 6),
-        "next": step_data(knowledge, assessment.advice.step, person),
-        "others": [step_data(knowledge, step, person) for step in assessment.advice.others],
-        "plan": [
-            {"action": action, "title": knowledge.actions[action].title, "needed": round(share, 6)}
-            for action, share in assessment.advice.plan
-        ],
-        "rules": [
-            {"id": f.rule, "because": knowledge.rules[f.rule].because, "support": dict(f.support)} for f in outcome.firings
-        ],
-        "derived": {finding: {"answer": d.answer, "rule": d.rule} for finding, d in outcome.derived.items()},
-        "ruled_out": dict(outcome.ruled_out),
-        "contradictions": [
-            {"finding": c.finding, "stands": c.stands, "derived": c.derived, "rule": c.rule} for c in outcome.contradictions
-        ],
-        "cautions": [caution_data(knowledge, name) for name in outcome.cautions],
-        "misfits": [{"finding": m.finding, "other": m.other} for m in assessment.misfits],
-        "conflict": None
-        if conflict is None
-        else {"finding": conflict.finding, "answer": conflict.answer, "bits": round(conflict.bits, 3)},
-    }
+@dataclass(frozen=True, slots=True)
+class StepChoice:
+    """One thing that can be chosen for a step: its id, and the text that is shown."""
+
+    id: str
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class CauseView:
+    """A cause with its probability; the last of all, without an id, is what nobody wrote down."""
+
+    id: str
+    title: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class CautionView:
+    """A caution before a step. `stops`: what was seen raised it, and nothing that needs power is done while it stands.
+    `in_full`: it is shown whole; else its title is enough, for it was told before or the work around the step raised it."""
+
+    hazard: Hazard
+    stops: bool
+    in_full: bool
+
+
+@dataclass(frozen=True, slots=True)
+class ToolView:
+    """A tool or spare that a step needs."""
+
+    id: str
+    title: str
+    at_hand: bool
+
+
+@dataclass(frozen=True)
+class StepView:
+    """A step of a history, with all around it.
+
+    `number`: place of the step, from 1. `nothing_known`: nothing was told yet, not even the parts.
+    `step`: what is proposed, or was chosen; `title`: as the person reads it; `why`: one or two sentences.
+    `test`: title of the test that a question needs, if any; `look`: where to look when there is none; `instructions`: how, step
+    by step. `effort`, with `tools`. `choices`: what can be answered, or come of it. `cautions`: stops first.
+    `causes`: falling, what is not listed among them. `doubts`: sentences on answers to check again.
+    `predicted`: for a question, each answer with what leads then; `repaired`: for a fix, (cause, share) if it works.
+    `board`: what the board's record says to the step; `look_command`: what looks at a file or stick in the person's place.
+    `offer`: the firmware plan while firmware is in question. `others`: other good steps with their titles.
+    `record_problems`: why the record of a part is left out. `spent`: effort of all steps so far; `expected`: expected cost of
+    getting it running from here, in money.
+    """
+
+    number: int
+    nothing_known: bool
+    step: Step
+    title: str
+    why: str
+    test: str
+    look: str
+    instructions: tuple[str, ...]
+    effort: Effort
+    tools: tuple[ToolView, ...]
+    choices: tuple[StepChoice, ...]
+    cautions: tuple[CautionView, ...]
+    causes: tuple[CauseView, ...]
+    doubts: tuple[str, ...]
+    predicted: tuple[PredictedAnswer, ...]
+    repaired: tuple[tuple[str, float], ...]
+    board: str
+    look_command: str
+    offer: PlanOffer | None
+    others: tuple[tuple[Step, str], ...]
+    record_problems: tuple[str, ...]
+    spent: Effort
+    expected: float
+
+    @property
+    def told(self) -> frozenset[str]:
+        """The hazards that are told with this step, in full or in short; a face gives them back as `told` with a later step."""
+        return frozenset(caution.hazard.id for caution in self.cautions)
+
+
+def step_view(
+    diagnostician: Diagnostician,
+    history: History,
+    diagnosis: Diagnosis,
+    step: Step | None = None,
+    *,
+    told: frozenset[str] = frozenset(),
+    kb: str = "",
+) -> StepView:
+    """The view of the advised step, or of `step` when the person chose another.
+
+    `told`: hazards whose cautions this face has shown before. `kb`: folder of the knowledge base when it is not the shipped one,
+    for the commands that are named.
+    """
+    knowledge, person = diagnostician.knowledge, history.parts.person
+    step = step or diagnosis.advice.step
+    predicted = predicted_answers(diagnostician.model, diagnosis, step.id) if step.kind is StepKind.ASK else []
+    test, look, instructions = _how(knowledge, step)
+    return StepView(
+        number=1 + sum(1 for event in history.events if event.kind is not EventKind.END),
+        nothing_known=not history.events and not diagnosis.seen.facts,
+        step=step,
+        title=step_title(knowledge, step),
+        why=_why(knowledge, diagnosis, step, predicted, person),
+        test=test,
+        look=look,
+        instructions=instructions,
+        effort=step_effort(knowledge, step.kind, step.id, person),
+        tools=tuple(_tools(knowledge, step, person)),
+        choices=choices_of(knowledge, step),
+        cautions=tuple(cautions_of(knowledge, diagnosis, step, told)),
+        causes=cause_views(knowledge, diagnosis),
+        doubts=tuple(_doubts(knowledge, diagnosis)),
+        predicted=tuple(predicted),
+        repaired=cause_given_repair_success(knowledge, diagnosis, step.id) if step.kind is StepKind.DO else (),
+        board=record_words(knowledge, history.parts, step.kind, step.id),
+        look_command=look_command(knowledge, history.parts, step.kind, step.id, kb),
+        offer=plan_offer(knowledge, history, diagnosis, kb),
+        others=tuple((other, step_title(knowledge, other)) for other in diagnosis.advice.others),
+        record_problems=facts_of(history.parts, knowledge).problems,
+        spent=spent_effort(knowledge, history),
+        expected=step.expected_total_cost,
+    )
+
+
+def view_step(knowledge: Knowledge, history: History) -> StepView:
+    """The view of the step that comes next, with everything that there is to show. Pure, as `nopost.diagnose` is.
+
+    >>> import nopost
+    >>> nopost.view_step(nopost.load(), nopost.History()).number
+    1
+    """
+    diagnostician = diagnostician_for(knowledge)
+    return step_view(diagnostician, history, diagnostician.diagnose(history))
 
 
 def step_title(knowledge: Knowledge, step: Step) -> str:
@@ -54,43 +170,142 @@ def step_title(knowledge: Knowledge, step: Step) -> str:
     return knowledge.actions[step.id].title if step.kind is StepKind.DO else knowledge.base.shop.title
 
 
-def step_effort(knowledge: Knowledge, step: Step, person: Person) -> Effort:
-    """What a step takes."""
-    if step.kind is StepKind.ASK:
-        return finding_effort(knowledge, knowledge.findings[step.id], person)
-    if step.kind is StepKind.DO:
-        return action_effort(knowledge, knowledge.actions[step.id], person)
+def step_effort(knowledge: Knowledge, kind: StepKind, name: str, person: Person) -> Effort:
+    """What a step takes, with its test and with getting the tools that are not at hand."""
+    if kind is StepKind.ASK:
+        return finding_effort(knowledge, knowledge.findings[name], person)
+    if kind is StepKind.DO:
+        return action_effort(knowledge, knowledge.actions[name], person)
     return knowledge.base.shop.effort
 
 
-def step_hazards(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
-    """Hazards whose cautions must be on screen before the step, each once."""
+def spent_effort(knowledge: Knowledge, history: History) -> Effort:
+    """Effort of all that was asked and done so far. Codes and readings count nothing: somebody had them."""
+    total = Effort(0.0)
+    for event in history.events:
+        if event.kind is EventKind.ANSWER:
+            total = total + step_effort(knowledge, StepKind.ASK, event.item, history.parts.person)
+        elif event.kind is EventKind.TRIED:
+            total = total + step_effort(knowledge, StepKind.DO, event.item, history.parts.person)
+    return total
+
+
+def choices_of(knowledge: Knowledge, step: Step) -> tuple[StepChoice, ...]:
+    """What can be answered to a question, or come of a fix."""
+    words = knowledge.base.words
+    if step.kind is StepKind.LAST_RESORT:
+        return (StepChoice("shop", "Take it to a shop and show what to tell them"),)
+    if step.kind is StepKind.DO:
+        return (
+            StepChoice("starts", f"{words.works} now"),
+            StepChoice("same", "Nothing has changed"),
+            StepChoice("changed", f"{words.fails}, but something else is seen now"),
+            StepChoice("cannot", "I cannot do this, or do not have what it needs"),
+        )
+    finding = knowledge.findings[step.id]
+    return tuple(StepChoice(a, finding.answer_text(a)) for a in possible_answers(finding) if a != UNKNOWN)
+
+
+# -- safety -----------------------------------------------------------------------------------------------------------
+
+
+def step_hazards(knowledge: Knowledge, kind: StepKind, name: str) -> tuple[str, ...]:
+    """Hazards of the step itself, those of its test first, each once."""
     names: list[str] = []
-    if step.kind is StepKind.ASK:
-        finding = knowledge.findings[step.id]
+    if kind is StepKind.ASK:
+        finding = knowledge.findings[name]
         names += knowledge.actions[finding.action].hazards if finding.action else ()
         names += finding.hazards
-    elif step.kind is StepKind.DO:
-        names += knowledge.actions[step.id].hazards
+    elif kind is StepKind.DO:
+        names += knowledge.actions[name].hazards
     return tuple(dict.fromkeys(names))
 
 
-def step_data(knowledge: Knowledge, step: Step, person: Person) -> dict[str, Any]:
-    """A step with its effort and its cautions."""
-    effort = step_effort(knowledge, step, person)
-    return {
-        "kind": str(step.kind),
-        "id": step.id,
-        "title": step_title(knowledge, step),
-        "effort": {"minutes": effort.minutes, "money": effort.money, "risk": effort.risk},
-        "cost": round(step.cost, 4),
-        "expected_total": round(step.expected_total_cost, 4),
-        "chance": round(step.success_probability, 6),
-        "cautions": [caution_data(knowledge, name) for name in step_hazards(knowledge, step)],
-    }
+def cautions_of(
+    knowledge: Knowledge, diagnosis: Diagnosis, step: Step, told: frozenset[str] = frozenset()
+) -> Iterator[CautionView]:
+    """The cautions before a step, stops first: those of the step itself, every stop that was raised, and, where hands go near the
+    machine, all else that was raised.
+
+    In full: every stop that stands, and what is the step's own or comes with the rule that puts it first, unless it was told.
+    """
+    own = step_hazards(knowledge, step.kind, step.id)
+    raised = diagnosis.inference.cautions
+    with_rule = {c.target for c in knowledge.rules[step.rule].then if c.effect is Effect.CAUTION} if step.rule else set()
+    names = [name for name in raised if own or knowledge.hazards[name].stop]
+    for name in sorted(dict.fromkeys((*names, *own)), key=lambda name: not knowledge.hazards[name].stop):
+        hazard = knowledge.hazards[name]
+        stops = hazard.stop and name in raised
+        yield CautionView(hazard, stops, stops or (name not in told and name in {*own, *with_rule}))
 
 
-def caution_data(knowledge: Knowledge, name: str) -> dict[str, Any]:
-    """A hazard."""
-    hazard = knowledge.hazards[name]
-    return {"id": name, "title": hazard.title, "caution": hazard.caution, "stop": hazard.stop}
+# -- explanation ------------------------------------------------------------------------------------------------------
+
+
+def cause_views(knowledge: Knowledge, diagnosis: Diagnosis) -> tuple[CauseView, ...]:
+    """All causes by falling probability, with what is not listed among them."""
+    views = [CauseView(cause, knowledge.causes[cause].title, p) for cause, p in diagnosis.ranking]
+    views.append(CauseView("", "Something that is not listed", diagnosis.unlisted))
+    return tuple(sorted(views, key=lambda view: -view.probability))
+
+
+def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequence[PredictedAnswer], person: Person) -> str:
+    """One or two sentences: what the step would settle, and what is gained by it."""
+    if step.rule:
+        return f"Before anything else. {knowledge.rules[step.rule].because}"
+    if step.kind is StepKind.DO:
+        return f"It has a {percent(step.success_probability)} chance to get the machine going, the best for what it takes."
+    if step.kind is StepKind.LAST_RESORT:
+        return "No question or fix that is left is worth its effort any more."
+    if step.opening:
+        return "Asked first for every machine."
+    told = [_predicted_sentence(knowledge, step.id, each) for each in predicted[:ANSWERS_IN_WHY]]
+    saved = (diagnosis.advice.expected_cost_of_repair_now - step.expected_total_cost) / minute_rate(knowledge, person)
+    if saved >= SAVING_SAID:
+        told.append(f"On average this look saves {minutes(saved)} of work or its worth.")
+    return " ".join(told)
+
+
+def _predicted_sentence(knowledge: Knowledge, finding: str, predicted: PredictedAnswer) -> str:
+    answer = knowledge.findings[finding].answer_text(predicted.answer)
+    cause, p = predicted.leading[0]
+    title = knowledge.causes[cause].title
+    return f"If “{answer}” ({percent(predicted.probability)}), what leads is: {title} ({percent(p)})."
+
+
+def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
+    """Title of the test, where to look, and the instructions."""
+    if step.kind is StepKind.DO:
+        return "", "", knowledge.actions[step.id].steps
+    if step.kind is StepKind.LAST_RESORT:
+        return "", "", knowledge.base.shop.hand_over
+    finding = knowledge.findings[step.id]
+    if finding.action:
+        test = knowledge.actions[finding.action]
+        return test.title, "", test.steps
+    return "", finding.look, ()
+
+
+def _tools(knowledge: Knowledge, step: Step, person: Person) -> Iterator[ToolView]:
+    for name in _needs(knowledge, step):
+        yield ToolView(name, knowledge.base.tools[name].title, name in person.at_hand)
+
+
+def _needs(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
+    """Tools of a step, and of its test."""
+    if step.kind is StepKind.LAST_RESORT:
+        return ()
+    item: Finding | Action = knowledge.actions[step.id] if step.kind is StepKind.DO else knowledge.findings[step.id]
+    test = knowledge.actions[item.action].needs if isinstance(item, Finding) and item.action else ()
+    return (*item.needs, *test)
+
+
+def _doubts(knowledge: Knowledge, diagnosis: Diagnosis) -> Iterator[str]:
+    """Answers to check again: those that cannot both be, else the one without which the others go together."""
+    reported = diagnosis.inference.reported
+    for pair in diagnosis.inconsistent:
+        both = [f"“{answer_words(knowledge, f, reported[f])}”" for f in (pair.finding, pair.other) if f in reported]
+        yield f"{' and '.join(both)} cannot both be."
+    found = diagnosis.conflict
+    if found is not None and not diagnosis.inconsistent:
+        yield f"“{answer_words(knowledge, found.finding, found.answer)}” does not go well with your other answers."

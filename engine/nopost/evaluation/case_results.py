@@ -6,9 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import case_observations
-from nopost.firmware.record_facts import record_facts
-from nopost.firmware.records import records_of
+from nopost.diagnosis.history import case_history
+from nopost.diagnosis.parts_facts import with_records
 from nopost.knowledge.model import Case
 
 
@@ -33,15 +32,16 @@ class CaseResult:
         return not self.missed
 
 
-def assess_case(assessor: Diagnostician, case: Case) -> Diagnosis:
+def assess_case(diagnostician: Diagnostician, case: Case) -> Diagnosis:
     """What the program makes of a case's records, answers and fixes."""
-    facts = record_facts(records_of(case.records, assessor.knowledge))
-    return assessor.assess(case_observations(case, facts, assessor.knowledge))
+    history = case_history(case)
+    with_records(diagnostician.knowledge, history.parts)
+    return diagnostician.diagnose(history)
 
 
-def evaluate_case(assessor: Diagnostician, case: Case) -> CaseResult:
+def evaluate_case(diagnostician: Diagnostician, case: Case) -> CaseResult:
     """One case against its `expect`."""
-    found = assess_case(assessor, case)
+    found = assess_case(diagnostician, case)
     order = [cause for cause, _ in found.ranking]
     cause = case.expect.get("cause", "")
     rank = order.index(cause) + 1 if cause in order else 0
@@ -55,7 +55,7 @@ def evaluate_case(assessor: Diagnostician, case: Case) -> CaseResult:
         leading=order[0] if order else "",
         next_step=found.advice.step.id or found.advice.step.kind,
         missed=tuple(_unmet_expectations(case, found, rank)),
-        contradictions=tuple(c.finding for c in found.outcome.contradictions),
+        contradictions=tuple(c.finding for c in found.inference.contradictions),
     )
 
 
@@ -66,5 +66,5 @@ def _unmet_expectations(case: Case, found: Diagnosis, rank: int) -> Iterator[str
         yield f"cause {case.expect['cause']}: {place}, expected within {within}"
     if "next" in case.expect and found.advice.step.id != case.expect["next"]:
         yield f"next step {found.advice.step.id or found.advice.step.kind}, expected {case.expect['next']}"
-    fired = {firing.rule for firing in found.outcome.firings}
+    fired = {firing.rule for firing in found.inference.firings}
     yield from (f"rule {rule} did not fire" for rule in case.expect.get("fires", ()) if rule not in fired)

@@ -14,33 +14,33 @@ import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS, BeliefModel
-from nopost.diagnosis.history import End, EventKind, Session
-from nopost.knowledge.model import Case
+from nopost.diagnosis.history import End, EventKind, History
+from nopost.diagnosis.replay import event_answers
+from nopost.knowledge.model import Case, Knowledge
 
 
-def before_any_fix(session: Session) -> dict[str, str]:
-    """Finding -> answer, as given before the first fix: what is seen later is another machine."""
+def before_any_fix(history: History, knowledge: Knowledge) -> dict[str, str]:
+    """Finding -> answer, as told before the first fix: what is seen later is another machine."""
     answers: dict[str, str] = {}
-    for event in session.events:
+    for event in history.events:
         if event.kind is EventKind.TRIED:
             break
-        if event.kind is EventKind.ANSWER:
-            answers[event.item] = event.value
+        answers |= event_answers(event, knowledge)
     return answers
 
 
-def fixes_tried(session: Session) -> tuple[tuple[str, str], ...]:
+def fixes_tried(history: History) -> tuple[tuple[str, str], ...]:
     """(action, outcome) in order."""
-    return tuple((event.item, event.value) for event in session.events if event.kind is EventKind.TRIED)
+    return tuple((event.item, event.value) for event in history.of_kind(EventKind.TRIED))
 
 
-def closed_case(session: Session) -> Case | None:
+def closed_case(name: str, history: History, knowledge: Knowledge) -> Case | None:
     """The case, or None while it is open or nobody knows what it was."""
-    end = session.end
+    end = history.end
     if end is None or end.value != End.STARTS or not end.item:
         return None
-    tried = fixes_tried(session)
-    return Case(session.name, session.name, before_any_fix(session), tried, {}, {"cause": end.item}, source="a kept session")
+    seen, tried = before_any_fix(history, knowledge), fixes_tried(history)
+    return Case(name, name, seen, tried, {}, {"cause": end.item}, source="a kept session")
 
 
 @dataclass

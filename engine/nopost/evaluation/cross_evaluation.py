@@ -12,7 +12,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.history import Event, EventKind, Session, observations
+from nopost.diagnosis.history import Event, EventKind, History
+from nopost.diagnosis.replay import replay
 from nopost.evaluation.episode import SHOP, EpisodeStep, EpisodeStepKind, Simulator
 from nopost.evaluation.scores import Estimate, mean_estimate, ratio_estimate
 from nopost.evaluation.simulated_machine import SimulatedMachine
@@ -101,10 +102,10 @@ def _run_pairs(old: Simulator, new: Simulator, right: str, seed: int, machines: 
 
 def run_advised(world: Simulator, adviser: Simulator, machine: SimulatedMachine) -> tuple[float, bool]:
     """Effort in money by the world's prices (the adviser's for what the world does not know), and whether it starts."""
-    events: list[Event] = []
+    history = History()
     spent = 0.0
     while not machine.starts:
-        seen = observations(Session("", "", "", "", "", events=tuple(events)), adviser.knowledge)
+        seen = replay(history, adviser.knowledge)
 
         def think(seen: object = seen) -> EpisodeStep:
             step = adviser.assessor.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
@@ -114,11 +115,11 @@ def run_advised(world: Simulator, adviser: Simulator, machine: SimulatedMachine)
                 else EpisodeStep(EpisodeStepKind.LOOK if step.kind is StepKind.ASK else EpisodeStepKind.DO, step.id)
             )
 
-        move = adviser.remember("advice", seen, think) if len(events) < MAX_STEPS else SHOP
+        move = adviser.remember("advice", seen, think) if len(history.events) < MAX_STEPS else SHOP
         spent += (world if move in world.cost or move is SHOP else adviser).price(move)
         if move == SHOP:
             break
-        events.append(_event_after(world, adviser, machine, move))
+        history = history.with_event(_event_after(world, adviser, machine, move))
     return spent, machine.starts
 
 

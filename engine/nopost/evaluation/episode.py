@@ -15,9 +15,10 @@ from typing import NamedTuple, TypeVar, cast
 from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
-from nopost.diagnosis.history import Event, EventKind, Session, observations
+from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.replay import replay
+from nopost.diagnosis.rules.inference import Inference
 from nopost.errors import KnowledgeError
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import Action, Effort, Finding, Knowledge
@@ -83,7 +84,7 @@ class Simulator:
     def outcome(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
         """What the rules say of these answers."""
         key = ("rules", tuple(sorted(answers.items())), tuple(sorted(facts.items())))
-        return self.recall(key, lambda: self.assessor.rules.run(answers, facts))
+        return self.recall(key, lambda: self.assessor.ranker.rules.run(answers, facts))
 
     def stops(self, outcome: Inference) -> bool:
         """Whether a hazard is raised under which nothing that needs power is done."""
@@ -120,15 +121,17 @@ class Episode:
     machine: SimulatedMachine
     spent: float = 0.0
     moves: list[tuple[EpisodeStep, str]] = field(default_factory=list)
-    _events: list[Event] = field(default_factory=list)
+    history: History = field(init=False)
     _seen: Observations | None = None
+
+    def __post_init__(self) -> None:
+        self.history = History(self.machine.parts)
 
     @property
     def seen(self) -> Observations:
         """What the strategy knows, as a session would know it."""
         if self._seen is None:
-            session = Session("", "", "", "", "", facts=self.machine.facts, events=tuple(self._events))
-            self._seen = observations(session, self.bench.knowledge)
+            self._seen = replay(self.history, self.bench.knowledge)
         return self._seen
 
     @property
@@ -173,5 +176,5 @@ class Episode:
         self._note(EventKind.SKIPPED, move.id, "")
 
     def _note(self, kind: EventKind, item: str, value: str) -> None:
-        self._events.append(Event(kind, item, value, ""))
+        self.history = self.history.with_event(Event(kind, item, value))
         self._seen = None

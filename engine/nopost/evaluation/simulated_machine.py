@@ -9,13 +9,14 @@ from __future__ import annotations
 
 import hashlib
 import random
-from collections.abc import Iterable, Mapping, Sequence
-from types import MappingProxyType
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
+from nopost.diagnosis.history import Parts
+from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import NopostError, UnknownNameError
 from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Conditions, Finding
 
@@ -78,19 +79,20 @@ def hypothesis_of(model: BeliefModel, causes: Causes) -> int:
     return int(rows[0])
 
 
-NO_FACTS: Mapping[str, str] = MappingProxyType({})
+NO_PARTS = Parts()
 
 
 class SimulatedMachine:
     """One machine with its true causes. What it shows is drawn when first looked at and then kept.
 
     `causes`: one, two, or none for a cause that nobody wrote down (no fix mends it). `left`: those still there. The same seed
-    gives the same machine, in whatever order it is looked at and worked on. `facts`: what the records settle.
+    gives the same machine, in whatever order it is looked at and worked on. `parts`: what it is made of, as far as records say.
     Raises UnknownNameError, and NopostError for causes that do not go together.
     """
 
-    def __init__(self, model: BeliefModel, causes: Iterable[str], seed: int, facts: Mapping[str, str] = NO_FACTS) -> None:
-        self.model, self.knowledge, self.seed, self.facts = model, model.knowledge, seed, facts
+    def __init__(self, model: BeliefModel, causes: Iterable[str], seed: int, parts: Parts = NO_PARTS) -> None:
+        self.model, self.knowledge, self.seed, self.parts = model, model.knowledge, seed, parts
+        self.facts = facts_of(parts, self.knowledge).facts
         self.causes = tuple(sorted(set(causes)))
         self.left = self.causes
         self.starts = False

@@ -103,7 +103,7 @@ def _cost_category(bench: Simulator, move: EpisodeStep, left: tuple[str, ...]) -
 def _rank_of_true_cause(game: Episode, left: tuple[str, ...]) -> int:
     """Place of the best-placed true cause in the belief at the end; after the fix that made it start, among what that mends."""
     bench = game.bench
-    believed = bench.assessor.rank(game.seen).ranking
+    believed = bench.assessor.ranker.rank(game.seen).ranking
     if game.machine.starts:
         fix = game.moves[-1][0].id
         weighed = [(cause, p * bench.knowledge.causes[cause].fixes.get(fix, 0.0)) for cause, p in believed]

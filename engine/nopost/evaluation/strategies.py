@@ -29,7 +29,7 @@ NEGLIGIBLE = 1e-5
 def least_entropy_question(game: Episode) -> EpisodeStep | None:
     """The question on offer with the least expected entropy; None when one cause stands out or nothing tells much."""
     bench = game.bench
-    found = bench.assessor.rank(game.seen)
+    found = bench.assessor.ranker.rank(game.seen)
     if found.ranking[0][1] >= SURE:
         return None
     now = bench.model.current_posterior(found.posterior, found.evidence)
@@ -106,7 +106,11 @@ def _causes_after(bench: Simulator, left: CausesLeft, fix: str) -> Iterator[tupl
 
 Strategy = Callable[[Episode], EpisodeStep]
 
-KIND_OF_STEP = {StepKind.ASK: EpisodeStepKind.LOOK, StepKind.DO: EpisodeStepKind.DO, StepKind.LAST_RESORT: EpisodeStepKind.SHOP}
+KIND_OF_STEP = {
+    StepKind.ASK: EpisodeStepKind.LOOK,
+    StepKind.DO: EpisodeStepKind.DO,
+    StepKind.LAST_RESORT: EpisodeStepKind.SHOP,
+}
 
 
 def follow_advice(game: Episode) -> EpisodeStep:
@@ -143,7 +147,7 @@ def greedy_by_efficiency(game: Episode) -> EpisodeStep:
 def most_efficient_fix(game: Episode) -> EpisodeStep:
     """The fix of the greatest chance over cost, by the belief after the fixes that failed."""
     bench = game.bench
-    chances = blocking_probabilities(bench, bench.assessor.rank(game.seen)) @ bench.chances
+    chances = blocking_probabilities(bench, bench.assessor.ranker.rank(game.seen)) @ bench.chances
     best, move = 1 / bench.shop, SHOP
     for k, fix in enumerate(bench.fixes):
         value = chances[k] / bench.cost[EpisodeStep(EpisodeStepKind.DO, fix)]
@@ -161,7 +165,7 @@ def likeliest_cause_first(game: Episode) -> EpisodeStep:
 
 def _best_fix_of_likeliest(game: Episode) -> EpisodeStep:
     bench = game.bench
-    mass = blocking_probabilities(bench, bench.assessor.rank(game.seen))
+    mass = blocking_probabilities(bench, bench.assessor.ranker.rank(game.seen))
     for k in np.argsort(-mass, kind="stable"):
         fixes = bench.knowledge.causes[bench.model.hypotheses.causes[k]].fixes
         for fix in sorted(fixes, key=lambda name: (-fixes[name], name)):

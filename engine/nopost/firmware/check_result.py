@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 
 class Level(enum.StrEnum):
-    """How grave a remark is; `check`: it could not be settled from what there is."""
+    """How grave a result is: to fix, to check by hand since it could not be settled from what there is, to know, or good."""
 
     FIX = "fix"
     CHECK = "check"
@@ -17,7 +17,8 @@ class Level(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class CheckResult:
-    """One line. `code` names it for programs; `do`: what to do, where the line itself does not say it."""
+    """One result of a check. `code` names it for programs; `text` says in one line what was seen; `do`: what to do, where the
+    text does not say it."""
 
     level: Level
     code: str
@@ -25,10 +26,10 @@ class CheckResult:
     do: str = ""
 
 
-def check_result_data(remark: CheckResult) -> dict[str, str]:
-    """A remark as plain data, without an empty `do`."""
-    told = {"level": remark.level.value, "code": remark.code, "text": remark.text}
-    return told | ({"do": remark.do} if remark.do else {})
+def check_result_data(result: CheckResult) -> dict[str, str]:
+    """A result as JSON, without an empty `do`."""
+    found = {"level": result.level.value, "code": result.code, "text": result.text}
+    return found | ({"do": result.do} if result.do else {})
 
 
 def byte_count(size: int) -> str:

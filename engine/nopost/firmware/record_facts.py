@@ -1,13 +1,8 @@
-"""The facts that records settle, as rules see them, and the questions to a board record that they rest on. A fact
-that records do not settle is left out.
-
-A record without `first_families` leaves open what its oldest release knows; `is_told` says for which families nothing
-may be concluded.
-"""
+"""The facts that records settle, as rules see them. A fact that records do not settle is left out."""
 
 from __future__ import annotations
 
-from nopost.errors import RecordError, UnknownNameError
+from nopost.firmware.record_queries import check_slot_names, is_family_recorded, is_variant, known_families, release_index
 from nopost.firmware.records import Records
 from nopost.knowledge.reference_records import Board, Cpu
 
@@ -32,38 +27,6 @@ def record_facts(records: Records) -> dict[str, str]:
     elif records.firmware and board is not None:
         release_index(board, records.firmware)
     return facts
-
-
-def release_index(board: Board, version: str) -> int:
-    """Place of a release in the board's order. Raises UnknownNameError."""
-    versions = [release.version for release in board.releases]
-    if version not in versions:
-        raise UnknownNameError(f"release of {board.variant}", version, versions)
-    return versions.index(version)
-
-
-def known_families(board: Board, release: int) -> frozenset[str]:
-    """CPU families that the release at this place knows: gained up to it and not lost since."""
-    known = set(board.first_families)
-    for each in board.releases[: release + 1]:
-        known |= set(each.adds)
-        known -= set(each.drops)
-    return frozenset(known)
-
-
-def is_told(board: Board, family: str) -> bool:
-    """Whether the record says anything of a family. Without `first_families` it leaves open what the oldest release knows."""
-    return bool(board.first_families) or any(family in (*release.adds, *release.drops) for release in board.releases)
-
-
-def is_variant(board: Board, name: str) -> bool:
-    """Whether an image made for `name` is made for exactly this board. Letter case and spaces do not count; a suffix does."""
-    names = (board.variant, *board.identifiers)
-    return _folded(name) in {_folded(each) for each in names}
-
-
-def _folded(name: str) -> str:
-    return " ".join(name.casefold().split())
 
 
 def _yes(value: bool) -> str:
@@ -100,11 +63,7 @@ def _memory_facts(board: Board, records: Records) -> dict[str, str]:
     if records.memory_type:
         facts["memory-type-fits"] = _yes(records.memory_type == board.memory_type)
     if records.slots:
-        unknown = [slot for slot in records.slots if slot not in board.slots]
-        if unknown:
-            raise UnknownNameError(f"memory slot of {board.variant}", unknown[0], board.slots)
-        if len(set(records.slots)) < len(records.slots):
-            raise RecordError(f"a memory slot is named twice: {', '.join(records.slots)}")
+        check_slot_names(records.slots, board)
         wanted = board.slot_order.get(len(records.slots))
         if wanted is not None:
             facts["slots-by-manual"] = "first-choice" if set(wanted) == set(records.slots) else "other"
@@ -114,7 +73,7 @@ def _memory_facts(board: Board, records: Records) -> dict[str, str]:
 def _support_facts(board: Board, cpu: Cpu, version: str) -> dict[str, str]:
     """Whether the fitted release knows the CPU; without a version only what holds for every release. Nothing for a family that
     the record does not name, when it does not say either what the oldest release knows."""
-    if not is_told(board, cpu.family):
+    if not is_family_recorded(board, cpu.family):
         if version:
             release_index(board, version)
         return {}

@@ -1,11 +1,11 @@
-"""Board and CPU records: found by file or by id, gathered as what a person knows of the parts, and told in plain
-words.
+"""Board and CPU records: found by file or by id, gathered as what a person knows of the parts, and written in plain
+words or as JSON.
 """
 
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, TypeVar
@@ -14,9 +14,9 @@ from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.knowledge.build import KINDS, ItemKind
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Problem
-from nopost.knowledge.record_faults import board_faults
+from nopost.knowledge.record_faults import board_problems
 from nopost.knowledge.reference_records import Board, Cpu
-from nopost.knowledge.yaml_reader import read_yaml
+from nopost.knowledge.yaml_reader import Document, read_yaml
 
 Item = TypeVar("Item")
 
@@ -55,16 +55,37 @@ def _find(name: str, kind: ItemKind, known: Mapping[str, Item]) -> Item:
 
 
 def _read(path: Path, kind: ItemKind) -> Any:
-    from nopost.knowledge.schema import schema_problems
+    document = _checked(path, board_problems if kind.name == "board" else lambda document: _schema_problems(document, kind))
+    return kind.build(document.data)
 
+
+def _checked(path: Path, check: Callable[[Document], list[Problem]]) -> Document:
+    """A record's file in which the check finds nothing."""
     document, problems = read_yaml(path)
-    problems = problems or schema_problems(document, kind.schema)
-    if not problems and kind.name == "board":
-        faults = board_faults(kind.build(document.data))
-        problems = [Problem(document.path, document.line(f.where), f.code, f.message, f.hint) for f in faults]
+    problems = problems or check(document)
     if problems:
         raise KnowledgeError(problems)
-    return kind.build(document.data)
+    return document
+
+
+def _schema_problems(document: Document, kind: ItemKind) -> list[Problem]:
+    from nopost.knowledge.schema import schema_problems  # only here: jsonschema costs start-up time
+
+    return schema_problems(document, kind.schema)
+
+
+def board_source(name: str, knowledge: Knowledge, boards: Path) -> dict[str, Any]:
+    """The data of a board record as its file has them, by file or by the id of one in the folder `boards` of the knowledge base.
+
+    Slots and releases are not compared with each other yet, so that a record with a fault can be mended. Raises
+    UnknownNameError or KnowledgeError.
+    """
+    path = boards / f"{name}.yaml" if name in knowledge.boards else Path(name)
+    if path.suffix not in (".yaml", ".yml") and not path.is_file():
+        raise UnknownNameError("board", name, knowledge.boards)
+    kind = KINDS["boards"]
+    data: dict[str, Any] = _checked(path, lambda document: _schema_problems(document, kind)).data
+    return data
 
 
 def records_of(data: Mapping[str, Any], knowledge: Knowledge) -> Records:

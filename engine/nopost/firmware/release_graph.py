@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from nopost.firmware.record_facts import known_families
+from nopost.firmware.record_queries import known_families
 from nopost.knowledge.reference_records import Board
 
 
@@ -30,19 +30,6 @@ class ReleaseNode:
     missing: tuple[str, ...]
     one_way: bool
     writable: tuple[int, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class RequirementLine:
-    """A line from a release to those that ask for it, in a column of its own; column 0 is the outermost."""
-
-    column: int
-    source: int
-    targets: tuple[int, ...]
-
-    @property
-    def last(self) -> int:
-        return self.targets[-1]
 
 
 def graph_of(board: Board) -> tuple[ReleaseNode, ...]:
@@ -71,22 +58,15 @@ def may_write(board: Board, at: int, to: int) -> bool:
     return all(name in places and places[name] <= at for name in needs)
 
 
-def requirement_lines(nodes: Sequence[ReleaseNode]) -> tuple[RequirementLine, ...]:
-    """Lanes without two lines in one place; a column is used again once its line has ended."""
-    places = {node.version: node.index for node in nodes}
-    asked: dict[int, list[int]] = {}
-    for node in nodes:
-        for name in node.needs:
-            if name in places and places[name] < node.index:
-                asked.setdefault(places[name], []).append(node.index)
-    ends: list[int] = []
-    found: list[tuple[int, int, tuple[int, ...]]] = []
-    for source in sorted(asked):
-        targets = tuple(sorted(set(asked[source])))
-        free = next((column for column, end in enumerate(ends) if end < source), len(ends))
-        ends[free : free + 1] = [targets[-1]]
-        found.append((free, source, targets))
-    return tuple(RequirementLine(len(ends) - 1 - column, source, targets) for column, source, targets in found)
+def release_words(node: ReleaseNode) -> str:
+    """What a release changes and asks for, in one line; empty for a release without either."""
+    found = [f"adds {', '.join(node.adds)}"] if node.adds else []
+    found += [f"drops {', '.join(node.drops)}"] if node.drops else []
+    for name in node.needs:
+        found.append(f"needs {name} or later{', which this record lacks' if name in node.missing else ''}")
+    if node.one_way and node.index:
+        found.append("no way back from it to an older one")
+    return "; ".join(found)
 
 
 def writable_words(nodes: Sequence[ReleaseNode]) -> Iterator[tuple[str, str]]:

@@ -15,6 +15,8 @@ from nopost.knowledge.meter_limits import build_limits
 from nopost.knowledge.roles import build_roles
 
 Data = Mapping[str, Any]
+MAX_BYTES = 512 * 1024
+"""Bytes of a file: no item written by people is that long."""
 
 
 def effort(data: Data) -> m.Effort:
@@ -117,12 +119,12 @@ def rule(data: Data) -> m.Rule:
 
 def _consequence(entry: Data) -> m.Consequence:
     (word, value), *_ = entry.items()
-    verb = m.Effect(word)
-    if verb is m.Effect.DERIVE:
-        return m.Consequence(verb, value["finding"], answer=value["answer"])
-    if verb is m.Effect.WEIGH:
-        return m.Consequence(verb, value["cause"], decibans=float(value["decibans"]))
-    return m.Consequence(verb, value)
+    effect = m.Effect(word)
+    if effect is m.Effect.DERIVE:
+        return m.Consequence(effect, value["finding"], answer=value["answer"])
+    if effect is m.Effect.WEIGH:
+        return m.Consequence(effect, value["cause"], decibans=float(value["decibans"]))
+    return m.Consequence(effect, value)
 
 
 def hazard(data: Data) -> m.Hazard:

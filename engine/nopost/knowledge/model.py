@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from nopost.knowledge.effects import Effect as Effect
 from nopost.knowledge.meter_limits import CoinCell as CoinCell
 from nopost.knowledge.meter_limits import Limits as Limits
 from nopost.knowledge.meter_limits import Rail as Rail
@@ -31,21 +32,6 @@ class Combine(StrEnum):
     GRADED = "graded"
     HISTORY = "history"
     EITHER = "either"
-
-
-class Effect(StrEnum):
-    """What a rule does."""
-
-    DERIVE = "derive"
-    RULE_OUT = "rule-out"
-    WEIGH = "weigh"
-    CAUTION = "caution"
-    OPEN_QUESTION = "open-question"
-    ASK_FIRST = "ask-first"
-    DO_FIRST = "do-first"
-    CLOSE_QUESTION = "close-question"
-    OPEN_ACTION = "open-action"
-    CLOSE_ACTION = "close-action"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +69,11 @@ class Conditions:
     def __iter__(self) -> Iterator[Condition]:
         yield from self.all
         yield from self.none
+
+    def placed(self) -> Iterator[tuple[tuple[str, int], Condition]]:
+        """Each with its place below `when`: all or none, and its number there."""
+        for key, conditions in (("all", self.all), ("none", self.none)):
+            yield from (((key, index), condition) for index, condition in enumerate(conditions))
 
     def hold(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> bool:
         """Whether they hold for these answers (finding -> answer) and facts."""
@@ -140,6 +131,32 @@ class Finding:
         """The answers' ids in order."""
         return tuple(a.id for a in self.answers)
 
+    @property
+    def own_combination(self) -> tuple[str, ...]:
+        """The keys by which it says itself how causes meet in it."""
+        keys = {"combine": self.combine, "baseline": self.baseline, "unnamed": self.unnamed}
+        return tuple(key for key, value in keys.items() if value)
+
+    @property
+    def is_instrument(self) -> bool:
+        """Whether it is an instrument, and nothing else."""
+        return self.reads is not None and not self.own_combination
+
+    @property
+    def has_own_combination(self) -> bool:
+        """Whether it says how causes meet in it, and is no instrument."""
+        return self.reads is None and self.combine is not None
+
+    @property
+    def answers_clash(self) -> bool:
+        """Whether an id stands twice among its answers or is a reserved one."""
+        ids = self.answer_ids
+        return len(set(ids)) < len(ids) or bool({UNKNOWN, ABSENT} & set(ids))
+
+    def has_answers(self, named: Iterable[str]) -> bool:
+        """Whether these ids are answers of it, and none of its own clash."""
+        return not self.answers_clash and set(named) <= set(self.answer_ids)
+
     def answer_text(self, answer: str) -> str:
         """What the person reads for this answer id."""
         if answer == UNKNOWN:
@@ -192,9 +209,9 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class Consequence:
-    """One thing that follows from a rule: the verb, what it is about, and its answer or decibans."""
+    """One thing that follows from a rule: the effect, what it is about, and its answer or decibans."""
 
-    verb: Effect
+    effect: Effect
     target: str
     answer: str = ""
     decibans: float = 0.0

@@ -5,7 +5,6 @@ The code of such a problem is schema-<rule of JSON Schema that is broken>.
 
 from __future__ import annotations
 
-import difflib
 import json
 from collections.abc import Mapping
 from functools import cache
@@ -15,7 +14,7 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError, best_match
 from referencing import Registry, Resource
 
-from nopost.knowledge.problem import Problem, Severity, explained
+from nopost.knowledge.problem import Problem, ProblemCode, nearest_hint
 from nopost.knowledge.yaml_reader import Document
 from nopost.paths import data_dir
 
@@ -62,7 +61,7 @@ def _problem(document: Document, error: ValidationError) -> Problem:
     place = ".".join(str(step) for step in where) or "the file"
     message, hint = _message_and_hint(deep)
     line = document.line((*where, _unknown_keys(deep)[0]) if deep.validator == "additionalProperties" else where)
-    return Problem(document.path, line, f"schema-{deep.validator}", f"{place}: {message}", hint)
+    return CODE_OF_RULE[str(deep.validator)].at(document.path, line, f"{place}: {message}", hint)
 
 
 def _message_and_hint(error: ValidationError) -> tuple[str, str]:
@@ -121,9 +120,7 @@ def _unknown_keys(error: ValidationError) -> list[str]:
 
 def _unknown_key(error: ValidationError) -> tuple[str, str]:
     known, extra = _known_keys(error), _unknown_keys(error)
-    near = difflib.get_close_matches(extra[0], known, n=1, cutoff=0.5)
-    hint = f"did you mean {near[0]}?" if near else f"known here: {', '.join(known)}"
-    return f"{', '.join(extra)} is not known here", hint
+    return f"{', '.join(extra)} is not known here", nearest_hint(extra[0], known, f"known here: {', '.join(known)}")
 
 
 def _shown(value: Any) -> str:
@@ -182,7 +179,7 @@ _SCHEMA_RULES = (
     ("const", "Not the one allowed value", "Write the value in the hint."),
     ("not", "Something that is not allowed here", "Take it out, as the hint says."),
 )
-SCHEMA_CODES = explained(
-    Severity.ERROR, tuple((f"schema-{rule}", short, _WHY_SCHEMA, mend) for rule, short, mend in _SCHEMA_RULES)
-)
-"""Code -> explanation."""
+CODE_OF_RULE = {rule: ProblemCode(f"schema-{rule}", short, _WHY_SCHEMA, fix) for rule, short, fix in _SCHEMA_RULES}
+"""Rule of JSON Schema that a file can break -> code."""
+SCHEMA_CODES = tuple(CODE_OF_RULE.values())
+"""What can be wrong with the data of a file."""

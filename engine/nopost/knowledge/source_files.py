@@ -15,11 +15,44 @@ from typing import Any
 
 from nopost.knowledge import model as m
 from nopost.knowledge.build import BASE, KINDS, ItemKind
-from nopost.knowledge.problem import Problem, Severity
-from nopost.knowledge.yaml_reader import Document, KeyPath, read_yaml
+from nopost.knowledge.problem import Problem, ProblemCode
+from nopost.knowledge.yaml_reader import UNREADABLE, Document, read_yaml
 
 MAX_FILES = 20_000
 _ID = re.compile("[a-z0-9]+(-[a-z0-9]+)*")
+
+NO_FOLDER = ProblemCode(
+    "no-folder",
+    "There is no such folder",
+    "There is nothing to read.",
+    "Name the folder that holds base.yaml.",
+)
+FILE_NAME = ProblemCode(
+    "file-name",
+    "A file that does not end in .yaml",
+    "A file that is passed over in silence is the worst kind of lost work.",
+    "Rename it to end in .yaml, or move it out of the folder.",
+)
+UNKNOWN_FOLDER = ProblemCode(
+    "unknown-folder",
+    "A folder for which there is no kind of item",
+    "What lies in it would never be read.",
+    "Use one of the folders in the hint.",
+)
+TOO_MANY_FILES = ProblemCode(
+    "too-many-files",
+    "A folder with more files than anyone writes",
+    "Reading would never end.",
+    "Move away what does not belong.",
+)
+ID_FILE_NAME = ProblemCode(
+    "id-file-name",
+    "The id is not the file's name",
+    "Items are found by their file's name.",
+    "Write the name as id, or call the file by its id.",
+)
+FOLDER_CODES = (NO_FOLDER, FILE_NAME, UNKNOWN_FOLDER, TOO_MANY_FILES, ID_FILE_NAME)
+"""What can be wrong with the files of a folder, besides their text."""
 
 
 @dataclass(slots=True)
@@ -42,7 +75,7 @@ def read_source(folder: Path) -> SourceFiles:
     """Read every file and check each against its schema."""
     source = SourceFiles(folder)
     if not os.path.isdir(folder):
-        source.problems.append(Problem(str(folder), 0, "no-folder", "there is no such folder", "name a folder with base.yaml"))
+        source.problems.append(NO_FOLDER.at(str(folder), 0, "there is no such folder", "name a folder with base.yaml"))
         return source
     source.base = _read(source, folder / "base.yaml", BASE)
     for path in _entries(source, folder):
@@ -59,7 +92,7 @@ def read_source(folder: Path) -> SourceFiles:
 def _stray(source: SourceFiles, folder: Path) -> None:
     """A folder of no kind; what lies in it may be of any kind."""
     hint = f"one of: {', '.join(KINDS)}"
-    source.problems.append(Problem(_shown(source, folder), 0, "unknown-folder", "no kind of item lives here", hint))
+    source.problems.append(UNKNOWN_FOLDER.at(_shown(source, folder), 0, "no kind of item lives here", hint))
     names = _ids(_name(path) for path in _entries(source, folder))
     for kind in KINDS:
         source.broken[kind] |= names
@@ -73,7 +106,7 @@ def _entries(source: SourceFiles, folder: Path) -> list[Path]:
         except OSError as error:
             source.unread.add(folder.name)
             message = f"cannot be read: {error.strerror}"
-            source.problems.append(Problem(_shown(source, folder), 0, "unreadable", message, "it must be a folder you may read"))
+            source.problems.append(UNREADABLE.at(_shown(source, folder), 0, message, "it must be a folder you may read"))
     return []
 
 
@@ -83,7 +116,7 @@ def _not_too_many(source: SourceFiles, folder: Path, paths: list[Path]) -> list[
         return paths
     source.unread.add(folder.name)
     message, hint = f"holds more than {MAX_FILES} files", "move away what does not belong here"
-    source.problems.append(Problem(_shown(source, folder), 0, "too-many-files", message, hint))
+    source.problems.append(TOO_MANY_FILES.at(_shown(source, folder), 0, message, hint))
     return []
 
 
@@ -114,7 +147,7 @@ def _read(source: SourceFiles, path: Path, kind: ItemKind) -> Document | None:
 
 def _examined(path: Path, shown: str, root: Path, kind: ItemKind) -> tuple[Document, list[Problem]]:
     if path.suffix != ".yaml":
-        return Document(shown), [Problem(shown, 0, "file-name", "not a .yaml file", "rename it to end in .yaml, or move it away")]
+        return Document(shown), [FILE_NAME.at(shown, 0, "not a .yaml file", "rename it to end in .yaml, or move it away")]
     document, problems = read_yaml(path, shown, root)
     if not problems:
         from nopost.knowledge.schema import schema_problems
@@ -124,7 +157,7 @@ def _examined(path: Path, shown: str, root: Path, kind: ItemKind) -> tuple[Docum
     if kind.folder and own_id != path.stem and _ID.fullmatch(own_id):
         message = f"id is {own_id!r} but the file is called {path.stem!r}"
         hint = "write the file's name as id, or call the file by its id"
-        problems.append(Problem(shown, document.line(("id",)), "id-file-name", message, hint))
+        problems.append(ID_FILE_NAME.at(shown, document.line(("id",)), message, hint))
     return document, problems
 
 
@@ -166,10 +199,3 @@ class PartialKnowledge:
         document = self._source.items[folder][item] if folder else self._source.base
         assert document is not None  # a check speaks only of what it sees
         return document
-
-    def problem(
-        self, folder: str, item: str, where: KeyPath, code: str, message: str, hint: str = "", severity: Severity = Severity.ERROR
-    ) -> Problem:
-        """A problem at a place in an item's file."""
-        document = self.document(folder, item)
-        return Problem(document.path, document.line(where), code, message, hint, severity)

@@ -21,7 +21,7 @@ def rule_layers(rules: Mapping[str, Rule]) -> dict[str, int]:
     makers: dict[str, list[str]] = {}
     for rule in rules.values():
         for consequence in rule.then:
-            if consequence.verb is Effect.DERIVE:
+            if consequence.effect is Effect.DERIVE:
                 makers.setdefault(consequence.target, []).append(rule.id)
     layer = dict.fromkeys(rules, 0)
     for _ in range(len(rules) + 1):

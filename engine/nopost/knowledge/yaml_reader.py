@@ -15,11 +15,11 @@ from typing import Any
 import yaml
 
 from nopost.files import leaves
-from nopost.knowledge.problem import Problem
+from nopost.knowledge.build import MAX_BYTES
+from nopost.knowledge.problem import Problem, ProblemCode
 
 KeyPath = tuple[str | int, ...]
 
-MAX_BYTES = 512 * 1024
 MAX_DEPTH = 16
 MAX_NODES = 50_000
 
@@ -31,6 +31,130 @@ _FORBIDDEN = re.compile(
 )
 """What moves a terminal's cursor, breaks lines where no editor shows a break, turns the direction of writing so that a file
 reads otherwise than it is (Bidi_Control of Unicode), or is no character at all."""
+
+
+NO_FILE = ProblemCode(
+    "no-file",
+    "A file that must be there is missing",
+    "base.yaml holds what is true of the whole knowledge base.",
+    "Add it.",
+)
+NOT_A_FILE = ProblemCode(
+    "not-a-file",
+    "Something that is no plain file",
+    "A folder, pipe or device cannot be an item.",
+    "Put a text file here, or move it away.",
+)
+UNREADABLE = ProblemCode(
+    "unreadable",
+    "A file or folder that cannot be read",
+    "The system refuses it.",
+    "Check its permissions.",
+)
+LINK_OUTSIDE = ProblemCode(
+    "link-outside",
+    "A link that leaves the knowledge base",
+    "A knowledge base from elsewhere could read any file of yours that way.",
+    "Put the file itself here.",
+)
+TOO_LARGE = ProblemCode(
+    "too-large",
+    "A file over 512 KiB",
+    "No item written by people is that long.",
+    "One item per file; split it.",
+)
+TOO_MANY_VALUES = ProblemCode(
+    "too-many-values",
+    "A file with more than 50000 values",
+    "No item needs that many.",
+    "Split the file.",
+)
+TOO_DEEP = ProblemCode(
+    "too-deep",
+    "Values nested too deep",
+    "No item needs it, and it is hard to read.",
+    "Flatten it.",
+)
+BINARY = ProblemCode(
+    "binary",
+    "Not a text file",
+    "It holds zero bytes.",
+    "Save it as plain UTF-8 text.",
+)
+ENCODING = ProblemCode(
+    "encoding",
+    "Not UTF-8",
+    "Other encodings turn into wrong letters on other machines.",
+    "Save the file as UTF-8.",
+)
+CONTROL_CHARACTER = ProblemCode(
+    "control-character",
+    "A character that controls the terminal",
+    "It could hide text from a reader.",
+    "Delete it.",
+)
+EMPTY = ProblemCode(
+    "empty",
+    "An empty file",
+    "Nothing is in it.",
+    "Fill it in, or delete it.",
+)
+YAML_SYNTAX = ProblemCode(
+    "yaml-syntax",
+    "Not well-formed YAML",
+    "The reader cannot tell what belongs where.",
+    "Check the indentation and the colons; quote text that holds a colon or a #.",
+)
+ALIAS = ProblemCode(
+    "alias",
+    "An anchor or alias",
+    "What a line means must stand in that line.",
+    "Write the value out, or quote it.",
+)
+TAG = ProblemCode(
+    "tag",
+    "A YAML tag",
+    "Only plain text, numbers, lists and keys are used.",
+    "Delete the tag.",
+)
+BAD_KEY = ProblemCode(
+    "bad-key",
+    "A key that is not a word",
+    "Keys are names.",
+    "Write key: value.",
+)
+DUPLICATE_KEY = ProblemCode(
+    "duplicate-key",
+    "A key that stands twice",
+    "One of the two would be lost in silence.",
+    "Keep one of them.",
+)
+TWO_DOCUMENTS = ProblemCode(
+    "two-documents",
+    "A second document in one file",
+    "One file is one item.",
+    "Delete the --- or split the file.",
+)
+READER_CODES = (
+    NO_FILE,
+    NOT_A_FILE,
+    UNREADABLE,
+    LINK_OUTSIDE,
+    TOO_LARGE,
+    TOO_MANY_VALUES,
+    TOO_DEEP,
+    BINARY,
+    ENCODING,
+    CONTROL_CHARACTER,
+    EMPTY,
+    YAML_SYNTAX,
+    ALIAS,
+    TAG,
+    BAD_KEY,
+    DUPLICATE_KEY,
+    TWO_DOCUMENTS,
+)
+"""What can be wrong with the text of one file."""
 
 
 @dataclass(slots=True)
@@ -51,9 +175,13 @@ class Document:
 class _FileProblem(Exception):
     """Ends the reading of one file."""
 
-    def __init__(self, line: int, code: str, message: str, hint: str = "") -> None:
+    def __init__(self, line: int, code: ProblemCode, message: str, hint: str = "") -> None:
         super().__init__(message)
         self.line, self.code, self.message, self.hint = line, code, message, hint
+
+    def in_file(self, name: str) -> Problem:
+        """The problem with the name of the file."""
+        return self.code.at(name, self.line, self.message, self.hint)
 
 
 def read_yaml(path: Path, shown_as: str | None = None, root: Path | None = None) -> tuple[Document, list[Problem]]:
@@ -65,7 +193,7 @@ def read_yaml(path: Path, shown_as: str | None = None, root: Path | None = None)
     try:
         return parse_yaml(_read_text(path, root), name)
     except _FileProblem as found:
-        return Document(name), [Problem(name, found.line, found.code, found.message, found.hint)]
+        return Document(name), [found.in_file(name)]
 
 
 def parse_yaml(text: str, name: str) -> tuple[Document, list[Problem]]:
@@ -77,37 +205,37 @@ def parse_yaml(text: str, name: str) -> tuple[Document, list[Problem]]:
             raise _control_character(text.count("\n", 0, forbidden.start()) + 1, forbidden[0])
         _DataBuilder(document).build(text)
     except _FileProblem as found:
-        return Document(name), [Problem(name, found.line, found.code, found.message, found.hint)]
+        return Document(name), [found.in_file(name)]
     except yaml.YAMLError as error:
         return Document(name), [_syntax_problem(name, error)]
     return document, []
 
 
 def _control_character(line: int, character: str) -> _FileProblem:
-    return _FileProblem(line, "control-character", f"control character U+{ord(character):04X}", "delete it")
+    return _FileProblem(line, CONTROL_CHARACTER, f"control character U+{ord(character):04X}", "delete it")
 
 
 def _read_text(path: Path, root: Path | None) -> str:
     try:
         if root is not None and leaves(path, root):
-            raise _FileProblem(0, "link-outside", "the file is a link that leaves the folder", "put the file itself here")
+            raise _FileProblem(0, LINK_OUTSIDE, "the file is a link that leaves the folder", "put the file itself here")
         if not path.exists():
-            raise _FileProblem(0, "no-file", "there is no such file", "add it, or correct the name")
+            raise _FileProblem(0, NO_FILE, "there is no such file", "add it, or correct the name")
         if not path.is_file():
-            raise _FileProblem(0, "not-a-file", "this is not a plain file", "put a text file here")
+            raise _FileProblem(0, NOT_A_FILE, "this is not a plain file", "put a text file here")
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
     except OSError as error:
-        raise _FileProblem(0, "unreadable", f"cannot be read: {error.strerror}", "check the file's permissions") from None
+        raise _FileProblem(0, UNREADABLE, f"cannot be read: {error.strerror}", "check the file's permissions") from None
     if len(raw) > MAX_BYTES:
-        raise _FileProblem(0, "too-large", f"larger than {MAX_BYTES // 1024} KiB", "one item per file; split it")
+        raise _FileProblem(0, TOO_LARGE, f"larger than {MAX_BYTES // 1024} KiB", "one item per file; split it")
     if b"\0" in raw:
-        raise _FileProblem(0, "binary", "this is not a text file", "save it as plain UTF-8 text")
+        raise _FileProblem(0, BINARY, "this is not a text file", "save it as plain UTF-8 text")
     try:
         return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        raise _FileProblem(line, "encoding", "not UTF-8 text", "save the file as UTF-8") from None
+        raise _FileProblem(line, ENCODING, "not UTF-8 text", "save the file as UTF-8") from None
 
 
 def _syntax_problem(name: str, error: yaml.YAMLError) -> Problem:
@@ -117,7 +245,7 @@ def _syntax_problem(name: str, error: yaml.YAMLError) -> Problem:
     if begin and begin.line + 1 < line:
         what = f"{what}, in what begins in line {begin.line + 1}"
     hint = "check the indentation, the colons, and put text with a colon or a # in quotes"
-    return Problem(name, line, "yaml-syntax", str(what), hint)
+    return YAML_SYNTAX.at(name, line, str(what), hint)
 
 
 class _DataBuilder:
@@ -134,16 +262,16 @@ class _DataBuilder:
         for event in yaml.parse(text, Loader=_LOADER):
             self._event(event)
         if self.documents == 0:
-            raise _FileProblem(1, "empty", "the file is empty", "fill it in or delete it")
+            raise _FileProblem(1, EMPTY, "the file is empty", "fill it in or delete it")
 
     def _event(self, event: yaml.Event) -> None:
         line = event.start_mark.line + 1 if event.start_mark else 0
         if isinstance(event, yaml.AliasEvent) or getattr(event, "anchor", None):
-            raise _FileProblem(line, "alias", "anchors (&) and aliases (*) are not used here", "write the value out or quote it")
+            raise _FileProblem(line, ALIAS, "anchors (&) and aliases (*) are not used here", "write the value out or quote it")
         if isinstance(event, yaml.DocumentStartEvent):
             self.documents += 1
             if self.documents > 1:
-                raise _FileProblem(line, "two-documents", "a second document begins here", "one item per file; delete the ---")
+                raise _FileProblem(line, TWO_DOCUMENTS, "a second document begins here", "one item per file; delete the ---")
         elif isinstance(event, yaml.ScalarEvent):
             self._scalar(event, line)
         elif isinstance(event, yaml.MappingStartEvent | yaml.SequenceStartEvent):
@@ -155,16 +283,16 @@ class _DataBuilder:
     def _count(self, event: Any, line: int) -> None:
         self.nodes += 1
         if self.nodes > MAX_NODES:
-            raise _FileProblem(line, "too-many-values", f"more than {MAX_NODES} values", "split the file")
+            raise _FileProblem(line, TOO_MANY_VALUES, f"more than {MAX_NODES} values", "split the file")
         if event.tag is not None and event.tag != "!":
-            raise _FileProblem(line, "tag", f"tags such as {event.tag} are not used here", "delete the tag")
+            raise _FileProblem(line, TAG, f"tags such as {event.tag} are not used here", "delete the tag")
 
     def _open(self, event: Any, line: int) -> None:
         self._count(event, line)
         if len(self.stack) >= MAX_DEPTH:
-            raise _FileProblem(line, "too-deep", f"nested deeper than {MAX_DEPTH}", "flatten it")
+            raise _FileProblem(line, TOO_DEEP, f"nested deeper than {MAX_DEPTH}", "flatten it")
         if self._wants_key():
-            raise _FileProblem(line, "bad-key", "a key must be a word", "write key: value")
+            raise _FileProblem(line, BAD_KEY, "a key must be a word", "write key: value")
         fresh: Any = {} if isinstance(event, yaml.MappingStartEvent) else []
         where = self._place(fresh, line)
         self.stack.append((fresh, where))
@@ -188,7 +316,7 @@ class _DataBuilder:
         holder, where = self.stack[-1]
         if key in holder:
             first = self.document.lines[(*where, key)]
-            raise _FileProblem(line, "duplicate-key", f"{key!r} stands twice, first in line {first}", "keep one of them")
+            raise _FileProblem(line, DUPLICATE_KEY, f"{key!r} stands twice, first in line {first}", "keep one of them")
         self.keys[-1] = key
         self.document.lines[(*where, key)] = line
 

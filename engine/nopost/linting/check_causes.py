@@ -4,10 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from itertools import combinations
+from typing import TYPE_CHECKING
 
-from nopost.diagnosis.belief.expected_weight import PairwiseWeights, pairwise_weights_when_asked
 from nopost.knowledge import model as m
-from nopost.linting.lint_context import ItemProblem, LintContext
+from nopost.knowledge.problem import Problem, ProblemCode, Severity
+from nopost.linting.lint_check import Check
+
+if TYPE_CHECKING:  # numpy and the belief are loaded only when the check of twins runs
+    from nopost.diagnosis.belief.expected_weight import PairwiseWeights
 
 LEAST_LOOK = 3.0
 """Decibans that the best single look must be expected to give between two causes: 3 make odds of two to one. With less no one
@@ -28,58 +32,119 @@ ENOUGH_CAUSES = 10
 """With fewer causes than this, shares say nothing."""
 
 
-def cause_twins(view: LintContext) -> Iterator[ItemProblem]:
+class CauseTwins(Check):
     """Each pair that is treated differently can be told apart."""
-    weights = pairwise_weights_when_asked(view.belief, view.reach.asked)
-    close = (weights.best_decibans < LEAST_LOOK) | (weights.total_decibans < LEAST_TOGETHER)
-    causes = view.knowledge.causes
-    for one, other in combinations(causes, 2):
-        if close[weights.cause_index[one], weights.cause_index[other]] and not one_fix_serves(causes[one], causes[other]):
-            yield _twin_problem(view, weights, one, other)
+
+    code = ProblemCode(
+        "cause-twins",
+        "Two causes that are mended differently and that nothing tells apart",
+        "Expected weight of evidence: under 3 decibans (two to one) in the best look, or under 10 in all together.",
+        "Give the finding that is named more different numbers where the trade knows them, or add a finding that differs.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        from nopost.diagnosis.belief.expected_weight import pairwise_weights_when_asked
+
+        weights = pairwise_weights_when_asked(self.context.belief, self.context.reach.asked)
+        close = (weights.best_decibans < LEAST_LOOK) | (weights.total_decibans < LEAST_TOGETHER)
+        causes = self.knowledge.causes
+        for one, other in combinations(causes, 2):
+            if close[weights.cause_index[one], weights.cause_index[other]] and not one_fix_serves(causes[one], causes[other]):
+                yield self._twins(weights, one, other)
+
+    def _twins(self, weights: PairwiseWeights, one: str, other: str) -> Problem:
+        place = weights.cause_index[one], weights.cause_index[other]
+        discriminator = weights.best_discriminator(one, other)
+        if discriminator:
+            comes = f"{discriminator} comes nearest with {weights.best_decibans[place]:.1f} decibans"
+            message = f"hardly told from {other}: {comes}; all looks together give {weights.total_decibans[place]:.1f}"
+            hint = f"let {discriminator} differ more where the trade knows it does, or add a finding that differs"
+        else:
+            message, hint = f"nothing tells it from {other}", "add a finding that differs between them"
+        return self.problem("causes", one, ("shows",), message, hint, (f"causes/{other}",))
 
 
-def shows_twice(view: LintContext) -> Iterator[ItemProblem]:
+class ShowsTwice(Check):
     """No cause is a copy whose signs were not changed yet; twins that are mended differently are told of as twins."""
-    for one, other in combinations(view.knowledge.causes.values(), 2):
-        if one.shows == other.shows and one_fix_serves(one, other):
-            message, hint = f"shows the very same as {one.id}", "change what differs with it, or make one cause of the two"
-            yield view.remark("causes", other.id, ("shows",), "shows-twice", message, hint, (f"causes/{one.id}",))
+
+    code = ProblemCode(
+        "shows-twice",
+        "Two causes that show the very same",
+        "Mostly one was copied and its numbers not changed yet. The two share one chance, and no answer can part them.",
+        "Change what differs with it; or make one cause of the two, when one fix serves both.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for one, other in combinations(self.knowledge.causes.values(), 2):
+            if one.shows == other.shows and one_fix_serves(one, other):
+                message, hint = f"shows the very same as {one.id}", "change what differs with it, or make one cause of the two"
+                yield self.problem("causes", other.id, ("shows",), message, hint, (f"causes/{one.id}",))
 
 
-def no_open_fix(view: LintContext) -> Iterator[ItemProblem]:
+class NoOpenFix(Check):
     """Each cause has a fix that can be offered one day."""
-    for cause in view.knowledge.causes.values():
-        if not any(fix in view.reach.done for fix in cause.fixes):
-            message = f"none of its fixes can ever be offered: {', '.join(cause.fixes)}"
-            yield view.remark("causes", cause.id, ("fixes",), "no-open-fix", message, "name another fix, or open one of them")
+
+    code = ProblemCode(
+        "no-open-fix",
+        "A cause that is found and cannot be mended",
+        "None of its fixes can ever be offered, so all that is left is the workshop.",
+        "Name another fix, or correct the when of one of them.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for cause in self.knowledge.causes.values():
+            if not any(fix in self.context.reach.done for fix in cause.fixes):
+                message = f"none of its fixes can ever be offered: {', '.join(cause.fixes)}"
+                yield self.problem("causes", cause.id, ("fixes",), message, "name another fix, or open one of them")
 
 
-def weight_sum(view: LintContext) -> Iterator[ItemProblem]:
+class WeightSum(Check):
     """The weights add up to about a thousand."""
-    total = sum(cause.weight for cause in view.knowledge.causes.values())
-    if len(view.knowledge.causes) >= ENOUGH_CAUSES and abs(total - MACHINES_IN_ALL) > SUM_SLACK * MACHINES_IN_ALL:
-        message = f"the weights of all causes add up to {total:g}; they are meant to be of a thousand machines"
-        yield view.remark("", "", (), "weight-sum", message, f"multiply each by {MACHINES_IN_ALL / total:.3g}")
+
+    code = ProblemCode(
+        "weight-sum",
+        "Weights that are not of a thousand machines",
+        "Only their ratios count, but a person who writes the next cause thinks of a thousand machines.",
+        "Multiply all of them by the factor in the hint.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        total = sum(cause.weight for cause in self.knowledge.causes.values())
+        if len(self.knowledge.causes) >= ENOUGH_CAUSES and abs(total - MACHINES_IN_ALL) > SUM_SLACK * MACHINES_IN_ALL:
+            message = f"the weights of all causes add up to {total:g}; they are meant to be of a thousand machines"
+            yield self.problem("", "", (), message, f"multiply each by {MACHINES_IN_ALL / total:.3g}")
 
 
-def weight_shares(view: LintContext) -> Iterator[ItemProblem]:
+class WeightShare(Check):
     """No cause has most of the weight, or next to none."""
-    causes = view.knowledge.causes.values()
-    total = sum(cause.weight for cause in causes)
-    for cause in causes if len(causes) >= ENOUGH_CAUSES else ():
-        share = cause.weight / total
-        if share > LARGEST_SHARE or share * _largest_history_ratio(view, cause) < LEAST_SHARE:
-            message = f"weight {cause.weight:g} is {share:.2%} of all causes together"
-            hint = "split the cause" if share > LARGEST_SHARE else "join it to a cause that is mended alike, or raise it"
-            yield view.remark("causes", cause.id, ("weight",), "weight-share", message, hint)
+
+    code = ProblemCode(
+        "weight-share",
+        "A cause with most of the weight, or with next to none",
+        "A cause with a fifth of all faults is a group of several; one under a two-thousandth is never asked about.",
+        "Split it, or join it to a cause that is mended alike.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        causes = self.knowledge.causes.values()
+        total = sum(cause.weight for cause in causes)
+        for cause in causes if len(causes) >= ENOUGH_CAUSES else ():
+            share = cause.weight / total
+            if share > LARGEST_SHARE or share * _largest_history_ratio(self.knowledge, cause) < LEAST_SHARE:
+                message = f"weight {cause.weight:g} is {share:.2%} of all causes together"
+                hint = "split the cause" if share > LARGEST_SHARE else "join it to a cause that is mended alike, or raise it"
+                yield self.problem("causes", cause.id, ("weight",), message, hint)
 
 
-CAUSE_CHECKS = (cause_twins, shows_twice, no_open_fix, weight_sum, weight_shares)
+CHECKS = (CauseTwins, ShowsTwice, NoOpenFix, WeightSum, WeightShare)
 
 
-def _largest_history_ratio(view: LintContext, cause: m.Cause) -> float:
+def _largest_history_ratio(knowledge: m.Knowledge, cause: m.Cause) -> float:
     """How many times likelier the one answer makes it that speaks most for it, of those to what happened before."""
-    histories = (shown for name, shown in cause.shows.items() if view.knowledge.findings[name].combine is m.Combine.HISTORY)
+    histories = (shown for name, shown in cause.shows.items() if knowledge.findings[name].combine is m.Combine.HISTORY)
     return max((max(shown.values()) for shown in histories), default=1.0)
 
 
@@ -88,15 +153,3 @@ def one_fix_serves(one: m.Cause, other: m.Cause) -> bool:
     tops = max(one.fixes.values()), max(other.fixes.values())
     chances = ((one.fixes[fix], other.fixes[fix]) for fix in one.fixes.keys() & other.fixes.keys())
     return any(a >= SERVES_BOTH * tops[0] and b >= SERVES_BOTH * tops[1] for a, b in chances)
-
-
-def _twin_problem(view: LintContext, weights: PairwiseWeights, one: str, other: str) -> ItemProblem:
-    place = weights.cause_index[one], weights.cause_index[other]
-    discriminator = weights.best_discriminator(one, other)
-    if discriminator:
-        comes = f"{discriminator} comes nearest with {weights.best_decibans[place]:.1f} decibans"
-        message = f"hardly told from {other}: {comes}; all looks together give {weights.total_decibans[place]:.1f}"
-        hint = f"let {discriminator} differ more where the trade knows it does, or add a finding that differs"
-    else:
-        message, hint = f"nothing tells it from {other}", "add a finding that differs between them"
-    return view.remark("causes", one, ("shows",), "cause-twins", message, hint, (f"causes/{other}",))

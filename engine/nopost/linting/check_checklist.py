@@ -2,18 +2,17 @@
 
 from __future__ import annotations
 
-import difflib
 import os
-from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
 from nopost.knowledge.model import Knowledge
-from nopost.knowledge.problem import Problem
+from nopost.knowledge.problem import Problem, ProblemCode, nearest_hint
 from nopost.knowledge.schema import schema_problems
 from nopost.knowledge.yaml_reader import Document, read_yaml
-from nopost.linting.lint_context import ItemProblem, LintContext
+from nopost.linting.lint_check import Check, LintContext
 
 CHECKLIST_FILE, CHECKLIST_SCHEMA = "checklist.yaml", "checklist.schema.json"
 
@@ -27,10 +26,48 @@ class ChecklistEntry:
     do: str = ""
 
 
-def checklist(view: LintContext) -> Iterator[ItemProblem]:
-    """The checklist can be read, and names only what is there."""
-    for problem in examine_checklist(view.knowledge, view.root, CHECKLIST_FILE)[1]:
-        yield ItemProblem(problem, ("checklist",))
+LIST_NAME = ProblemCode(
+    "list-name",
+    "A name in checklist.yaml that leads nowhere",
+    "The fixed checklist, against which the advice is measured, asks for a finding, answer or fix that there is not.",
+    "Correct the name, or take the entry out.",
+)
+LIST_ANSWERS = ProblemCode(
+    "list-answers",
+    "Answers in checklist.yaml without a finding or a fix",
+    "is says after which answers to look the fix under do is done; without both of them it says nothing.",
+    "Write look, is and do, or leave is out.",
+)
+
+
+class ChecklistNames(Check):
+    """The checklist can be read, and names only what is there. What a reader or schema says of it comes with their own codes."""
+
+    code = LIST_NAME
+
+    def run(self) -> Iterator[Problem]:
+        for problem in _problems(self.context):
+            if problem.code != LIST_ANSWERS.name:
+                yield problem
+
+
+class ChecklistAnswers(Check):
+    """Answers stand only between a finding to look at and a fix to do."""
+
+    code = LIST_ANSWERS
+
+    def run(self) -> Iterator[Problem]:
+        for problem in _problems(self.context):
+            if problem.code == self.code.name:
+                yield problem
+
+
+CHECKS = (ChecklistNames, ChecklistAnswers)
+
+
+def _problems(context: LintContext) -> Iterator[Problem]:
+    for problem in examine_checklist(context.knowledge, context.root, CHECKLIST_FILE)[1]:
+        yield replace(problem, about=("checklist",))
 
 
 def examine_checklist(knowledge: Knowledge, folder: Path, shown_as: str = "") -> tuple[tuple[ChecklistEntry, ...], list[Problem]]:
@@ -53,7 +90,7 @@ def _name_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem
     for k, entry in enumerate(map(_entry, document.data["order"])):
         if entry.answers and not (entry.look and entry.do):
             hint = "write look, is and do, or leave is out"
-            yield Problem(document.path, document.line(("order", k)), "list-answers", "is needs both look and do", hint)
+            yield LIST_ANSWERS.at(document.path, document.line(("order", k)), "is needs both look and do", hint)
             continue
         finding = knowledge.findings.get(entry.look)
         known = [
@@ -64,12 +101,5 @@ def _name_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem
         for key, what, names, allowed in known:
             for name in set(names) - set(allowed):
                 line = document.line(("order", k, key))
-                yield Problem(document.path, line, "list-name", f"no {what} is called {name!r}", _nearest_hint(name, allowed))
-
-
-def _nearest_hint(name: str, allowed: Iterable[str]) -> str:
-    close = difflib.get_close_matches(name, sorted(allowed), n=3, cutoff=0.5)
-    return f"did you mean {' or '.join(close)}?" if close else "correct it, or take the entry out"
-
-
-CHECKLIST_CHECKS: tuple[Callable[[LintContext], Iterator[ItemProblem]], ...] = (checklist,)
+                hint = nearest_hint(name, allowed, "correct it, or take the entry out", most=3)
+                yield LIST_NAME.at(document.path, line, f"no {what} is called {name!r}", hint)

@@ -6,92 +6,132 @@ a cause only pushes towards more abnormal than the baseline (noisy-MAX with a le
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
 from nopost.knowledge.distributions import adds_up, order_fault
-from nopost.knowledge.model import Combine
-from nopost.knowledge.problem import Problem
+from nopost.knowledge.problem import Problem, ProblemCode
 from nopost.knowledge.source_files import PartialKnowledge
-from nopost.linting.lint_context import ItemProblem, LintContext
+from nopost.linting.lint_check import Check, Stage
 
 
-def combination(context: PartialKnowledge) -> Iterator[Problem]:
-    """A finding either is an instrument of another or has its own way to combine, with a baseline."""
-    for finding in context.findings.values():
-        if own := _own_combination(finding) if finding.reads else ():
-            message = f"an instrument (reads) that also has {', '.join(own)}"
-            hint = f"delete reads: or delete {' and '.join(f'{key}:' for key in own)}"
-            yield context.problem("findings", finding.id, (own[0],), "reads-combine", message, hint)
-        elif not finding.reads and (finding.combine is None or not finding.baseline):
-            message = "neither an instrument (reads) nor a finding with combine and baseline"
-            yield context.problem("findings", finding.id, (), "no-combine", message, "add combine: graded and a baseline:")
+class ReadsAndCombines(Check):
+    """What an instrument shows comes from what it reads, so it has no way to combine of its own."""
+
+    code = ProblemCode(
+        "reads-combine",
+        "An instrument with a way to combine of its own",
+        "An instrument takes everything from what it reads.",
+        "Delete reads:, or the keys of its own.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.items.findings.values():
+            if own := finding.own_combination if finding.reads else ():
+                message = f"an instrument (reads) that also has {', '.join(own)}"
+                hint = f"delete reads: or delete {' and '.join(f'{key}:' for key in own)}"
+                yield self.problem("findings", finding.id, (own[0],), message, hint)
 
 
-def test_without_question(context: PartialKnowledge) -> Iterator[Problem]:
+class NoCombination(Check):
+    """What is no instrument has its own way to combine, with a baseline."""
+
+    code = ProblemCode(
+        "no-combine",
+        "A finding that says neither what it reads nor how causes meet",
+        "Without it nothing can be computed.",
+        "Add combine: and baseline:, or reads:.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.items.findings.values():
+            if not finding.reads and (finding.combine is None or not finding.baseline):
+                message = "neither an instrument (reads) nor a finding with combine and baseline"
+                yield self.problem("findings", finding.id, (), message, "add combine: graded and a baseline:")
+
+
+class NoQuestion(Check):
     """What a test reveals is asked."""
-    for finding in context.findings.values():
-        if finding.action and not finding.question:
-            yield context.problem(
-                "findings", finding.id, ("action",), "no-question", "a test without a question", "add question:"
-            )
+
+    code = ProblemCode(
+        "no-question",
+        "A test that ends without a question",
+        "What it shows could not be told.",
+        "Add question:.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.items.findings.values():
+            if finding.action and not finding.question:
+                yield self.problem("findings", finding.id, ("action",), "a test without a question", "add question:")
 
 
-def clashing_answer_ids(context: PartialKnowledge) -> Iterator[Problem]:
+class AnswerIds(Check):
     """Each answer has an id of its own."""
-    for finding in context.findings.values():
-        if answers_clash(finding):
-            hint = f"each once, and neither {m.UNKNOWN} nor {m.ABSENT}"
-            yield context.problem("findings", finding.id, ("answers",), "answer-ids", "answer ids clash", hint)
+
+    code = ProblemCode(
+        "answer-ids",
+        "Answer ids that clash",
+        "An answer must be known by its id alone.",
+        "Use each id once; not the reserved ones.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.items.findings.values():
+            if finding.answers_clash:
+                hint = f"each once, and neither {m.UNKNOWN} nor {m.ABSENT}"
+                yield self.problem("findings", finding.id, ("answers",), "answer ids clash", hint)
 
 
-def instrument_rows(context: PartialKnowledge) -> Iterator[Problem]:
-    """An instrument has a row for each answer of what it reads, which is no instrument."""
-    for finding in context.findings.values():
-        target = context.findings.get(finding.reads.finding) if finding.reads else None
-        if not finding.reads or not target or not is_instrument(finding):
-            continue
-        if is_instrument(target):
-            message = f"{target.id} is itself an instrument"
-            yield context.problem(
-                "findings", finding.id, ("reads", "finding"), "reads-chain", message, "read the finding behind it"
-            )
-            continue
-        missing = [answer for answer in target.answer_ids if answer not in finding.reads.table]
-        if missing and has_own_combination(target) and has_answers(target, finding.reads.table):
-            message = f"no row for {target.id} = {', '.join(missing)}"
-            yield context.problem("findings", finding.id, ("reads", "table"), "reads-row", message, f"add {missing[0]}:")
+class ReadsChain(Check):
+    """What an instrument reads is no instrument."""
+
+    code = ProblemCode(
+        "reads-chain",
+        "An instrument that reads an instrument",
+        "Two tables in a row are not combined.",
+        "Read what is behind it.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding, target in _instruments(self.items):
+            if target.is_instrument:
+                message, hint = f"{target.id} is itself an instrument", "read the finding behind it"
+                yield self.problem("findings", finding.id, ("reads", "finding"), message, hint)
 
 
-FINDING_CHECKS = (combination, test_without_question, clashing_answer_ids, instrument_rows)
+class ReadsRow(Check):
+    """An instrument has a row for each answer of what it reads."""
+
+    code = ProblemCode(
+        "reads-row",
+        "An instrument without a row for some answer",
+        "It must say what it shows for each answer of what it reads.",
+        "Add the row.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding, target in _instruments(self.items):
+            table = finding.reads.table if finding.reads else {}
+            missing = [answer for answer in target.answer_ids if answer not in table]
+            if missing and target.has_own_combination and target.has_answers(table):
+                message = f"no row for {target.id} = {', '.join(missing)}"
+                yield self.problem("findings", finding.id, ("reads", "table"), message, f"add {missing[0]}:")
 
 
-def is_instrument(finding: m.Finding) -> bool:
-    """Whether it is an instrument, and nothing else."""
-    return finding.reads is not None and not _own_combination(finding)
-
-
-def has_own_combination(finding: m.Finding) -> bool:
-    """Whether it has a way to combine, and is no instrument."""
-    return finding.reads is None and finding.combine is not None
-
-
-def answers_clash(finding: m.Finding) -> bool:
-    """Whether an id stands twice or is a reserved one."""
-    ids = finding.answer_ids
-    return len(set(ids)) < len(ids) or bool({m.UNKNOWN, m.ABSENT} & set(ids))
-
-
-def has_answers(finding: m.Finding, named: Iterable[str]) -> bool:
-    """Whether these are answers of it, and none of its own clash."""
-    return not answers_clash(finding) and set(named) <= set(finding.answer_ids)
-
-
-def _own_combination(finding: m.Finding) -> tuple[str, ...]:
-    """What it has of its own."""
-    keys = {"combine": finding.combine, "baseline": finding.baseline, "unnamed": finding.unnamed}
-    return tuple(key for key, value in keys.items() if value)
+def _instruments(items: PartialKnowledge) -> Iterator[tuple[m.Finding, m.Finding]]:
+    """Each instrument with what it reads."""
+    for finding in items.findings.values():
+        target = items.findings.get(finding.reads.finding) if finding.reads else None
+        if target and finding.is_instrument:
+            yield finding, target
 
 
 class Distribution(NamedTuple):
@@ -104,86 +144,146 @@ class Distribution(NamedTuple):
     shown: Mapping[str, float]
 
 
-def probability_sums(context: PartialKnowledge) -> Iterator[Problem]:
+class ProbabilitySum(Check):
     """Distributions add up to 1."""
-    for table in (
-        *_distributions_of_findings(context),
-        *_distributions_of_instruments(context),
-        *_distributions_of_causes(context),
-    ):
-        is_factors = table.folder == "causes" and table.finding.combine is m.Combine.HISTORY
-        if not is_factors and not adds_up(table.shown):
-            message = f"the probabilities add up to {sum(table.shown.values()):.4g}"
-            yield context.problem(table.folder, table.item, table.where, "sum", message, "make them add up to 1")
+
+    code = ProblemCode(
+        "sum",
+        "Probabilities that do not add up to 1",
+        "They are shares of one whole.",
+        "Make them add up to 1.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for table in (
+            *_distributions_of_findings(self.items),
+            *_distributions_of_instruments(self.items),
+            *_distributions_of_causes(self.items),
+        ):
+            is_factors = table.folder == "causes" and table.finding.combine is m.Combine.HISTORY
+            if not is_factors and not adds_up(table.shown):
+                message = f"the probabilities add up to {sum(table.shown.values()):.4g}"
+                yield self.problem(table.folder, table.item, table.where, message, "make them add up to 1")
 
 
-def graded_order(context: PartialKnowledge) -> Iterator[Problem]:
+class GradedOrder(Check):
     """A cause pushes a graded finding only towards more abnormal than its baseline (noisy-MAX with a leak)."""
-    for table in (*_distributions_of_findings(context), *_distributions_of_causes(context)):
-        graded = table.finding.combine is m.Combine.GRADED
-        if graded and adds_up(table.shown) and _has_baseline(table.finding):
-            fault = order_fault(table.finding, table.shown)
-            if fault:
-                message = f"{fault.answer.id!r} or less abnormal is likelier here than the baseline of {table.finding.id} allows"
-                hint = "give the first answers less, or do not name the finding"
-                yield context.problem(table.folder, table.item, table.where, "graded-order", message, hint)
+
+    code = ProblemCode(
+        "graded-order",
+        "A cause that makes a graded finding look healthier than no fault at all",
+        "Causes meet by noisy-MAX, in which each can only push towards more abnormal.",
+        "Give the first answers less, or do not name the finding.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for table in (*_distributions_of_findings(self.items), *_distributions_of_causes(self.items)):
+            graded = table.finding.combine is m.Combine.GRADED
+            if graded and adds_up(table.shown) and _has_baseline(table.finding):
+                fault = order_fault(table.finding, table.shown)
+                if fault:
+                    message = (
+                        f"{fault.answer.id!r} or less abnormal is likelier here than the baseline of {table.finding.id} allows"
+                    )
+                    hint = "give the first answers less, or do not name the finding"
+                    yield self.problem(table.folder, table.item, table.where, message, hint)
 
 
-def history_ratios(context: PartialKnowledge) -> Iterator[Problem]:
+class HistoryZero(Check):
     """A history finding has a baseline above 0 for each answer, so that ratios mean something."""
-    for finding in context.findings.values():
-        if finding.combine is m.Combine.HISTORY and has_own_combination(finding) and _has_baseline(finding):
-            empty = [a for a in finding.answer_ids if finding.baseline.get(a, 0) <= 0]
-            if empty:
-                message = f"baseline of {', '.join(empty)} is 0"
-                yield context.problem("findings", finding.id, ("baseline",), "history-zero", message, "give it a small share")
+
+    code = ProblemCode(
+        "history-zero",
+        "A baseline of 0 in a history finding",
+        "Times as likely as never is still never.",
+        "Give it a small share.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.items.findings.values():
+            if finding.combine is m.Combine.HISTORY and finding.has_own_combination and _has_baseline(finding):
+                empty = [a for a in finding.answer_ids if finding.baseline.get(a, 0) <= 0]
+                if empty:
+                    message = f"baseline of {', '.join(empty)} is 0"
+                    yield self.problem("findings", finding.id, ("baseline",), message, "give it a small share")
 
 
-def unlisted_share(context: PartialKnowledge) -> Iterator[Problem]:
+class UnlistedShare(Check):
     """There is room for what nobody wrote down."""
-    if context.base and not 0 < context.base.unlisted_share < 1:
-        yield context.problem("", "", ("unlisted", "share"), "unlisted-share", "must lie between 0 and 1", "0.03 is usual")
+
+    code = ProblemCode(
+        "unlisted-share",
+        "No room for what nobody wrote down",
+        "The true cause may not be listed.",
+        "A share of 0.03 is usual.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        if self.items.base and not 0 < self.items.base.unlisted_share < 1:
+            yield self.problem("", "", ("unlisted", "share"), "must lie between 0 and 1", "0.03 is usual")
 
 
-NUMBER_CHECKS = (probability_sums, graded_order, history_ratios, unlisted_share)
-
-
-def _distributions_of_findings(context: PartialKnowledge) -> Iterator[Distribution]:
-    for finding in context.findings.values():
+def _distributions_of_findings(items: PartialKnowledge) -> Iterator[Distribution]:
+    for finding in items.findings.values():
         for key, shown in (("baseline", finding.baseline), ("unnamed", finding.unnamed)):
-            if shown and not finding.reads and has_answers(finding, shown):
+            if shown and not finding.reads and finding.has_answers(shown):
                 yield Distribution("findings", finding.id, (key,), finding, shown)
 
 
-def _distributions_of_instruments(context: PartialKnowledge) -> Iterator[Distribution]:
-    for finding in context.findings.values():
-        for row, shown in finding.reads.table.items() if finding.reads and is_instrument(finding) else ():
-            if has_answers(finding, shown):
+def _distributions_of_instruments(items: PartialKnowledge) -> Iterator[Distribution]:
+    for finding in items.findings.values():
+        for row, shown in finding.reads.table.items() if finding.reads and finding.is_instrument else ():
+            if finding.has_answers(shown):
                 yield Distribution("findings", finding.id, ("reads", "table", row), finding, shown)
 
 
-def _distributions_of_causes(context: PartialKnowledge) -> Iterator[Distribution]:
-    for cause in context.causes.values():
+def _distributions_of_causes(items: PartialKnowledge) -> Iterator[Distribution]:
+    for cause in items.causes.values():
         for name, shown in cause.shows.items():
-            finding = context.findings.get(name)
-            if finding and has_own_combination(finding) and has_answers(finding, shown):
+            finding = items.findings.get(name)
+            if finding and finding.has_own_combination and finding.has_answers(shown):
                 yield Distribution("causes", cause.id, ("shows", name), finding, shown)
 
 
 def _has_baseline(finding: m.Finding) -> bool:
     """Whether others can be measured against its baseline."""
-    return has_answers(finding, finding.baseline) and adds_up(finding.baseline)
+    return finding.has_answers(finding.baseline) and adds_up(finding.baseline)
 
 
-def answer_order(view: LintContext) -> Iterator[ItemProblem]:
+class AnswerOrder(Check):
     """In a graded finding the most abnormal answer, the last, is not the usual one: no cause could push it further."""
-    for finding in view.knowledge.findings.values():
-        if finding.combine is Combine.GRADED and finding.baseline:
-            usual = max(finding.answer_ids, key=lambda answer: finding.baseline.get(answer, 0.0))
-            if usual == finding.answer_ids[-1]:
-                message = f"the last answer, {usual!r}, stands for the most abnormal and is the usual one"
-                hint = "order the answers from least to most abnormal"
-                yield view.remark("findings", finding.id, ("answers",), "answer-order", message, hint)
+
+    code = ProblemCode(
+        "answer-order",
+        "A graded finding whose answers seem to run backwards",
+        "Answers go from least to most abnormal. When the last one is the usual one, no cause can push it any further.",
+        "Turn the order round, and check the numbers of the causes.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.knowledge.findings.values():
+            if finding.combine is m.Combine.GRADED and finding.baseline:
+                usual = max(finding.answer_ids, key=lambda answer: finding.baseline.get(answer, 0.0))
+                if usual == finding.answer_ids[-1]:
+                    message = f"the last answer, {usual!r}, stands for the most abnormal and is the usual one"
+                    hint = "order the answers from least to most abnormal"
+                    yield self.problem("findings", finding.id, ("answers",), message, hint)
 
 
-ANSWER_ORDER_CHECKS = (answer_order,)
+CHECKS = (
+    ReadsAndCombines,
+    NoCombination,
+    NoQuestion,
+    AnswerIds,
+    ReadsChain,
+    ReadsRow,
+    ProbabilitySum,
+    GradedOrder,
+    HistoryZero,
+    UnlistedShare,
+    AnswerOrder,
+)

@@ -8,7 +8,8 @@ from functools import cache
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
-from nopost.linting.lint_context import ItemProblem, LintContext
+from nopost.knowledge.problem import Problem, ProblemCode
+from nopost.linting.lint_check import Check
 
 
 class CautionedStep(NamedTuple):
@@ -23,18 +24,27 @@ class CautionedStep(NamedTuple):
     hazards: tuple[str, ...]
 
 
-def no_caution(view: LintContext) -> Iterator[ItemProblem]:
+class NoCaution(Check):
     """Each step names every hazard that threatens it."""
-    for step in _steps(view.knowledge):
-        for hazard in view.knowledge.hazards.values():
-            reason = _reason(hazard, step) if hazard.id not in step.hazards else ""
-            if reason:
-                message = f"no caution {hazard.id}, though {reason}"
-                hint = f"add {hazard.id} to hazards:"
-                yield view.remark(step.folder, step.id, ("hazards",), "no-caution", message, hint, (f"hazards/{hazard.id}",))
+
+    code = ProblemCode(
+        "no-caution",
+        "A step without a caution that its hazard asks for",
+        "A hazard's applies says by words, tools, parts and power which steps it threatens. This one comes unwarned.",
+        "Add the hazard to the step; or, when the step is not meant, make the words in the hazard's applies narrower.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for step in _steps(self.knowledge):
+            for hazard in self.knowledge.hazards.values():
+                reason = _reason(hazard, step) if hazard.id not in step.hazards else ""
+                if reason:
+                    message = f"no caution {hazard.id}, though {reason}"
+                    hint = f"add {hazard.id} to hazards:"
+                    yield self.problem(step.folder, step.id, ("hazards",), message, hint, (f"hazards/{hazard.id}",))
 
 
-HAZARD_CHECKS = (no_caution,)
+CHECKS = (NoCaution,)
 
 
 def _steps(k: m.Knowledge) -> Iterator[CautionedStep]:

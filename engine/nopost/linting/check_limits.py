@@ -2,54 +2,98 @@
 
 from __future__ import annotations
 
-import difflib
 import itertools
 import re
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 
 from nopost.knowledge import model as m
-from nopost.knowledge.problem import Problem
+from nopost.knowledge.problem import UNKNOWN_ANSWER, UNKNOWN_NAME, Problem, ProblemCode, nearest_hint
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.knowledge.yaml_reader import KeyPath
-from nopost.linting.check_findings import answers_clash
+from nopost.linting.lint_check import Check, Stage
 
 NO_VOLTAGE = ("ground", "none")
 """What a contact carries that no limit is for."""
 Misorder = tuple[KeyPath, str]
 
 
-def limit_order(context: PartialKnowledge) -> Iterator[Problem]:
+class LimitOrder(Check):
     """Minimum below nominal below maximum, low level below high level, bands falling."""
-    for limits in context.limits.values():
-        for where, message in (*_rails(limits), *_signals(limits), *_times(limits), *_bands(limits)):
-            yield context.problem("limits", limits.id, where, "limit-order", message, "put them in order")
+
+    code = ProblemCode(
+        "limit-order",
+        "Limits in the wrong order",
+        "Nothing could ever lie within them.",
+        "Minimum, nominal, maximum; low level before high level; bands from the highest down.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for limits in self.items.limits.values():
+            for where, message in (*_rails(limits), *_signals(limits), *_times(limits), *_bands(limits)):
+                yield self.problem("limits", limits.id, where, message, "put them in order")
 
 
-def limit_twice(context: PartialKnowledge) -> Iterator[Problem]:
+class LimitTwice(Check):
     """Within one file each name, other names included, and each contact stands once."""
-    for limits in context.limits.values():
-        seen: set[str] = set()
-        for where, name, spelled in _names(limits):
-            twice = [text for text in spelled if plain_name(text) in seen]
-            seen |= {plain_name(text) for text in spelled}
-            if twice:
-                message = f"{name} or another name of it ({twice[0]}) stands twice"
-                yield context.problem("limits", limits.id, where, "limit-twice", message, "keep one of them")
+
+    code = ProblemCode(
+        "limit-twice",
+        "A rail, signal or contact that stands twice",
+        "A reading must have one limit.",
+        "Keep one of them.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for limits in self.items.limits.values():
+            seen: set[str] = set()
+            for where, name, spelled in _names(limits):
+                twice = [text for text in spelled if plain_name(text) in seen]
+                seen |= {plain_name(text) for text in spelled}
+                if twice:
+                    message = f"{name} or another name of it ({twice[0]}) stands twice"
+                    yield self.problem("limits", limits.id, where, message, "keep one of them")
 
 
-def limit_names(context: PartialKnowledge) -> Iterator[Problem]:
+class UnknownLimitName(Check):
     """What a contact or a time names is a rail or a signal of some file; a cell's bands answer a finding."""
-    known = _known(context)
-    for limits in context.limits.values():
-        for where, name in _named(limits) if known is not None else ():
-            if known is not None and name not in known:
-                message = f"there is no rail or signal {name!r}"
-                yield context.problem("limits", limits.id, where, "unknown-name", message, _nearest_hint(name, known))
-        if limits.cell:
-            yield from _answers(context, limits.id, limits.cell)
+
+    code = UNKNOWN_NAME
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        known = _known(self.items)
+        findings = self.items.names("findings")
+        for limits in self.items.limits.values():
+            for where, name in _named(limits) if known is not None else ():
+                if known is not None and name not in known:
+                    yield self.problem(
+                        "limits", limits.id, where, f"there is no rail or signal {name!r}", nearest_hint(name, known)
+                    )
+            if limits.cell and findings is not None and limits.cell.finding not in findings:
+                name = limits.cell.finding
+                message = f"there is no finding {name!r}"
+                yield self.problem("limits", limits.id, ("cell", "finding"), message, nearest_hint(name, findings))
 
 
-LIMIT_CHECKS = (limit_order, limit_twice, limit_names)
+class UnknownBandAnswer(Check):
+    """Each band of a coin cell's voltage gives an answer of the cell's finding."""
+
+    code = UNKNOWN_ANSWER
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for limits in self.items.limits.values():
+            finding = self.items.findings.get(limits.cell.finding) if limits.cell else None
+            if limits.cell and finding and not finding.answers_clash:
+                for index, band in enumerate(limits.cell.bands):
+                    if band.answer not in finding.answer_ids:
+                        message, where = f"{finding.id} has no answer {band.answer!r}", ("cell", "bands", index, "answer")
+                        yield self.problem("limits", limits.id, where, message, nearest_hint(band.answer, finding.answer_ids))
+
+
+CHECKS = (LimitOrder, LimitTwice, UnknownLimitName, UnknownBandAnswer)
 
 
 def plain_name(name: str) -> str:
@@ -100,12 +144,12 @@ def _names(limits: m.Limits) -> Iterator[tuple[KeyPath, str, tuple[str, ...]]]:
         yield ("pins", index), f"contact {pin.pin} of {pin.plug}", (f"{pin.plug} {pin.pin}",)
 
 
-def _known(context: PartialKnowledge) -> set[str] | None:
+def _known(items: PartialKnowledge) -> set[str] | None:
     """Rails and signals of all files; None when one of the files is broken."""
-    if context.names("limits") != frozenset(context.limits):
+    if items.names("limits") != frozenset(items.limits):
         return None
-    rails = {rail.name for limits in context.limits.values() for rail in limits.rails}
-    return rails | {signal.name for limits in context.limits.values() for signal in limits.signals}
+    rails = {rail.name for limits in items.limits.values() for rail in limits.rails}
+    return rails | {signal.name for limits in items.limits.values() for signal in limits.signals}
 
 
 def _named(limits: m.Limits) -> Iterator[tuple[KeyPath, str]]:
@@ -114,20 +158,3 @@ def _named(limits: m.Limits) -> Iterator[tuple[KeyPath, str]]:
             yield ("pins", index, "carries"), pin.carries
     for index, time in enumerate(limits.times):
         yield from ((("times", index, "of", place), name) for place, name in enumerate(time.of))
-
-
-def _answers(context: PartialKnowledge, item: str, cell: m.CoinCell) -> Iterator[Problem]:
-    findings = context.names("findings")
-    if findings is not None and cell.finding not in findings:
-        message, hint = f"there is no finding {cell.finding!r}", _nearest_hint(cell.finding, findings)
-        yield context.problem("limits", item, ("cell", "finding"), "unknown-name", message, hint)
-    finding = context.findings.get(cell.finding)
-    for index, band in enumerate(cell.bands):
-        if finding and not answers_clash(finding) and band.answer not in finding.answer_ids:
-            message, hint = f"{finding.id} has no answer {band.answer!r}", _nearest_hint(band.answer, finding.answer_ids)
-            yield context.problem("limits", item, ("cell", "bands", index, "answer"), "unknown-answer", message, hint)
-
-
-def _nearest_hint(name: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(name, sorted(known), n=1, cutoff=0.5)
-    return f"did you mean {close[0]}?" if close else "add it, or correct the name"

@@ -2,54 +2,69 @@
 
 from __future__ import annotations
 
-import difflib
 import itertools
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Collection, Iterable, Iterator
 
 from nopost.knowledge import model as m
-from nopost.knowledge.model import Effect
-from nopost.knowledge.problem import Problem
+from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.knowledge.problem import UNKNOWN_ANSWER, UNKNOWN_NAME, Problem, ProblemCode, nearest_hint
 from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.knowledge.yaml_reader import KeyPath
-from nopost.linting.check_findings import answers_clash, is_instrument
+from nopost.linting.lint_check import Check, Stage, placed_conditions
 
 
-def instruments_named(context: PartialKnowledge) -> Iterator[Problem]:
+class InstrumentNamed(Check):
     """A cause names what an instrument reads, not the instrument."""
-    for cause in context.causes.values():
-        for name in cause.shows:
-            finding = context.findings.get(name)
-            if finding and finding.reads and is_instrument(finding):
-                behind = finding.reads.finding
-                message, hint = f"{name} is an instrument for {behind}", f"name {behind} instead"
-                yield context.problem("causes", cause.id, ("shows", name), "instrument-named", message, hint)
+
+    code = ProblemCode(
+        "instrument-named",
+        "A cause that names an instrument",
+        "Several instruments of one thing would be counted twice.",
+        "Name what the instrument reads.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for cause in self.items.causes.values():
+            for name in cause.shows:
+                finding = self.items.findings.get(name)
+                if finding and finding.reads and finding.is_instrument:
+                    behind = finding.reads.finding
+                    message, hint = f"{name} is an instrument for {behind}", f"name {behind} instead"
+                    yield self.problem("causes", cause.id, ("shows", name), message, hint)
 
 
-def wrong_kind(context: PartialKnowledge) -> Iterator[Problem]:
+class WrongKind(Check):
     """A finding's action is a test; a cause's fixes, and what a rule puts first, are fixes."""
-    for folder, item, where, name, kind in _actions_named(context):
-        action = context.actions.get(name)
-        if action and action.kind != kind:
-            hint = f"name an action of kind: {kind}"
-            yield context.problem(folder, item, where, "wrong-kind", f"{name} is not a {kind}", hint)
+
+    code = ProblemCode(
+        "wrong-kind",
+        "A test where a fix belongs, or the other way",
+        "Only fixes mend, only tests show.",
+        "Name one of the right kind.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for folder, item, where, name, kind in _actions_named(self.items):
+            action = self.items.actions.get(name)
+            if action and action.kind != kind:
+                hint = f"name an action of kind: {kind}"
+                yield self.problem(folder, item, where, f"{name} is not a {kind}", hint)
 
 
-KIND_CHECKS = (instruments_named, wrong_kind)
-
-
-def _actions_named(context: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
-    for finding in context.findings.values():
+def _actions_named(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
+    for finding in items.findings.values():
         if finding.action:
             yield "findings", finding.id, ("action",), finding.action, "test"
-    for cause in context.causes.values():
+    for cause in items.causes.values():
         for name in cause.fixes:
             yield "causes", cause.id, ("fixes", name), name, "fix"
-    for rule in context.rules.values():
+    for rule in items.rules.values():
         for index, consequence in enumerate(rule.then):
-            if consequence.verb is Effect.DO_FIRST:
-                yield "rules", rule.id, ("then", index, "do-first"), consequence.target, "fix"
+            if EFFECTS[consequence.effect].fix_only:
+                yield "rules", rule.id, ("then", index, consequence.effect.value), consequence.target, "fix"
 
 
 Reference = tuple[KeyPath, str, str]
@@ -69,69 +84,67 @@ FOLDERS = {
 """Kind of thing -> the folders where it lives."""
 
 
-def unknown_names(context: PartialKnowledge) -> Iterator[Problem]:
+class UnknownName(Check):
     """Every id that an item mentions exists."""
-    known = _known_names(context)
-    for folder, item, references in _all_references(context):
-        for where, what, name in references:
-            if what in known and name not in known[what]:
-                yield context.problem(
-                    folder, item, where, "unknown-name", f"there is no {what} {name!r}", _nearest_hint(name, known[what])
-                )
+
+    code = UNKNOWN_NAME
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        known = _known_names(self.items)
+        for folder, item, references in _all_references(self.items):
+            for where, what, name in references:
+                if what in known and name not in known[what]:
+                    yield self.problem(folder, item, where, f"there is no {what} {name!r}", nearest_hint(name, known[what]))
 
 
-def unknown_answers(context: PartialKnowledge) -> Iterator[Problem]:
+class UnknownAnswer(Check):
     """Every answer that is mentioned belongs to its finding."""
-    silent = (m.UNKNOWN, m.ABSENT)  # can be reported and asked about, but have no probability
-    mentions = itertools.chain(
-        (((), *mention) for mention in _answers_with_probability(context)),
-        ((silent, *mention) for mention in _answers_without_probability(context)),
-    )
-    for more, folder, item, where, finding, answer in mentions:
-        known = context.findings.get(finding)
-        ids = (*known.answer_ids, *more) if known and not answers_clash(known) else (answer,)
-        if answer not in ids:
-            message = f"{finding} has no answer {answer!r}"
-            yield context.problem(folder, item, where, "unknown-answer", message, _nearest_hint(answer, ids))
+
+    code = UNKNOWN_ANSWER
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        silent = (m.UNKNOWN, m.ABSENT)  # can be reported and asked about, but have no probability
+        mentions = itertools.chain(
+            (((), *mention) for mention in _answers_with_probability(self.items)),
+            ((silent, *mention) for mention in _answers_without_probability(self.items)),
+        )
+        for more, folder, item, where, finding, answer in mentions:
+            known = self.items.findings.get(finding)
+            ids = (*known.answer_ids, *more) if known and not known.answers_clash else (answer,)
+            if answer not in ids:
+                message = f"{finding} has no answer {answer!r}"
+                yield self.problem(folder, item, where, message, nearest_hint(answer, ids))
 
 
-def unknown_fact_values(context: PartialKnowledge) -> Iterator[Problem]:
+class UnknownFactValue(Check):
     """A fact is tested for a value that it can have."""
-    for folder in ("findings", "actions", "rules"):
-        items: Mapping[str, Any] = getattr(context, folder)
-        for item, value in items.items():
-            for where, condition in _conditions(value.when):
-                for wanted in condition.values:
-                    if condition.of_fact and wanted not in FACTS.get(condition.name, (wanted,)):
-                        hint = f"one of: {', '.join(FACTS[condition.name])}"
-                        message = f"fact {condition.name} is never {wanted!r}"
-                        yield context.problem(folder, item, where, "unknown-answer", message, hint)
+
+    code = UNKNOWN_ANSWER
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for folder, item, where, condition in placed_conditions(self.items):
+            for wanted in condition.values:
+                if condition.of_fact and wanted not in FACTS.get(condition.name, (wanted,)):
+                    hint = f"one of: {', '.join(FACTS[condition.name])}"
+                    yield self.problem(folder, item, where, f"fact {condition.name} is never {wanted!r}", hint)
 
 
-REFERENCE_CHECKS = (unknown_names, unknown_answers, unknown_fact_values)
+CHECKS = (InstrumentNamed, WrongKind, UnknownName, UnknownAnswer, UnknownFactValue)
 
 
-def _known_names(context: PartialKnowledge) -> dict[str, Collection[str]]:
+def _known_names(items: PartialKnowledge) -> dict[str, Collection[str]]:
     """Kind of thing -> the names there are; a kind of which this cannot be said is left out."""
     known: dict[str, Collection[str]] = {"fact": FACTS}
-    if context.base:
-        known |= {"part": context.base.parts, "tool": context.base.tools}
+    if items.base:
+        known |= {"part": items.base.parts, "tool": items.base.tools}
     for what, folders in FOLDERS.items():
-        names = [context.names(folder) for folder in folders]
+        names = [items.names(folder) for folder in folders]
         if None not in names:
             known[what] = set().union(*filter(None, names))
     return known
-
-
-def _nearest_hint(name: str, known: Iterable[str]) -> str:
-    close = difflib.get_close_matches(name, sorted(known), n=1, cutoff=0.5)
-    return f"did you mean {close[0]}?" if close else "add it, or correct the name"
-
-
-def _conditions(when: m.Conditions) -> Iterator[tuple[KeyPath, m.Condition]]:
-    for key, conditions in (("all", when.all), ("none", when.none)):
-        for index, condition in enumerate(conditions):
-            yield ("when", key, index), condition
 
 
 def _names_in_list(where: str, what: str, names: Iterable[str]) -> Iterator[Reference]:
@@ -140,29 +153,29 @@ def _names_in_list(where: str, what: str, names: Iterable[str]) -> Iterator[Refe
 
 
 def _when(when: m.Conditions) -> Iterator[Reference]:
-    for where, condition in _conditions(when):
-        yield where, "fact" if condition.of_fact else "finding", condition.name
+    for place, condition in when.placed():
+        yield ("when", *place), "fact" if condition.of_fact else "finding", condition.name
 
 
-def _all_references(context: PartialKnowledge) -> Iterator[tuple[str, str, Iterator[Reference]]]:
-    if context.base:
-        yield "", "", _names_in_list("opening", "finding", context.base.opening)
-        yield "", "", _roles(context.base.roles)
-    for finding in context.findings.values():
+def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterator[Reference]]]:
+    if items.base:
+        yield "", "", _names_in_list("opening", "finding", items.base.opening)
+        yield "", "", _roles(items.base.roles)
+    for finding in items.findings.values():
         yield "findings", finding.id, _finding(finding)
-    for cause in context.causes.values():
+    for cause in items.causes.values():
         yield "causes", cause.id, _cause(cause)
-    for action in context.actions.values():
+    for action in items.actions.values():
         yield "actions", action.id, _action(action)
-    for rule in context.rules.values():
+    for rule in items.rules.values():
         yield "rules", rule.id, _rule(rule)
-    for hazard in context.hazards.values():
+    for hazard in items.hazards.values():
         yield "hazards", hazard.id, _hazard(hazard)
-    for board in context.boards.values():
+    for board in items.boards.values():
         yield "boards", board.id, iter([(("code_table",), "code table", board.code_table)] if board.code_table else [])
-    for table in context.codes.values():
+    for table in items.codes.values():
         yield "codes", table.id, (ref for i, code in enumerate(table.codes) for ref in _suspects(i, code))
-    for case in context.cases.values():
+    for case in items.cases.values():
         yield "cases", case.id, _case(case)
 
 
@@ -210,24 +223,10 @@ def _hazard(hazard: m.Hazard) -> Iterator[Reference]:
             yield from ((("applies", index, key, place), what, name) for place, name in enumerate(names))
 
 
-TARGET_KINDS = {
-    m.Effect.DERIVE: "finding",
-    m.Effect.RULE_OUT: "cause",
-    m.Effect.WEIGH: "cause",
-    m.Effect.CAUTION: "hazard",
-    m.Effect.OPEN_QUESTION: "finding",
-    m.Effect.ASK_FIRST: "finding",
-    m.Effect.DO_FIRST: "action",
-    m.Effect.CLOSE_QUESTION: "finding",
-    m.Effect.OPEN_ACTION: "action",
-    m.Effect.CLOSE_ACTION: "action",
-}
-
-
 def _rule(rule: m.Rule) -> Iterator[Reference]:
     yield from _when(rule.when)
     for index, consequence in enumerate(rule.then):
-        yield ("then", index), TARGET_KINDS[consequence.verb], consequence.target
+        yield ("then", index), EFFECTS[consequence.effect].target, consequence.target
 
 
 def _suspects(index: int, code: m.Code) -> Iterator[Reference]:
@@ -251,33 +250,30 @@ def _case(case: m.Case) -> Iterator[Reference]:
         yield ("expect", "fires", index), "rule", rule
 
 
-def _answers_with_probability(context: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
-    for role, answered in (context.base.roles.findings if context.base else {}).items():
+def _answers_with_probability(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
+    for role, answered in (items.base.roles.findings if items.base else {}).items():
         for seen, answer in answered.answers.items():
             yield "", "", ("roles", "findings", role, "answers", seen), answered.finding, answer
-    for finding in context.findings.values():
+    for finding in items.findings.values():
         for key, table in (("baseline", finding.baseline), ("unnamed", finding.unnamed or {})):
             yield from (("findings", finding.id, (key, a), finding.id, a) for a in table)
         if finding.reads:
             for read, row in finding.reads.table.items():
                 yield "findings", finding.id, ("reads", "table", read), finding.reads.finding, read
                 yield from (("findings", finding.id, ("reads", "table", read, a), finding.id, a) for a in row)
-    for cause in context.causes.values():
+    for cause in items.causes.values():
         yield from (("causes", cause.id, ("shows", f, a), f, a) for f, shown in cause.shows.items() for a in shown)
 
 
-def _answers_without_probability(context: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
-    for rule in context.rules.values():
+def _answers_without_probability(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
+    for rule in items.rules.values():
         for index, consequence in enumerate(rule.then):
-            if consequence.verb is m.Effect.DERIVE:
+            if consequence.effect is Effect.DERIVE:
                 yield "rules", rule.id, ("then", index), consequence.target, consequence.answer
-    for action in context.actions.values():
+    for action in items.actions.values():
         yield from (("actions", action.id, ("tells", f), f, a) for f, a in action.tells.items())
-    for case in context.cases.values():
+    for case in items.cases.values():
         yield from (("cases", case.id, ("answers", f), f, a) for f, a in case.answers.items())
-    for folder in ("findings", "actions", "rules"):
-        items: Mapping[str, Any] = getattr(context, folder)
-        for item, value in items.items():
-            for where, condition in _conditions(value.when):
-                if not condition.of_fact:
-                    yield from ((folder, item, where, condition.name, answer) for answer in condition.values)
+    for folder, item, where, condition in placed_conditions(items):
+        if not condition.of_fact:
+            yield from ((folder, item, where, condition.name, answer) for answer in condition.values)

@@ -3,26 +3,62 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
-from nopost.knowledge.model import Effect
-from nopost.knowledge.problem import Problem
-from nopost.knowledge.source_files import PartialKnowledge
-from nopost.linting.lint_context import ItemProblem, LintContext
+from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.knowledge.problem import Problem, ProblemCode, Severity
+from nopost.knowledge.stratification import CycleError, rule_layers
+from nopost.linting.lint_check import Check, LintContext, Stage
 from nopost.linting.reachability import allowed_values, can_hold, conjunction, follows
 
 
-def no_premise(context: PartialKnowledge) -> Iterator[Problem]:
+class NoPremise(Check):
     """A rule needs at least one thing that holds, or it would fire before anything is known."""
-    for rule in context.rules.values():
-        if not rule.when.all:
-            hint = "add an all: with what must be known"
-            yield context.problem("rules", rule.id, ("when",), "no-premise", "fires without knowing anything", hint)
+
+    code = ProblemCode(
+        "no-premise",
+        "A rule that asks for nothing",
+        "It would fire before anything is known.",
+        "Add an all: with what must be known.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for rule in self.items.rules.values():
+            if not rule.when.all:
+                hint = "add an all: with what must be known"
+                yield self.problem("rules", rule.id, ("when",), "fires without knowing anything", hint)
 
 
-PREMISE_CHECKS = (no_premise,)
+class RuleCycle(Check):
+    """No rule depends on the absence of what it leads to."""
+
+    code = ProblemCode(
+        "rule-cycle",
+        "Rules that depend on their own absence",
+        "Nobody can say which of them fires.",
+        "Take a none: out of the ring.",
+    )
+    stage = Stage.WHOLE
+
+    def run(self) -> Iterator[Problem]:
+        rules = dict(self.items.rules)
+        while chain := _cycle(rules):
+            message = f"depends on its own absence: {' → '.join(chain)}"
+            hint = "take the 'none' out of one of them"
+            yield self.problem("rules", chain[0], ("when", "none"), message, hint)
+            for name in set(chain):
+                del rules[name]
+
+
+def _cycle(rules: Mapping[str, m.Rule]) -> tuple[str, ...]:
+    try:
+        rule_layers(rules)
+    except CycleError as error:
+        return error.rules
+    return ()
 
 
 class StatedConsequence(NamedTuple):
@@ -33,74 +69,74 @@ class StatedConsequence(NamedTuple):
     says: m.Consequence
 
 
-EFFECT_WORDS = {
-    Effect.RULE_OUT: "ruling out {}",
-    Effect.CAUTION: "the caution {}",
-    Effect.OPEN_QUESTION: "opening the question {}",
-    Effect.ASK_FIRST: "asking {} first",
-    Effect.DO_FIRST: "doing {} first",
-    Effect.CLOSE_QUESTION: "closing the question {}",
-    Effect.OPEN_ACTION: "opening the action {}",
-    Effect.CLOSE_ACTION: "closing the action {}",
-}
-UNDONE_BY = {
-    Effect.OPEN_QUESTION: Effect.CLOSE_QUESTION,
-    Effect.ASK_FIRST: Effect.CLOSE_QUESTION,
-    Effect.OPEN_ACTION: Effect.CLOSE_ACTION,
-    Effect.DO_FIRST: Effect.CLOSE_ACTION,
-}
-"""What opens -> what undoes it."""
+class RulePairCheck(Check):
+    """A check of two consequences that are about the same thing."""
+
+    def pair_problem(self, stated: StatedConsequence, other: StatedConsequence, message: str, hint: str) -> Problem:
+        """A problem at the one that is stated; it is about both rules."""
+        others = (f"rules/{other.rule.id}",) if other.rule.id != stated.rule.id else ()
+        return self.problem("rules", stated.rule.id, ("then", stated.place), message, hint, others)
 
 
-def rule_shadowed(view: LintContext) -> Iterator[ItemProblem]:
+class RuleShadowed(RulePairCheck):
     """No rule says what another says already whenever it fires. Weights are left out, for they add up and are
     meant to; so are cautions, which must not hang on another rule."""
-    for stated, others in _with_others(view):
-        broader = next((other for other in others if _shadows(other, stated)), None)
-        if broader:
-            message = f"{_consequence_words(stated.says)} follows already from {broader.rule.id}, under weaker conditions"
-            yield _pair_problem(view, stated, broader, "rule-shadowed", message, "delete it here, or narrow the other rule")
+
+    code = ProblemCode(
+        "rule-shadowed",
+        "A rule that says what a broader rule says already",
+        "Whenever it fires, the other one has fired too. The next editor changes one of them and wonders.",
+        "Delete the consequence here, or narrow the broader rule.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for stated, others in _with_others(self.context):
+            broader = next((other for other in others if _shadows(other, stated)), None)
+            if broader:
+                message = f"{_consequence_words(stated.says)} follows already from {broader.rule.id}, under weaker conditions"
+                yield self.pair_problem(stated, broader, message, "delete it here, or narrow the other rule")
 
 
-def rule_contradicts(view: LintContext) -> Iterator[ItemProblem]:
+class RuleContradicts(RulePairCheck):
     """No rule undoes what another does whenever it fires, and no two derive different answers from the same findings."""
-    for stated, others in _with_others(view):
-        for other in others:
-            reason = _undone(stated, other) or _two_answers(view, stated, other)
-            if reason:
-                message = (
-                    f"{_consequence_words(stated.says)}, but {other.rule.id} means {_consequence_words(other.says)} {reason}"
-                )
-                yield _pair_problem(
-                    view, stated, other, "rule-contradicts", message, "give one of them a condition against the other"
-                )
+
+    code = ProblemCode(
+        "rule-contradicts",
+        "Two rules that contradict each other",
+        "One opens what the other closes, weighs for what the other rules out, or derives another answer from it.",
+        "Give one of them a condition that excludes the other.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for stated, others in _with_others(self.context):
+            for other in others:
+                reason = _undone(stated, other) or _two_answers(self.context, stated, other)
+                if reason:
+                    message = (
+                        f"{_consequence_words(stated.says)}, but {other.rule.id} means {_consequence_words(other.says)} {reason}"
+                    )
+                    yield self.pair_problem(stated, other, message, "give one of them a condition against the other")
 
 
-RULE_PAIR_CHECKS: tuple[Callable[[LintContext], Iterator[ItemProblem]], ...] = (rule_shadowed, rule_contradicts)
+CHECKS = (NoPremise, RuleCycle, RuleShadowed, RuleContradicts)
 
 
-def _with_others(view: LintContext) -> Iterator[tuple[StatedConsequence, list[StatedConsequence]]]:
+def _with_others(context: LintContext) -> Iterator[tuple[StatedConsequence, list[StatedConsequence]]]:
     """Each consequence of a rule that can fire, with all that is said about the same thing."""
-    said = _by_subject(view)
+    said = _by_subject(context)
     for group in said.values():
         for stated in group:
             yield stated, group
 
 
-def _by_subject(view: LintContext) -> Mapping[tuple[str, str], list[StatedConsequence]]:
+def _by_subject(context: LintContext) -> Mapping[tuple[str, str], list[StatedConsequence]]:
     said: defaultdict[tuple[str, str], list[StatedConsequence]] = defaultdict(list)
-    for rule in view.knowledge.rules.values():
-        if rule.id in view.reach.fired:
+    for rule in context.knowledge.rules.values():
+        if rule.id in context.reach.fired:
             for place, says in enumerate(rule.then):
-                said[_target_kind(says.verb), says.target].append(StatedConsequence(rule, place, says))
+                said[EFFECTS[says.effect].target, says.target].append(StatedConsequence(rule, place, says))
     return said
-
-
-def _target_kind(verb: Effect) -> str:
-    """What kind of thing a verb is about."""
-    if verb in (Effect.RULE_OUT, Effect.WEIGH):
-        return "cause"
-    return "action" if verb in (Effect.OPEN_ACTION, Effect.CLOSE_ACTION) else "hazard" if verb is Effect.CAUTION else "finding"
 
 
 def _shadows(other: StatedConsequence, stated: StatedConsequence) -> bool:
@@ -111,43 +147,32 @@ def _shadows(other: StatedConsequence, stated: StatedConsequence) -> bool:
 
 
 def _covers(one: m.Consequence, other: m.Consequence) -> bool:
-    if other.verb in (Effect.WEIGH, Effect.CAUTION):
+    """Whether the one consequence has all that the other has."""
+    if EFFECTS[other.effect].adds_up:
         return False
-    first_opens = (one.verb, other.verb) in ((Effect.ASK_FIRST, Effect.OPEN_QUESTION), (Effect.DO_FIRST, Effect.OPEN_ACTION))
-    return (one.verb is other.verb or first_opens) and one.answer == other.answer
+    return other.effect in (one.effect, EFFECTS[one.effect].includes) and one.answer == other.answer
 
 
 def _undone(stated: StatedConsequence, other: StatedConsequence) -> str:
     """Why what is stated is of no use: the other forbids it whenever this rule fires. Empty when it does not."""
-    opposed = UNDONE_BY.get(stated.says.verb) is other.says.verb or (
-        stated.says.verb is Effect.WEIGH and stated.says.decibans > 0 and other.says.verb is Effect.RULE_OUT
-    )
-    return "whenever this fires" if opposed and follows(other.rule.when, stated.rule.when) else ""
+    opposed = EFFECTS[stated.says.effect].opposed_by is other.says.effect
+    speaks_against = stated.says.effect is Effect.WEIGH and stated.says.decibans <= 0
+    return "whenever this fires" if opposed and not speaks_against and follows(other.rule.when, stated.rule.when) else ""
 
 
-def _two_answers(view: LintContext, stated: StatedConsequence, other: StatedConsequence) -> str:
+def _two_answers(context: LintContext, stated: StatedConsequence, other: StatedConsequence) -> str:
     """Why two rules derive different answers from one and the same thing; empty when they do not.
 
     Two instruments may disagree, and the session then says so: only rules that ask for the same findings are judged.
     """
-    if stated.says.verb is not Effect.DERIVE or other.says.verb is not Effect.DERIVE or stated.says.answer == other.says.answer:
+    both_derive = stated.says.effect is other.says.effect is Effect.DERIVE
+    if not both_derive or stated.says.answer == other.says.answer:
         return ""
-    if stated.rule.id > other.rule.id or not can_hold(conjunction(stated.rule.when, other.rule.when), view.reach.possible):
+    if stated.rule.id > other.rule.id or not can_hold(conjunction(stated.rule.when, other.rule.when), context.reach.possible):
         return ""
     mine, theirs = allowed_values(stated.rule.when).keys(), allowed_values(other.rule.when).keys()
     return "and both can fire at once" if mine <= theirs or theirs <= mine else ""
 
 
 def _consequence_words(says: m.Consequence) -> str:
-    if says.verb is Effect.DERIVE:
-        return f"{says.target} = {says.answer}"
-    if says.verb is Effect.WEIGH:
-        return f"{says.decibans:+g} decibans for {says.target}"
-    return EFFECT_WORDS[says.verb].format(says.target)
-
-
-def _pair_problem(
-    view: LintContext, stated: StatedConsequence, other: StatedConsequence, code: str, message: str, hint: str
-) -> ItemProblem:
-    about = (f"rules/{other.rule.id}",) if other.rule.id != stated.rule.id else ()
-    return view.remark("rules", stated.rule.id, ("then", stated.place), code, message, hint, about)
+    return EFFECTS[says.effect].words.format(target=says.target, answer=says.answer, decibans=says.decibans)

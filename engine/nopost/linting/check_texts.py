@@ -14,8 +14,9 @@ from functools import cache
 from typing import NamedTuple
 
 from nopost.knowledge import model as m
+from nopost.knowledge.problem import Problem, ProblemCode, Severity
 from nopost.knowledge.yaml_reader import KeyPath
-from nopost.linting.lint_context import ItemProblem, LintContext
+from nopost.linting.lint_check import Check
 
 TITLED_FOLDERS = ("causes", "findings", "actions", "rules", "hazards", "codes", "boards", "cpus")
 _STOP_WORDS = """a an and are as at be been by does for from has have in is it its of on or so that the then this to was"""
@@ -24,34 +25,73 @@ STOP_WORDS = frozenset(_STOP_WORDS.split())
 _TITLE_WORD = re.compile(r"\w+")
 
 
-def similar_titles(view: LintContext) -> Iterator[ItemProblem]:
+class TitleTwice(Check):
+    """Within a kind no two items have the same title."""
+
+    code = ProblemCode(
+        "title-twice",
+        "Two items of one kind with the same title",
+        "A person sees titles only and cannot tell which is meant.",
+        "Say in each title what sets it apart.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for folder, first, name, same in _similar_titles(self.knowledge):
+            if same:
+                message, hint = f"the same title as {first}", "say what sets them apart"
+                yield self.problem(folder, name, ("title",), message, hint, (f"{folder}/{first}",))
+
+
+class TitleNear(Check):
     """Within a kind no two titles are made of the same words, endings and little words aside."""
+
+    code = ProblemCode(
+        "title-near",
+        "Two titles made of the same words",
+        "They are taken for each other on a screen.",
+        "Say in each title what sets it apart.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for folder, first, name, same in _similar_titles(self.knowledge):
+            if not same:
+                message, hint = f"the same words as the title of {first}", "say what sets them apart"
+                yield self.problem(folder, name, ("title",), message, hint, (f"{folder}/{first}",))
+
+
+def _similar_titles(knowledge: m.Knowledge) -> Iterator[tuple[str, str, str, bool]]:
+    """Folder, first item, a later one with a title of the same words, and whether the titles are the very same."""
     for folder in TITLED_FOLDERS:
         alike: defaultdict[frozenset[str], list[str]] = defaultdict(list)
-        items = getattr(view.knowledge, folder)
+        items = getattr(knowledge, folder)
         for name, item in items.items():
             alike[content_words(item.title)].append(name)
         for first, *others in alike.values():
             for name in others:
-                twice = items[first].title.casefold() == items[name].title.casefold()
-                code, message = (
-                    ("title-twice", "the same title as") if twice else ("title-near", "the same words as the title of")
-                )
-                hint = "say what sets them apart"
-                yield view.remark(folder, name, ("title",), code, f"{message} {first}", hint, (f"{folder}/{first}",))
+                yield folder, first, name, items[first].title.casefold() == items[name].title.casefold()
 
 
-def variant_twice(view: LintContext) -> Iterator[ItemProblem]:
+class VariantTwice(Check):
     """No two board records stand for one variant: images and releases are judged by it."""
-    known: dict[str, str] = {}
-    for name, board in view.knowledge.boards.items():
-        first = known.setdefault(" ".join(board.variant.casefold().split()), name)
-        if first != name:
-            message, hint = f"the same variant as {first}", "write what is printed on this board, or delete one of the records"
-            yield view.remark("boards", name, ("variant",), "variant-twice", message, hint, (f"boards/{first}",))
 
+    code = ProblemCode(
+        "variant-twice",
+        "Two board records for one variant",
+        "Images and releases are judged by the variant. With two records of it, the wrong one may be taken.",
+        "Write the variant as it is printed on this board, with every suffix; or delete one of the records.",
+    )
 
-TITLE_CHECKS = (similar_titles, variant_twice)
+    def run(self) -> Iterator[Problem]:
+        known: dict[str, str] = {}
+        for name, board in self.knowledge.boards.items():
+            first = known.setdefault(" ".join(board.variant.casefold().split()), name)
+            if first != name:
+                message, hint = (
+                    f"the same variant as {first}",
+                    "write what is printed on this board, or delete one of the records",
+                )
+                yield self.problem("boards", name, ("variant",), message, hint, (f"boards/{first}",))
 
 
 def content_words(title: str) -> frozenset[str]:
@@ -134,46 +174,142 @@ class Passage(NamedTuple):
         return " ".join(piece if piece.rstrip().endswith((".", "?", "!")) else f"{piece}." for _, piece in self.pieces)
 
 
-def hard_text(view: LintContext) -> Iterator[ItemProblem]:
+class HardText(Check):
     """No passage asks for more schooling than most people have."""
-    for text in _passages(view.knowledge):
-        level = reading_grade(text.whole)
-        if len(words(text.whole)) >= FEWEST_WORDS and level > HIGHEST_GRADE:
-            message = f"reads like school year {level:.1f} (Flesch-Kincaid), more than {HIGHEST_GRADE:g}"
-            where = text.pieces[0][0]
-            yield view.remark(text.folder, text.id, where, "hard-text", message, "shorter sentences, shorter words")
+
+    code = ProblemCode(
+        "hard-text",
+        "A text that is hard to read",
+        "Flesch-Kincaid grade over 8 (Kincaid et al. 1975). People read it under stress, many in a foreign language.",
+        "Shorter sentences, shorter words, one thought each.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for text in _passages(self.knowledge):
+            level = reading_grade(text.whole)
+            if len(words(text.whole)) >= FEWEST_WORDS and level > HIGHEST_GRADE:
+                message = f"reads like school year {level:.1f} (Flesch-Kincaid), more than {HIGHEST_GRADE:g}"
+                where = text.pieces[0][0]
+                yield self.problem(text.folder, text.id, where, message, "shorter sentences, shorter words")
 
 
-def long_sentences(view: LintContext) -> Iterator[ItemProblem]:
+class LongSentence(Check):
     """No sentence is so long that its beginning is forgotten at its end."""
-    for text in _passages(view.knowledge):
-        for where, piece in text.pieces:
-            for sentence in sentences(piece):
-                count = len(words(sentence))
-                if count > LONGEST_SENTENCE:
-                    message = f"a sentence of {count} words, more than {LONGEST_SENTENCE}: “{_begin(sentence)} …”"
-                    yield view.remark(text.folder, text.id, where, "long-sentence", message, "make two of it")
+
+    code = ProblemCode(
+        "long-sentence",
+        "A sentence of more than 25 words",
+        "Its beginning is forgotten at its end.",
+        "Make two sentences of it.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for text in _passages(self.knowledge):
+            for where, piece in text.pieces:
+                for sentence in sentences(piece):
+                    count = len(words(sentence))
+                    if count > LONGEST_SENTENCE:
+                        message = f"a sentence of {count} words, more than {LONGEST_SENTENCE}: “{_begin(sentence)} …”"
+                        yield self.problem(text.folder, text.id, where, message, "make two of it")
 
 
-def question_wording(view: LintContext) -> Iterator[ItemProblem]:
-    """A question is short, asks one thing, and does not turn round twice."""
-    for finding in view.knowledge.findings.values():
-        for code, message, hint in _question_faults(finding.question):
-            yield view.remark("findings", finding.id, ("question",), code, message, hint)
+class LongQuestion(Check):
+    """A question is short."""
+
+    code = ProblemCode(
+        "long-question",
+        "A question of more than 20 words",
+        "It must be kept in mind while looking at the machine.",
+        "Move what explains it to look:.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.knowledge.findings.values():
+            count = len(words(finding.question))
+            if count > LONGEST_QUESTION:
+                message = f"a question of {count} words, more than {LONGEST_QUESTION}"
+                yield self.problem("findings", finding.id, ("question",), message, "move what explains it to look:")
 
 
-def vague_source(view: LintContext) -> Iterator[ItemProblem]:
+class DoubleQuestion(Check):
+    """A question asks one thing."""
+
+    code = ProblemCode(
+        "double-question",
+        "Two questions in one",
+        "The answer to one of them is lost.",
+        "Ask one thing; make another finding of the rest.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.knowledge.findings.values():
+            if (count := finding.question.count("?")) > 1:
+                message, hint = f"{count} questions in one", "ask one thing; make another finding of the rest"
+                yield self.problem("findings", finding.id, ("question",), message, hint)
+
+
+class DoubleNegative(Check):
+    """A question does not turn round twice."""
+
+    code = ProblemCode(
+        "double-negative",
+        "Two negations in one question",
+        "People answer the opposite of what they mean.",
+        "Ask it the other way round.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for finding in self.knowledge.findings.values():
+            if any(len(_NEGATION.findall(sentence)) > 1 for sentence in sentences(finding.question)):
+                message, hint = "two negations in one question", "ask it the other way round"
+                yield self.problem("findings", finding.id, ("question",), message, hint)
+
+
+class VagueSource(Check):
     """A source says where the facts are from."""
-    k = view.knowledge
+
+    code = ProblemCode(
+        "vague-source",
+        "A source that says nothing",
+        "A number is only worth what can be looked up behind it.",
+        "Name a published source, or say: common practice, no source; or: judgement.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for folder, name, where, source in _sources(self.knowledge):
+            if not _SAYS_WHERE.search(source) and len(source.split()) < 4:
+                message = f"the source {source!r} does not say where the facts are from"
+                hint = "a published source, or: common practice, no source; or: judgement"
+                yield self.problem(folder, name, where, message, hint)
+
+
+CHECKS = (
+    TitleTwice,
+    TitleNear,
+    VariantTwice,
+    HardText,
+    LongSentence,
+    LongQuestion,
+    DoubleQuestion,
+    DoubleNegative,
+    VagueSource,
+)
+
+
+def _sources(k: m.Knowledge) -> Iterator[tuple[str, str, KeyPath, str]]:
+    """Folder, id, place and text of every source that is checked."""
     for folder, items in (("findings", k.findings), ("actions", k.actions), ("rules", k.rules), ("hazards", k.hazards)):
         for name, item in items.items():
-            yield from _vague_source(view, folder, name, ("source",), item.source)
+            yield folder, name, ("source",), item.source
     for cause in k.causes.values():
         for key, source in cause.source.items():
-            yield from _vague_source(view, "causes", cause.id, ("source", key), source)
-
-
-TEXT_CHECKS = (hard_text, long_sentences, question_wording, vague_source)
+            yield "causes", cause.id, ("source", key), source
 
 
 def _passages(k: m.Knowledge) -> Iterator[Passage]:
@@ -188,23 +324,6 @@ def _passages(k: m.Knowledge) -> Iterator[Passage]:
         yield Passage("hazards", hazard.id, ((("caution",), hazard.caution),))
     for rule in k.rules.values():
         yield Passage("rules", rule.id, ((("because",), rule.because),))
-
-
-def _question_faults(question: str) -> Iterator[tuple[str, str, str]]:
-    count = len(words(question))
-    if count > LONGEST_QUESTION:
-        yield "long-question", f"a question of {count} words, more than {LONGEST_QUESTION}", "move what explains it to look:"
-    if question.count("?") > 1:
-        yield "double-question", f"{question.count('?')} questions in one", "ask one thing; make another finding of the rest"
-    if any(len(_NEGATION.findall(sentence)) > 1 for sentence in sentences(question)):
-        yield "double-negative", "two negations in one question", "ask it the other way round"
-
-
-def _vague_source(view: LintContext, folder: str, name: str, where: KeyPath, source: str) -> Iterator[ItemProblem]:
-    if not _SAYS_WHERE.search(source) and len(source.split()) < 4:
-        message = f"the source {source!r} does not say where the facts are from"
-        hint = "a published source, or: common practice, no source; or: judgement"
-        yield view.remark(folder, name, where, "vague-source", message, hint)
 
 
 def _begin(sentence: str) -> str:

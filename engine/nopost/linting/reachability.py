@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from nopost.knowledge import model as m
+from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.model import Condition, Conditions
 from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.roles import FROM_CODES
@@ -150,11 +151,9 @@ def _can_be_said(finding: m.Finding) -> Values:
 
 def _fire(reach: Reach, rule: m.Rule) -> None:
     for consequence in rule.then:
-        match consequence.verb:
-            case m.Effect.DERIVE:
-                reach.add(consequence.target, frozenset((consequence.answer,)))
-                reach.told.add(consequence.target)
-            case m.Effect.OPEN_QUESTION | m.Effect.ASK_FIRST:
-                reach.opened.add(("finding", consequence.target))
-            case m.Effect.OPEN_ACTION | m.Effect.DO_FIRST:
-                reach.opened.add(("action", consequence.target))
+        traits = EFFECTS[consequence.effect]
+        if consequence.effect is Effect.DERIVE:
+            reach.add(consequence.target, frozenset((consequence.answer,)))
+            reach.told.add(consequence.target)
+        elif traits.opens:
+            reach.opened.add((traits.target, consequence.target))

@@ -1,72 +1,27 @@
-"""The whole check of a knowledge base: what stops it from loading, and when nothing does, the closer look.
-
-The first group of checks sees what a schema cannot: names that lead nowhere, numbers that do not add up, rules that contradict.
-Each is a function from the items read so far to problems. A check says nothing about what it cannot judge because of another
-problem, so that all problems can be told at once.
-"""
+"""The whole check of a knowledge base: what keeps it from loading, and when nothing does, the closer look."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from nopost.knowledge import record_faults
 from nopost.knowledge.problem import Problem, Severity
-from nopost.knowledge.source_files import PartialKnowledge, SourceFiles
-from nopost.linting import (
-    check_causes,
-    check_checklist,
-    check_findings,
-    check_hazards,
-    check_limits,
-    check_references,
-    check_rules,
-    check_texts,
-    check_unused,
-)
-from nopost.linting.lint_context import ItemProblem, LintContext
-from nopost.linting.written_exceptions import apply_exceptions, read_exceptions
-from nopost.loading import examine
+from nopost.knowledge.source_files import SourceFiles, read_source
+from nopost.linting.lint_check import LintContext, Stage
+from nopost.linting.registry import EXCEPTABLE_CODES, PROBLEM_CODES, checks_of
+from nopost.linting.written_exceptions import apply_exceptions, bad_exceptions, read_exceptions
 
-LoadCheck = Callable[[PartialKnowledge], Iterator[Problem]]
-
-ITEM_CHECKS: tuple[LoadCheck, ...] = (
-    *check_references.REFERENCE_CHECKS,
-    *record_faults.RECORD_CHECKS,
-    *check_findings.FINDING_CHECKS,
-    *check_references.KIND_CHECKS,
-    *check_limits.LIMIT_CHECKS,
-    *check_findings.NUMBER_CHECKS,
-    *check_rules.PREMISE_CHECKS,
-)
-"""They look at one item and what it names."""
-WHOLE_CHECKS: tuple[LoadCheck, ...] = check_unused.WHOLE_BASE_CHECKS
-"""They look for what no item has or does, which a broken file might."""
+LINT_STEPS = len(checks_of(Stage.CLOSER)) + 1
+"""Steps of a whole check: reading with all that keeps the base from loading, then each check of the closer look."""
 
 
-def semantic_problems(source: SourceFiles) -> list[Problem]:
-    """All problems of the files that passed their schemas; those of the whole only when every file did."""
-    context = PartialKnowledge(source)
-    checks = ITEM_CHECKS if source.problems else (*ITEM_CHECKS, *WHOLE_CHECKS)
-    return [problem for check in checks for problem in check(context)]
-
-
-CloserCheck = Callable[[LintContext], Iterator[ItemProblem]]
-
-CLOSER_CHECKS: tuple[CloserCheck, ...] = (
-    *check_unused.REACH_CHECKS,
-    *check_rules.RULE_PAIR_CHECKS,
-    *check_causes.CAUSE_CHECKS,
-    *check_findings.ANSWER_ORDER_CHECKS,
-    *check_hazards.HAZARD_CHECKS,
-    *check_unused.UNUSED_CHECKS,
-    *check_texts.TITLE_CHECKS,
-    *check_texts.TEXT_CHECKS,
-    *check_checklist.CHECKLIST_CHECKS,
-)
-LINT_STEPS = len(CLOSER_CHECKS) + 1
-"""Steps of a whole review: reading with the loader's checks, then each check here."""
+def examine(folder: Path) -> tuple[SourceFiles, list[Problem]]:
+    """Read a knowledge base and look for all that keeps it from loading; problems of all files, sorted by file and line."""
+    source = read_source(folder)
+    context = LintContext(source)
+    checks = checks_of(Stage.ITEM) if source.problems else checks_of(Stage.ITEM, Stage.WHOLE)
+    return source, sorted({*source.problems, *(problem for check in checks for problem in check(context).run())})
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,25 +47,24 @@ class LintResult:
 
 
 def lint(folder: Path, step: Callable[[], None] = lambda: None) -> LintResult:
-    """Check a knowledge base in all ways. `step` is called after each of STEPS steps."""
+    """Check a knowledge base in all ways. `step` is called after each of LINT_STEPS steps."""
     source, problems = examine(folder)
     exceptions = read_exceptions(folder)
-    problems = [*problems, *exceptions.problems]
+    problems = [*problems, *exceptions.problems, *bad_exceptions(exceptions, EXCEPTABLE_CODES, PROBLEM_CODES)]
     step()
     if any(problem.severity is Severity.ERROR for problem in problems):
         return LintResult(tuple(sorted(problems)), complete=False)
-    remarks: list[ItemProblem] = []
-    view = LintContext(source)
-    for check in CLOSER_CHECKS:
-        remarks.extend(check(view))
+    found: set[Problem] = set()
+    context = LintContext(source)
+    for check in checks_of(Stage.CLOSER):
+        found.update(check(context).run())
         step()
-    kept, taken, idle = apply_exceptions(exceptions, sorted(set(remarks)))
-    problems = sorted({*problems, *idle, *(remark.problem for remark in kept)})
-    return LintResult(tuple(problems), tuple((remark.problem, reason) for remark, reason in taken))
+    kept, excepted, idle = apply_exceptions(exceptions, sorted(found))
+    return LintResult(tuple(sorted({*problems, *idle, *kept})), tuple(excepted))
 
 
 def only_codes(found: LintResult, codes: Collection[str]) -> LintResult:
-    """The part of a review that has these codes; all of it when none is named."""
+    """The part of a result that has these codes; all of it when none is named."""
     if not codes:
         return found
     problems = tuple(problem for problem in found.problems if problem.code in codes)

@@ -1,4 +1,4 @@
-"""A review in the Static Analysis Results Interchange Format, SARIF 2.1.0 (OASIS standard, 2020), which code hosts read.
+"""The result of a check in the Static Analysis Results Interchange Format, SARIF 2.1.0 (OASIS, 2020), which code hosts read.
 
 Properties by the section numbers of the standard: 3.13 log, 3.14 run, 3.19 driver, 3.27 result, 3.35 suppression,
 3.49 rule. Paths are relative to %SRCROOT%, the folder in which the check is run, so that the file says nothing of the
@@ -13,20 +13,20 @@ from urllib.parse import quote
 
 from nopost import __version__
 from nopost.knowledge.problem import Problem
-from nopost.linting.problem_codes import EXPLANATIONS
+from nopost.linting.registry import PROBLEM_CODES
 from nopost.linting.runner import LintResult
 
 SARIF_SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 SARIF_ROOT = "%SRCROOT%"
 
 
-def sarif_log(review: LintResult, prefix: str) -> dict[str, Any]:
+def sarif_log(found: LintResult, prefix: str) -> dict[str, Any]:
     """The log, ready for JSON. `prefix`: the way from the folder of the run to the knowledge base, "" or "kb/"."""
-    codes = sorted({problem.code for problem in (*review.problems, *(problem for problem, _ in review.excepted))})
-    results = [_result(problem, codes, prefix) for problem in review.problems]
-    for problem, reason in review.excepted:
-        taken = {"kind": "external", "status": "accepted", "justification": reason}
-        results.append({**_result(problem, codes, prefix), "suppressions": [taken]})
+    codes = sorted({problem.code for problem in (*found.problems, *(problem for problem, _ in found.excepted))})
+    results = [_result(problem, codes, prefix) for problem in found.problems]
+    for problem, reason in found.excepted:
+        suppression = {"kind": "external", "status": "accepted", "justification": reason}
+        results.append({**_result(problem, codes, prefix), "suppressions": [suppression]})
     return {"$schema": SARIF_SCHEMA, "version": "2.1.0", "runs": [_run(codes, results)]}
 
 
@@ -37,12 +37,12 @@ def _run(codes: Sequence[str], results: list[dict[str, Any]]) -> dict[str, Any]:
 
 
 def _reporting_descriptor(code: str) -> dict[str, Any]:
-    known = EXPLANATIONS[code]
+    known = PROBLEM_CODES[code]
     return {
         "id": code,
         "shortDescription": {"text": f"{known.short}."},
         "fullDescription": {"text": known.why},
-        "help": {"text": f"{known.why} {known.mend}"},
+        "help": {"text": f"{known.why} {known.fix}"},
         "defaultConfiguration": {"level": known.severity.value},
     }
 

@@ -56,7 +56,7 @@ def judge_reading(reading: MeterReading, guide: Limits) -> Ruling:
         return _signal(reading, signal, guide.id)
     if time is not None:
         return _time(reading, time, guide.id)
-    if reading.target.kind in (MeasurandKind.GROUND, MeasurandKind.NOTHING):
+    if reading.measurand.kind in (MeasurandKind.GROUND, MeasurandKind.NOTHING):
         return Ruling(guide.id, Grade.WITHIN, "no voltage, as it should be")
     return Ruling(guide.id, Grade.NO_LIMIT, "no limit stated")
 
@@ -75,7 +75,7 @@ def plain_number(value: float) -> str:
 def _rail(reading: MeterReading, rail: Rail, guide: str) -> Ruling:
     ripple = _ripple(reading, rail)
     gone = is_missing(rail, reading.value)
-    expected = _expected(rail, reading.state)
+    expected = _expected(rail, reading.power_state)
     if gone and expected is not True:
         grade, text = (Grade.UNSETTLED, "not there") if expected is None else (Grade.RIGHTLY_OFF, "not there, as it should be")
         return Ruling(guide, grade, text, ripple=ripple)
@@ -119,11 +119,11 @@ def _ripple(reading: MeterReading, rail: Rail) -> str:
 def _signal(reading: MeterReading, signal: Signal, guide: str) -> Ruling:
     found = signal_level(signal, reading.value)
     words = LEVEL_WORDS[found]
-    if reading.state is PowerState.OFF:
+    if reading.power_state is PowerState.OFF:
         grade = Grade.RIGHTLY_OFF if found == "low" else Grade.NOT_OFF
         return Ruling(guide, grade, f"{words}, {'as it should be' if found == 'low' else 'but should be off'}")
-    wanted = {PowerState.STANDBY: signal.idle, PowerState.RUNNING: signal.running}.get(reading.state, "")
-    if reading.state is PowerState.PRESSED and signal.running == "low":
+    wanted = {PowerState.STANDBY: signal.idle, PowerState.RUNNING: signal.running}.get(reading.power_state, "")
+    if reading.power_state is PowerState.PRESSED and signal.running == "low":
         wanted = "low"  # what asks the supply is there at once; what answers may take its time
     if found in ("between", "beyond"):
         bounds = f"low to {plain_number(signal.low[1])}, high {plain_number(signal.high[0])} to {plain_number(signal.high[1])}"

@@ -27,8 +27,8 @@ class MeasurandNames:
     def spellings(self) -> Mapping[str, Measurand]:
         """Name or other name -> what it stands for; the first file that has a name wins."""
         found: dict[str, Measurand] = {}
-        for spelling, target in _spellings(self.limits):
-            found.setdefault(spelling, target)
+        for spelling, measurand in _spellings(self.limits):
+            found.setdefault(spelling, measurand)
         return found
 
     @cached_property
@@ -65,15 +65,17 @@ class MeasurandNames:
         colour = re.sub(r"\s+wire$", "", text.casefold())
         if _GREY.get(colour, colour) in self.wires:
             return self.wires[_GREY.get(colour, colour)]
-        return next((target for _, pattern, target in self._patterns if pattern.fullmatch(text)), None)
+        return next((measurand for _, pattern, measurand in self._patterns if pattern.fullmatch(text)), None)
 
     def known(self) -> list[str]:
         """The names themselves, for a hint."""
-        return list(dict.fromkeys(target.name for target in self.spellings.values()))
+        return list(dict.fromkeys(measurand.name for measurand in self.spellings.values()))
 
     @cached_property
     def _patterns(self) -> list[tuple[str, re.Pattern[str], Measurand]]:
-        return [(text, re.compile(_spelling_pattern(text), re.IGNORECASE), target) for text, target in self.spellings.items()]
+        return [
+            (text, re.compile(_spelling_pattern(text), re.IGNORECASE), measurand) for text, measurand in self.spellings.items()
+        ]
 
     def _carried(self, name: str) -> Measurand:
         if name in ("ground", "none"):

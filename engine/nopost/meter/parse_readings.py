@@ -34,17 +34,17 @@ def parse_text(text: str, names: MeasurandNames, at: str = "") -> list[MeterRead
     return list(_readings(text, names, at))
 
 
-def make_reading(target: Measurand, number: str, unit: str = "", *, wrote: str = "", at: str = "") -> MeterReading:
-    """A reading of a known target from its number. Raises ReadingError when number or unit is none."""
+def make_reading(measurand: Measurand, number: str, unit: str = "", *, wrote: str = "", at: str = "") -> MeterReading:
+    """A reading of a known measurand from its number. Raises ReadingError when number or unit is none."""
     if not re.fullmatch(NUMBER_PATTERN, number):
-        raise ReadingError(f"{_where(at)}{target.name}: {number[:30]!r} is no number; write a number such as 11.3")
-    factors, other = (TIME_UNITS, UNITS) if target.kind is MeasurandKind.TIME else (UNITS, TIME_UNITS)
+        raise ReadingError(f"{_where(at)}{measurand.name}: {number[:30]!r} is no number; write a number such as 11.3")
+    factors, other = (TIME_UNITS, UNITS) if measurand.kind is MeasurandKind.TIME else (UNITS, TIME_UNITS)
     if unit.casefold() in other:
-        what = "a time: give ms or s" if target.kind is MeasurandKind.TIME else "a voltage: give V or mV"
-        raise ReadingError(f"{_where(at)}{target.name} is {what}, not {unit}")
+        what = "a time: give ms or s" if measurand.kind is MeasurandKind.TIME else "a voltage: give V or mV"
+        raise ReadingError(f"{_where(at)}{measurand.name} is {what}, not {unit}")
     factor = factors.get(unit.casefold(), 1.0)
     value = value_of(number) / 1000 if factor == MILLI else value_of(number) * factor  # divided, 11400 mV are 11.4 V exactly
-    return MeterReading(target, value, wrote=wrote or f"{target.name} {number} {unit}".strip(), at=at)
+    return MeterReading(measurand, value, wrote=wrote or f"{measurand.name} {number} {unit}".strip(), at=at)
 
 
 def value_of(number: str) -> float:
@@ -84,13 +84,13 @@ def _end(pattern: re.Pattern[str], text: str, place: int) -> int:
 
 
 def _reading(found: re.Match[str], names: MeasurandNames, at: str) -> MeterReading:
-    target = names.find(found["name"])
-    if target is None:
+    measurand = names.find(found["name"])
+    if measurand is None:
         raise ReadingError(f"{_where(at)}{found['name']!r}: no such contact; the wide board plug has 1 to 24")
-    made = make_reading(target, found["number"], found["unit"] or "", wrote=found[0].strip(), at=at)
+    made = make_reading(measurand, found["number"], found["unit"] or "", wrote=found[0].strip(), at=at)
     ripple = ripple_of(found["ripple"], found["ripple_unit"] or "mV") if found["ripple"] else None
     state = PowerState((found["state"] or "").casefold())
-    return MeterReading(made.target, made.value, state, ripple, made.wrote, at)
+    return MeterReading(made.measurand, made.value, state, ripple, made.wrote, at)
 
 
 def ripple_of(number: str, unit: str = "mV") -> float:
@@ -179,26 +179,26 @@ def _row_readings(cells: Mapping[str, tuple[str, str]], names: MeasurandNames, a
     volts, time, ripple = (cells.get(key, ("", ""))[0] for key in ("volts", "time", "ripple"))
     if not (volts or time or ripple):
         return
-    target = names.find(written)
-    if target is None:
+    measurand = names.find(written)
+    if measurand is None:
         raise unknown_name(written, names, at)
     if volts:
         number, unit = _cell_number(volts, at)
-        default = "mV" if cells["volts"][1] in ("mv", "millivolts") and target.kind is not MeasurandKind.TIME else ""
-        made = make_reading(target, number, unit or default, at=at)
+        default = "mV" if cells["volts"][1] in ("mv", "millivolts") and measurand.kind is not MeasurandKind.TIME else ""
+        made = make_reading(measurand, number, unit or default, at=at)
         yield MeterReading(
-            target, made.value, state, ripple_of(*_cell_number(ripple, at, "mV")) if ripple else None, made.wrote, at
+            measurand, made.value, state, ripple_of(*_cell_number(ripple, at, "mV")) if ripple else None, made.wrote, at
         )
     elif ripple:
         raise ReadingError(f"{at}: ripple without volts; give both")
     if time:
-        yield _time_reading(target, time, names, at)
+        yield _time_reading(measurand, time, names, at)
 
 
-def _time_reading(target: Measurand, text: str, names: MeasurandNames, at: str) -> MeterReading:
-    times = {time.name: time for limits in names.limits for time in limits.times if target.name in time.of}
+def _time_reading(measurand: Measurand, text: str, names: MeasurandNames, at: str) -> MeterReading:
+    times = {time.name: time for limits in names.limits for time in limits.times if measurand.name in time.of}
     if not times:
-        raise ReadingError(f"{at}: no guide states a time for {target.name}; leave the column empty")
+        raise ReadingError(f"{at}: no guide states a time for {measurand.name}; leave the column empty")
     number, unit = _cell_number(text, at)
     return make_reading(Measurand(MeasurandKind.TIME, next(iter(times))), number, unit, at=at)
 

@@ -17,7 +17,7 @@ FAR = 0.25
 
 def doubt(reading: MeterReading, guides: Sequence[Limits], cell: CoinCell | None) -> str:
     """Why the reading should be checked before anything is made of it; "" when it can be."""
-    kind = reading.target.kind
+    kind = reading.measurand.kind
     if kind is MeasurandKind.TIME or not guides:
         return ""
     mains = MAINS_WORDS if MAINS[0] <= abs(reading.value) <= MAINS[1] else ""
@@ -49,14 +49,14 @@ def highest(reading: MeterReading, guides: Sequence[Limits], cell: CoinCell | No
     """The largest magnitude in volts that any guide allows for it; 0 for ground."""
     rails = [max(abs(rail.low), abs(rail.high)) for guide in guides for rail in guide.rails if rail.name == reading.name]
     signals = [signal.high[1] for guide in guides for signal in guide.signals if signal.name == reading.name]
-    cells = [cell.highest] if cell and reading.target.kind is MeasurandKind.CELL else []
+    cells = [cell.highest] if cell and reading.measurand.kind is MeasurandKind.CELL else []
     return max([*rails, *signals, *cells, 0.0])
 
 
 def _fits(reading: MeterReading, volts: float, guides: Sequence[Limits], cell: CoinCell | None) -> bool:
-    if reading.target.kind is MeasurandKind.CELL:
+    if reading.measurand.kind is MeasurandKind.CELL:
         return cell is not None and 0.5 <= volts <= cell.highest
-    if reading.target.kind is MeasurandKind.SIGNAL:
+    if reading.measurand.kind is MeasurandKind.SIGNAL:
         return any(s.high[0] <= volts <= s.high[1] for g in guides for s in g.signals if s.name == reading.name)
     return any(abs(volts - rail.nominal) < abs(rail.nominal) * FAR for rail in _rails(reading.name, guides))
 
@@ -91,7 +91,7 @@ def _signal_doubt(reading: MeterReading, guides: Sequence[Limits]) -> str:
 def _no_voltage_doubt(reading: MeterReading, guides: Sequence[Limits]) -> str:
     if abs(reading.value) < 0.5:
         return ""
-    what = "a ground contact" if reading.target.kind is MeasurandKind.GROUND else "a contact that is not connected"
+    what = "a ground contact" if reading.measurand.kind is MeasurandKind.GROUND else "a contact that is not connected"
     other = _other(reading, guides)
     return f"no voltage belongs on {what}" + (f"; it looks like {other.name}" if other else "") + ": check contact and black tip"
 

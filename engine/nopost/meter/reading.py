@@ -54,9 +54,9 @@ class Measurand:
 class MeterReading:
     """A value in volts (milliseconds for a time); `ripple` peak to peak in mV; `wrote`: as written; `at`: file:line."""
 
-    target: Measurand
+    measurand: Measurand
     value: float
-    state: PowerState = PowerState.NOT_SAID
+    power_state: PowerState = PowerState.NOT_SAID
     ripple: float | None = None
     wrote: str = ""
     at: str = ""
@@ -64,7 +64,7 @@ class MeterReading:
     @property
     def name(self) -> str:
         """Name of what was measured."""
-        return self.target.name
+        return self.measurand.name
 
 
 MISSING_BELOW = 0.5
@@ -79,9 +79,9 @@ def with_states(
     readings: Sequence[MeterReading], believed: Sequence[bool], state: PowerState, guides: Sequence[Limits]
 ) -> tuple[list[MeterReading], PowerState]:
     """The readings, those without a state given `state` or what the believed ones among them show; and that state."""
-    free = [reading for reading, good in zip(readings, believed, strict=True) if good and not reading.state]
+    free = [reading for reading, good in zip(readings, believed, strict=True) if good and not reading.power_state]
     taken = state or _shown_state(free, guides)
-    return [reading if reading.state else replace(reading, state=taken) for reading in readings], taken
+    return [reading if reading.power_state else replace(reading, power_state=taken) for reading in readings], taken
 
 
 def is_missing(rail: Rail, volts: float) -> bool:
@@ -103,7 +103,7 @@ def _shown_state(readings: Iterable[MeterReading], guides: Sequence[Limits]) -> 
     told = list(readings)
     for guide in guides[:1]:
         main = {rail.name: rail for rail in guide.rails if not rail.standby and rail.nominal > 0}
-        if any(r.name in main and r.value > main[r.name].nominal / 2 for r in told if r.target.kind is MeasurandKind.RAIL):
+        if any(r.name in main and r.value > main[r.name].nominal / 2 for r in told if r.measurand.kind is MeasurandKind.RAIL):
             return PowerState.RUNNING
         for signal in guide.signals:
             levels = {signal_level(signal, r.value) for r in told if r.name == signal.name}

@@ -39,18 +39,22 @@ class JudgedReading:
 
 @dataclass(frozen=True, slots=True)
 class MeasurementReport:
-    """What the readings come to. `state`: of readings that did not say theirs; `taken`: it was taken from the readings."""
+    """What the readings come to.
+
+    `state`: of readings that did not say theirs; `state_inferred`: it was taken from the readings. `alone`: the supply was
+    tested off the board. `board_rails`: names of the main rails of the wide plug.
+    """
 
     judged: tuple[JudgedReading, ...]
     guides: tuple[Limits, ...]
     cell: CoinCell | None
     state: PowerState
-    taken: bool
+    state_inferred: bool
     alone: bool
     board_rails: tuple[str, ...] = ()
 
     @property
-    def sure(self) -> tuple[JudgedReading, ...]:
+    def trusted(self) -> tuple[JudgedReading, ...]:
         """Those that are not doubted."""
         return tuple(judged for judged in self.judged if not judged.doubt)
 
@@ -61,7 +65,7 @@ class MeasurementReport:
 
     def of(self, name: str, *states: PowerState) -> tuple[JudgedReading, ...]:
         """The readings of this name that are not doubted, taken in one of these states (any when none is named)."""
-        return tuple(j for j in self.sure if j.reading.name == name and (not states or j.reading.state in states))
+        return tuple(j for j in self.trusted if j.reading.name == name and (not states or j.reading.power_state in states))
 
 
 def guides_of(limits: Mapping[str, Limits], guide: str = "both") -> tuple[Limits, ...]:
@@ -104,7 +108,7 @@ def _board_rails(limits: Mapping[str, Limits], guides: Sequence[Limits]) -> tupl
 
 
 def _judged(reading: MeterReading, why: str, guides: Sequence[Limits]) -> JudgedReading:
-    rulings = () if reading.target.kind is MeasurandKind.CELL else tuple(judge_reading(reading, guide) for guide in guides)
+    rulings = () if reading.measurand.kind is MeasurandKind.CELL else tuple(judge_reading(reading, guide) for guide in guides)
     return JudgedReading(reading, why, rulings)
 
 
@@ -155,12 +159,14 @@ def signal_levels(report: MeasurementReport, signal: Signal | None, *states: Pow
 
 def cell_answer(report: MeasurementReport) -> tuple[str, str]:
     """Answer and words for the lowest reading of the coin cell; empty when there is none."""
-    told = [j.reading.value for j in report.sure if j.reading.target.kind is MeasurandKind.CELL]
+    told = [j.reading.value for j in report.trusted if j.reading.measurand.kind is MeasurandKind.CELL]
     return band_of(report.cell, min(told)) if told and report.cell else ("", "")
 
 
 def _worst_standby(report: MeasurementReport) -> str:
-    return _worst_level(j for name in standby_rails(report) for j in report.of(name) if j.reading.state is not PowerState.OFF)
+    return _worst_level(
+        j for name in standby_rails(report) for j in report.of(name) if j.reading.power_state is not PowerState.OFF
+    )
 
 
 def _signal_running_at(report: MeasurementReport, running: str) -> Signal | None:

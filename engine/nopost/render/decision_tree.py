@@ -1,6 +1,6 @@
 """The questions as a tree: what the advice asks next after each answer, down to a depth.
 
-Built by the real Assessor and the session's own replay, so the paper says what the program would say.
+Built by the real diagnosis and its replay, so the paper says what the program would say.
 """
 
 from __future__ import annotations
@@ -11,7 +11,9 @@ from enum import StrEnum
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import Event, EventKind, new_session, observations
+from nopost.diagnosis.history import Event, EventKind, History
+from nopost.diagnosis.replay import replay
+from nopost.diagnosis.step_view import step_hazards, step_title
 from nopost.knowledge.model import Effort, Knowledge
 
 LEADING_CAUSES, LEAST_SHOWN = 3, 0.05
@@ -76,15 +78,14 @@ class DecisionTree:
         self.assessor, self.levels, self.least = assessor, levels, least
         self.knowledge: Knowledge = assessor.knowledge
         self._progress = progress or (lambda share: None)
-        self._blank = new_session("chart", self.knowledge)
         self._known: dict[tuple[Event, ...], Diagnosis] = {}
 
     def grow(self, place: TreePosition | None = None) -> ChartNode:
         """The box at a place, with all that follows."""
         place = place or TreePosition()
         found = self._assessed(place.events)
-        raised = frozenset(found.outcome.cautions)
-        spot = self._spot(found, place, tuple(name for name in found.outcome.cautions if name not in place.raised))
+        raised = frozenset(found.inference.cautions)
+        spot = self._spot(found, place, tuple(name for name in found.inference.cautions if name not in place.raised))
         if spot.kind not in (ChartNodeKind.ASK, ChartNodeKind.DO):
             self._progress(place.reach)
             return spot
@@ -96,13 +97,12 @@ class DecisionTree:
 
     def _assessed(self, events: tuple[Event, ...]) -> Diagnosis:
         if events not in self._known:
-            session = replace(self._blank, events=events)
-            self._known[events] = self.assessor.assess(observations(session, self.knowledge))
+            self._known[events] = self.assessor.diagnose(History(events=events))
         return self._known[events]
 
     def _spot(self, found: Diagnosis, place: TreePosition, fresh: tuple[str, ...]) -> ChartNode:
         step = found.advice.step
-        title, hazards = self._step_words(found)
+        title, hazards = step_title(self.knowledge, step), step_hazards(self.knowledge, step.kind, step.id)
         hazards = tuple(dict.fromkeys((*fresh, *hazards)))
         if any(self.knowledge.hazards[name].stop for name in fresh):
             return ChartNode(ChartNodeKind.STOP, "Stop here", hazards, (f"Then, without power: {title}",))
@@ -126,18 +126,6 @@ class DecisionTree:
         lines = [f"{percent(chance)} {self.knowledge.causes[cause].title}" for cause, chance in top]
         return (*lines, f"{percent(found.unlisted)} none that is listed") if found.unlisted >= LEAST_SHOWN else tuple(lines)
 
-    def _step_words(self, found: Diagnosis) -> tuple[str, tuple[str, ...]]:
-        """The next step in words, and its hazards with those of the test that a question takes."""
-        step = found.advice.step
-        if step.kind is StepKind.LAST_RESORT:
-            return self.knowledge.base.shop.title, ()
-        if step.kind is StepKind.DO:
-            action = self.knowledge.actions[step.id]
-            return action.title, action.hazards
-        finding = self.knowledge.findings[step.id]
-        test = self.knowledge.actions[finding.action].hazards if finding.action else ()
-        return finding.question or finding.title, (*finding.hazards, *test)
-
     def _answers(
         self, found: Diagnosis, place: TreePosition, raised: frozenset[str]
     ) -> tuple[list[ChartBranch], list[str], float]:
@@ -157,8 +145,8 @@ class DecisionTree:
 
     def _warns(self, place: TreePosition) -> bool:
         """Whether the last answer raises a hazard; such a branch is never left out."""
-        seen = observations(replace(self._blank, events=place.events), self.knowledge)
-        return not self.assessor.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
+        seen = replay(History(events=place.events), self.knowledge)
+        return not self.assessor.ranker.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
 
     def _outcomes(
         self, found: Diagnosis, place: TreePosition, raised: frozenset[str]

@@ -3,24 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
-from nopost.firmware.release_graph import ReleaseNode, RequirementLine, requirement_lines
+from nopost.firmware.release_graph import ReleaseNode
 from nopost.render.page import escaped, without_controls
 from nopost.render.svg import INK, PAPER, SOFT, polyline, rectangle, text_at, text_width
 
 WIDTH = 760.0
-MARGIN, LANE, TOP, LINE_HEIGHT = 24.0, 20.0, 74.0, 19.0
+MARGIN, LINE_SPACING, TOP, LINE_HEIGHT = 24.0, 20.0, 74.0, 19.0
 SIZE, SMALL = 13.0, 11.5
 LONGEST = 260.0
 """Room for a version."""
 _BOLD = 'font-weight="bold"'
 
 
+@dataclass(frozen=True, slots=True)
+class RequirementLine:
+    """A line from a release to those that ask for it, in a column of its own; column 0 is the outermost."""
+
+    column: int
+    source: int
+    targets: tuple[int, ...]
+
+    @property
+    def last(self) -> int:
+        return self.targets[-1]
+
+
 def picture(nodes: Sequence[ReleaseNode], title: str) -> str:
     """A standalone SVG. Oldest release on top; lines at the left lead from a release to those that ask for it."""
-    lanes = requirement_lines(nodes)
-    columns = max((lane.column for lane in lanes), default=-1) + 1
-    step = min(LANE, 220.0 / max(columns, 1))
+    lines = requirement_lines(nodes)
+    columns = max((line.column for line in lines), default=-1) + 1
+    step = min(LINE_SPACING, 220.0 / max(columns, 1))
     trunk = MARGIN + columns * step + 22
     places, y = [], TOP
     blocks = [_words(node, trunk) for node in nodes]
@@ -29,7 +43,7 @@ def picture(nodes: Sequence[ReleaseNode], title: str) -> str:
         places.append(y)
         y += 34 + LINE_HEIGHT * len(words)
     parts = [polyline([(trunk, places[0]), (trunk, places[-1])], 'stroke-width="1.4"')] if len(nodes) > 1 else []
-    parts += [_lane(lane, places, MARGIN + 6 + lane.column * step, trunk) for lane in lanes]
+    parts += [_requirement_line(line, places, MARGIN + 6 + line.column * step, trunk) for line in lines]
     for node, words, at in zip(nodes, blocks, places, strict=True):
         parts.append(_release(node, words, trunk, at))
     height = y + 34
@@ -43,6 +57,24 @@ _SVG = (
     'font-family="system-ui, sans-serif" fill="#111" role="img"><title>{title}</title>\n'
     '<rect width="100%" height="100%" fill="#fff"/>\n{body}\n</svg>\n'
 )
+
+
+def requirement_lines(nodes: Sequence[ReleaseNode]) -> tuple[RequirementLine, ...]:
+    """The lines, no two of them in one place; a column is used again once its line has ended."""
+    places = {node.version: node.index for node in nodes}
+    asked: dict[int, list[int]] = {}
+    for node in nodes:
+        for name in node.needs:
+            if name in places and places[name] < node.index:
+                asked.setdefault(places[name], []).append(node.index)
+    ends: list[int] = []
+    found: list[tuple[int, int, tuple[int, ...]]] = []
+    for source in sorted(asked):
+        targets = tuple(sorted(set(asked[source])))
+        free = next((column for column, end in enumerate(ends) if end < source), len(ends))
+        ends[free : free + 1] = [targets[-1]]
+        found.append((free, source, targets))
+    return tuple(RequirementLine(len(ends) - 1 - column, source, targets) for column, source, targets in found)
 
 
 def _legend(y: float) -> str:
@@ -85,12 +117,12 @@ def _cut(text: str, room: float, size: float) -> str:
     return f"{text}…"
 
 
-def _lane(lane: RequirementLine, places: Sequence[float], x: float, trunk: float) -> str:
+def _requirement_line(line: RequirementLine, places: Sequence[float], x: float, trunk: float) -> str:
     """From the right of the source round to each target, with an arrow."""
-    source, last = places[lane.source], places[lane.last]
+    source, last = places[line.source], places[line.last]
     begin = source + 5
     parts = [polyline([(trunk - 8, begin), (x, begin), (x, last - 3)], 'stroke-width="1.6" stroke-linejoin="round"')]
-    for target in lane.targets:
+    for target in line.targets:
         y = places[target] - 3
         parts.append(polyline([(x, y), (trunk - 15, y)], 'stroke-width="1.6"'))
         parts.append(f'<path d="M{trunk - 9:.1f} {y:.1f}l-9 -4.5v9z" fill="{INK}"/>')

@@ -7,29 +7,16 @@ from typing import Any
 
 from nopost import __version__
 from nopost.diagnosis.diagnose import Diagnosis
-from nopost.diagnosis.firmware_offer import PlanOffer, offer_data, offer_lines, plan_offer
-from nopost.diagnosis.history import EventKind, Session
-from nopost.diagnosis.step_view import assessment_data, step_title
+from nopost.diagnosis.diagnosis_data import diagnosis_data
+from nopost.diagnosis.firmware_offer import PlanOffer, offer_data, offer_lines
+from nopost.diagnosis.history_words import end_sentence, seen_lines, tried_lines
+from nopost.diagnosis.parts_facts import machine_words
+from nopost.diagnosis.step_view import StepView
 from nopost.knowledge.model import Knowledge
 from nopost.render.page import escaped_markdown, html_page, sections_html
+from nopost.store.sessions import Session, event_data
 
 LEADING_CAUSES = 5
-OUTCOME_WORDS = {"same": "nothing changed", "changed": "something else is seen now"}
-END_SENTENCES = {
-    "cause-found": "The cause is found; it goes to a shop.",
-    "no-listed-cause": "No listed cause fits; it goes to a shop.",
-    "shop": "It goes to a shop.",
-}
-
-
-def outcome_words(knowledge: Knowledge, value: str) -> str:
-    """What came of a fix, within a sentence."""
-    return knowledge.base.words.it_works if value == "starts" else OUTCOME_WORDS.get(value, value)
-
-
-def end_line(knowledge: Knowledge, value: str) -> str:
-    """How a session ended, as a sentence."""
-    return f"{knowledge.base.words.works}." if value == "starts" else END_SENTENCES.get(value, value)
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,24 +27,32 @@ class ReportSection:
     lines: tuple[str, ...]
 
 
-def report_sections(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> list[ReportSection]:
+def report_sections(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> list[ReportSection]:
     """What a report says, in order; empty sections are left out."""
-    end = session.end
-    offer = None if end and end.value == "starts" else plan_offer(knowledge, session, assessment)
+    history = session.history
+    end, starts = history.end, history.end is not None and history.end.value == "starts"
     sections = [
-        ReportSection("State", (end_line(knowledge, end.value) if end else _open(knowledge),)),
-        ReportSection("Machine", tuple(f"{key}: {value}" for key, value in session.machine.items())),
-        ReportSection("Most probable causes", _causes(knowledge, session, assessment)),
-        ReportSection("Seen", tuple(_seen(knowledge, session))),
-        ReportSection("Tried", tuple(_tried(knowledge, session))),
+        ReportSection("State", (end_sentence(knowledge, end.value) if end else _open(knowledge),)),
+        ReportSection("Machine", tuple(f"{key}: {value}" for key, value in machine_words(history.parts, knowledge).items())),
+        ReportSection("Most probable causes", _causes(knowledge, session, diagnosis)),
+        ReportSection("Seen", tuple(seen_lines(knowledge, history))),
+        ReportSection("Tried", tuple(tried_lines(knowledge, history))),
         ReportSection("Dropped, since this edition does not know it", session.dropped),
-        ReportSection("Next step", () if end else (step_title(knowledge, assessment.advice.step),)),
-        ReportSection("Firmware plan", tuple(_offered(offer))),
-        ReportSection("Cautions", tuple(knowledge.hazards[h].caution for h in assessment.outcome.cautions)),
-        ReportSection("To tell and bring", knowledge.base.shop.hand_over if end and end.value != "starts" else ()),
-        ReportSection("Before calling it well", knowledge.base.proof if end and end.value == "starts" else ()),
+        ReportSection("Left out of the records", view.record_problems),
+        ReportSection("Next step", () if end else (view.title,)),
+        ReportSection("Firmware plan", () if starts else tuple(_offered(view.offer))),
+        ReportSection("Cautions", _cautions(knowledge, diagnosis, view)),
+        ReportSection("To tell and bring", knowledge.base.shop.hand_over if end and not starts else ()),
+        ReportSection("Before calling it well", knowledge.base.proof if starts else ()),
     ]
     return [section for section in sections if section.lines]
+
+
+def _cautions(knowledge: Knowledge, diagnosis: Diagnosis, view: StepView) -> tuple[str, ...]:
+    """The cautions before the step that comes next; once it has ended, what was raised on the way."""
+    hazards = [caution.hazard for caution in view.cautions]
+    hazards += [knowledge.hazards[name] for name in diagnosis.inference.cautions]
+    return tuple(dict.fromkeys(hazard.caution for hazard in hazards))
 
 
 def _open(knowledge: Knowledge) -> str:
@@ -68,57 +63,42 @@ def _offered(offer: PlanOffer | None) -> list[str]:
     return [] if offer is None else [*offer_lines(offer), f"In full: {offer.command}"]
 
 
-def _causes(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> tuple[str, ...]:
-    end = session.end
+def _causes(knowledge: Knowledge, session: Session, diagnosis: Diagnosis) -> tuple[str, ...]:
+    end = session.history.end
     if end and end.value == "starts" and end.item in knowledge.causes:
         return (f"{knowledge.causes[end.item].title} (mended)",)
-    lines = [f"{p:.0%} {knowledge.causes[c].title}" for c, p in assessment.ranking[:LEADING_CAUSES] if p >= 0.005]
-    return (*lines, f"{assessment.unlisted:.0%} something that is not listed")
+    lines = [f"{p:.0%} {knowledge.causes[c].title}" for c, p in diagnosis.ranking[:LEADING_CAUSES] if p >= 0.005]
+    return (*lines, f"{diagnosis.unlisted:.0%} something that is not listed")
 
 
-def _seen(knowledge: Knowledge, session: Session) -> list[str]:
-    latest = {e.item: e.value for e in session.events if e.kind is EventKind.ANSWER}
-    findings = knowledge.findings
-    return [f"{findings[f].title}: {findings[f].answer_text(answer)}" for f, answer in latest.items()]
-
-
-def _tried(knowledge: Knowledge, session: Session) -> list[str]:
-    lines = []
-    for event in session.events:
-        if event.kind is EventKind.TRIED:
-            lines.append(f"{knowledge.actions[event.item].title}: {outcome_words(knowledge, event.value)}")
-        elif event.kind is EventKind.SKIPPED:
-            lines.append(f"{knowledge.actions[event.item].title}: not possible here")
-    return lines
-
-
-def report_data(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> dict[str, Any]:
+def report_data(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> dict[str, Any]:
     """The report as plain data."""
+    parts = session.history.parts
     return {
         "name": session.name,
         "created": session.created,
-        "machine": dict(session.machine),
-        "facts": dict(session.facts),
-        "events": [{"kind": str(e.kind), "item": e.item, "value": e.value, "at": e.at} for e in session.events],
+        "machine": machine_words(parts, knowledge),
+        "facts": dict(diagnosis.seen.facts),
+        "events": [event_data(event) for event in session.history.events],
         "dropped": list(session.dropped),
-        "assessment": assessment_data(knowledge, assessment, session.person),
-        "records": dict(session.records),
-        "firmware_plan": offer_data(plan_offer(knowledge, session, assessment)),
+        "assessment": diagnosis_data(knowledge, diagnosis, parts.person),
+        "records": {**parts.named(), **({"kb": session.kb} if session.kb else {})},
+        "firmware_plan": offer_data(view.offer),
     }
 
 
-def markdown_report(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> str:
+def markdown_report(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> str:
     """The report in Markdown."""
     parts = [f"# {escaped_markdown(knowledge.base.words.machine)}: {escaped_markdown(session.name)}", ""]
-    for section in report_sections(knowledge, session, assessment):
+    for section in report_sections(knowledge, session, diagnosis, view):
         parts += [f"## {section.title}", "", *(f"- {escaped_markdown(text)}" for text in section.lines), ""]
     parts.append(escaped_markdown(_footer(knowledge, session)))
     return "\n".join(parts) + "\n"
 
 
-def html_report(knowledge: Knowledge, session: Session, assessment: Diagnosis) -> str:
+def html_report(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> str:
     """The report as one HTML page that prints well in black and white."""
-    sections = [(section.title, section.lines) for section in report_sections(knowledge, session, assessment)]
+    sections = [(section.title, section.lines) for section in report_sections(knowledge, session, diagnosis, view)]
     return html_page(f"{knowledge.base.words.machine}: {session.name}", sections_html(sections), _footer(knowledge, session))
 
 

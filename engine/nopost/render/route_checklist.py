@@ -1,15 +1,13 @@
-"""A firmware plan written down: data, Markdown and HTML, with boxes to tick on paper."""
+"""A firmware plan written down in Markdown and HTML, with boxes to tick on paper."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from nopost import __version__
 from nopost.firmware.route.route_plan import FirmwarePlan, move_words, ready_list
 from nopost.firmware.route.route_search import Route
-from nopost.firmware.route.route_steps import RouteStep
 from nopost.firmware.route.task import Way
 from nopost.knowledge.model import Effort, Knowledge
 from nopost.render.page import escaped, escaped_markdown, html_page
@@ -61,7 +59,7 @@ def checklist_blocks(knowledge: Knowledge, plan: FirmwarePlan, refusals: bool = 
     if plan.steps:
         found.append(ChecklistBlock(1, "Set again", knowledge.base.reset_settings))
         found.append(ChecklistBlock(1, "Before calling it well", knowledge.base.proof))
-    found += [ChecklistBlock(1, f"Missing: {each.what}", each.ways) for each in plan.lacking]
+    found += [ChecklistBlock(1, f"Missing: {each.what}", each.ways) for each in plan.missing]
     found.append(ChecklistBlock(1, "Other routes", tuple(_other(plan, route, currency) for route in plan.routes[1:])))
     if refusals:
         found.append(ChecklistBlock(1, "Why not", tuple(why_not_lines(plan))))
@@ -111,55 +109,6 @@ def _other(plan: FirmwarePlan, route: Route, currency: str) -> str:
 def _caution(knowledge: Knowledge, name: str, told: bool) -> str:
     hazard = knowledge.hazards[name]
     return f"{hazard.title}." if told else f"{hazard.title}. {hazard.caution}"
-
-
-def plan_data(plan: FirmwarePlan) -> dict[str, Any]:
-    """The plan as plain data."""
-    task = plan.task
-    return {
-        "board": task.board.id,
-        "firmware": task.version(task.start.release),
-        "fitted": task.start.cpu or None,
-        "cpu": task.target,
-        "to": None if task.to is None else task.version(task.to),
-        "have": sorted(task.start.have),
-        "possible": bool(plan.routes),
-        "ready": plan.ready,
-        "effort": _effort(plan.routes[0].effort) if plan.routes else None,
-        "best_in": list(plan.routes[0].best_in) if plan.routes else [],
-        "steps": [_step(step) for step in plan.steps],
-        "alternatives": [_route(plan, route) for route in plan.routes[1:]],
-        "refused": [
-            {
-                "firmware": task.version(each.state.release),
-                "fitted": each.state.cpu or None,
-                "way": str(each.way),
-                "to": [_name(plan, to) for to in each.targets],
-                "reason": each.reason,
-            }
-            for each in plan.refused
-        ],
-        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.lacking],
-    }
-
-
-def _name(plan: FirmwarePlan, to: int | str) -> str | None:
-    return to if isinstance(to, str) else plan.task.version(to) if to >= 0 else None
-
-
-def _effort(effort: Effort) -> dict[str, float]:
-    return {criterion: float(getattr(effort, criterion)) for criterion in CRITERION_WORDS}
-
-
-def _route(plan: FirmwarePlan, route: Route) -> dict[str, Any]:
-    moves = [{"way": str(move.way), "to": _name(plan, move.to), "effort": _effort(move.effort)} for move in route.moves]
-    return {"best_in": list(route.best_in), "effort": _effort(route.effort), "moves": moves}
-
-
-def _step(step: RouteStep) -> dict[str, Any]:
-    parts = {part: list(getattr(step, part)) for part, _ in PARTS}
-    head = {"title": step.title, "way": str(step.way), "to": step.to, "effort": _effort(step.effort)}
-    return {**head, **parts, "hazards": list(step.hazards)}
 
 
 def markdown_plan(knowledge: Knowledge, plan: FirmwarePlan, currency: str = "") -> str:

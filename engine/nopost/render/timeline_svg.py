@@ -11,27 +11,77 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
+from nopost.codes.phases import PHASES, phase_of
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, RestartLoop, Timeline
-from nopost.codes.timeline_layout import FIRM, TimelineSegment
-from nopost.codes.wording import PHASE_NAMES, duration, full_name, letter, short_name
+from nopost.codes.timeline_layout import Importance, TimelineSegment
+from nopost.codes.wording import duration
 from nopost.render.page import escaped, html_page, sections_html
 from nopost.render.svg import (
     INK,
     MONO,
     PAPER,
     SOFT,
-    ending_sign,
-    pattern_defs,
-    pattern_name,
     polyline,
     rectangle,
     spread_labels,
     text_at,
     text_width,
 )
+
+_PATTERNS = {
+    "sec": ("#f4efe2", f'<circle cx="4" cy="4" r="1.1" fill="{INK}"/>'),
+    "pei": ("#e4ecf5", f'<path d="M-2 2L2-2M0 8L8 0M6 10L10 6" stroke="{INK}" stroke-width=".9"/>'),
+    "memory": ("#dce9dc", f'<path d="M2 0V8M6 0V8" stroke="{INK}" stroke-width=".9"/>'),
+    "late-pei": ("#efe3f0", f'<path d="M-2 6L2 10M0 0L8 8M6-2L10 2" stroke="{INK}" stroke-width=".9"/>'),
+    "dxe": ("#fbeadb", f'<path d="M0 2H8M0 6H8" stroke="{INK}" stroke-width=".8"/>'),
+    "bds": ("#e3f1f1", f'<path d="M0 0H8M0 0V8" stroke="{INK}" stroke-width="1.1"/>'),
+    "hand-over": ("#d5d5d5", ""),
+    "runtime": (PAPER, ""),
+    "recovery": ("#f6dede", f'<path d="M0 5L2 2 4 5 6 2 8 5" fill="none" stroke="{INK}" stroke-width="1.1"/>'),
+    "resume": ("#f2f0d8", f'<circle cx="4" cy="4" r="2.4" fill="none" stroke="{INK}" stroke-width=".9"/>'),
+    "any": (PAPER, f'<path d="M2 4H6" stroke="{INK}" stroke-width="1"/>'),
+    "several": (PAPER, '<path d="M0 0H4V4H0ZM4 4H8V8H4Z" fill="#999"/>'),
+    "": (PAPER, '<path d="M2 2L6 6M6 2L2 6" stroke="#777" stroke-width=".9"/>'),
+}
+"""Phase -> (tint, lines) of its fill, which prints in black and white; the empty name: a phase that is not known."""
+
+_ENDING_SIGNS = {
+    BootEnding.STOPPED: f'<path d="M-4.6-11H4.6L11-4.6V4.6L4.6 11H-4.6L-11 4.6V-4.6Z" fill="{INK}"/>'
+    f'<rect x="-6.5" y="-2.2" width="13" height="4.4" fill="{PAPER}"/>',
+    BootEnding.RESTARTED: f'<path d="M-7 0A7 7 0 1 0 0-7" fill="none" stroke="{INK}" stroke-width="2.2"/>'
+    f'<path d="M1-11.5V-2.5L-5.5-7Z" fill="{INK}"/>',
+    BootEnding.HANDED_OVER: f'<path d="M-10-3.2H1V-8.5L11 0 1 8.5V3.2H-10Z" fill="{PAPER}" stroke="{INK}" stroke-width="1.6"/>',
+    BootEnding.BUSY: f'<circle r="10" fill="{PAPER}" stroke="{INK}" stroke-width="1.6"/>'
+    f'<path d="M-5 0h.01M0 0h.01M5 0h.01" stroke="{INK}" stroke-width="3" stroke-linecap="round"/>',
+    BootEnding.SILENT: f'<circle r="9.5" fill="{PAPER}" stroke="{INK}" stroke-width="2"/>'
+    f'<path d="M-6.5 6.5L6.5-6.5" stroke="{INK}" stroke-width="2"/>',
+    BootEnding.RECORD_ENDS: f'<path d="M-3-10V10M3-10V10" stroke="{INK}" stroke-width="1.4" stroke-dasharray="3 2"/>',
+}
+"""How a boot ended, drawn around (0, 0), 22 wide and high."""
+
+
+def _pattern_fill(phase: str) -> str:
+    """The `fill` attribute's value for a phase."""
+    return f"url(#phase-{phase if phase in _PATTERNS and phase else 'unknown'})"
+
+
+def _pattern_defs(phases: Iterable[str]) -> str:
+    """The definitions of the fills of these phases."""
+    found = []
+    for phase in dict.fromkeys(phase if phase in _PATTERNS else "" for phase in phases):
+        tint, lines = _PATTERNS[phase]
+        head = f'<pattern id="phase-{phase or "unknown"}" width="8" height="8" patternUnits="userSpaceOnUse">'
+        found.append(f'{head}<rect width="8" height="8" fill="{tint}"/>{lines}</pattern>')
+    return f"<defs>{''.join(found)}</defs>"
+
+
+def _ending_sign(ending: BootEnding, x: float, y: float) -> str:
+    """The sign of an ending around a point."""
+    return f'<g transform="translate({x:.1f} {y:.1f})">{_ENDING_SIGNS[ending]}</g>'
+
 
 LABEL_SIZE, NOTE_SIZE, LABEL_LINE = 11.5, 9.5, 12.0
 MOST_LINES, LONGEST_LINE = 4, 14
@@ -65,7 +115,7 @@ def labels_of(row: BootRow, left: float, room: float, lettered: dict[int, str]) 
     for i, segment in enumerate(row.segments):
         piece = segment.piece
         notes = [duration(piece.seconds)] if piece.seconds and piece.seconds >= row.long_stay else []
-        notes += [f"({letter(lettered[i])})"] if i in lettered else []
+        notes += [f"({phase_of(lettered[i]).letter})"] if i in lettered else []
         lines = _wrapped(f"!{piece.label}" if piece.error else piece.label)
         at = left + (segment.start + segment.width / 2) * room
         found.append(CodeLabel(at, lines, tuple(notes), segment))
@@ -95,7 +145,7 @@ def drawn_labels(labels: list[CodeLabel], left: float, right: float, y: float) -
                 return _drawn_lanes(labels, places, lanes, y)
         if places is not None:
             return _drawn_lanes(labels, places, 2, y)
-        drop = max(range(len(labels)), key=lambda i: (labels[i].segment.piece.matters, labels[i].width))
+        drop = max(range(len(labels)), key=lambda i: (labels[i].segment.piece.importance, labels[i].width))
         labels = labels[:drop] + labels[drop + 1 :]
 
 
@@ -125,7 +175,7 @@ def _label(label: CodeLabel, x: float, top: float) -> str:
             rectangle(x - label.width / 2, top - 0.5, label.width, height, f'fill="{PAPER}" stroke="{INK}" stroke-width="1.3"')
         )
     more = f'font-family="{MONO}" text-anchor="middle" fill="{PAPER if piece.stop else INK}"'
-    more += ' font-weight="bold"' if piece.stop or piece.error or piece.matters == FIRM else ""
+    more += ' font-weight="bold"' if piece.stop or piece.error or piece.importance is Importance.ENDPOINT else ""
     for k, text in enumerate(label.lines):
         parts.append(text_at(x, top + LABEL_LINE * k + 9.7, text, LABEL_SIZE, more))
     for k, text in enumerate(label.notes, len(label.lines)):
@@ -170,7 +220,7 @@ def _spans(segments: Sequence[TimelineSegment]) -> list[tuple[str, float, float,
 
 def _band_part(phase: str, x: float, width: float, top: float) -> str:
     """A phase with its pattern, and its name or letter on a plate where there is room."""
-    part = rectangle(x, top, max(width, 0.6), BAND, f'fill="{pattern_name(phase)}" stroke="{INK}" stroke-width="1"')
+    part = rectangle(x, top, max(width, 0.6), BAND, f'fill="{_pattern_fill(phase)}" stroke="{INK}" stroke-width="1"')
     words = _plate(phase, width)
     if not words:
         return part
@@ -182,7 +232,8 @@ def _band_part(phase: str, x: float, width: float, top: float) -> str:
 
 def _plate(phase: str, width: float) -> str:
     """The name of a phase, its letter, or nothing, as there is room."""
-    choice = (f"{letter(phase)} {short_name(phase)}", letter(phase))
+    known = phase_of(phase)
+    choice = (f"{known.letter} {known.short_name}", known.letter)
     return next((words for words in choice if text_width(words, PLATE_SIZE, BOLD_SHARE) + 8 <= width), "")
 
 
@@ -214,7 +265,7 @@ def _axis(timeline: Timeline, left: float, room: float, top: float) -> str:
 def _ending(row: BootRow, end: float, right: float, y: float, top: float) -> str:
     """The sign at the end of the band, and words beside it or, without room, over it."""
     middle = top + BAND / 2
-    part = ending_sign(row.ending.value, end + 18, middle)
+    part = _ending_sign(row.ending, end + 18, middle)
     size = 14.5 if row.ending is BootEnding.STOPPED else 12.5
     size = min(size, size * ENDING_ROOM / text_width(row.words, size, BOLD_SHARE))
     wide = text_width(row.words, size, BOLD_SHARE)
@@ -243,7 +294,7 @@ ENDING_WORDS = {
 def timeline_svg(timeline: Timeline) -> str:
     """The picture as one SVG text."""
     body = [
-        text_at(MARGIN, 34, _fitted(timeline.headline, 19, 0.68), 19, 'font-weight="bold"'),
+        text_at(MARGIN, 34, _fitted(timeline.headline, 19, BOLD_SHARE), 19, 'font-weight="bold"'),
         text_at(MARGIN, 55, _fitted(timeline.detail, 12.5, 0.6), 12.5, f'fill="{SOFT}"'),
     ]
     y = 78.0
@@ -259,7 +310,7 @@ def timeline_svg(timeline: Timeline) -> str:
         y += height + 12
     if timeline.loop:
         body.append(_bracket(timeline.loop, places))
-        body.append(text_at(MARGIN, y + 10, _fitted(f"Loop: {timeline.loop.words}.", 13, 0.68), 13, 'font-weight="bold"'))
+        body.append(text_at(MARGIN, y + 10, _fitted(f"Loop: {timeline.loop.words}.", 13, BOLD_SHARE), 13, 'font-weight="bold"'))
         y += 26
     legend, y = _legend(timeline, y + 4)
     height = round(y + 14)
@@ -268,7 +319,7 @@ def timeline_svg(timeline: Timeline) -> str:
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {height}" width="{WIDTH}" height="{height}" role="img" '
         f'font-family="system-ui, sans-serif" fill="{INK}">\n'
-        f"<title>{escaped(timeline.headline)}</title>\n<desc>{escaped(described)}</desc>\n{pattern_defs(timeline.phases())}\n"
+        f"<title>{escaped(timeline.headline)}</title>\n<desc>{escaped(described)}</desc>\n{_pattern_defs(timeline.phases())}\n"
         f"{paper}\n" + "\n".join([*body, legend]) + "\n</svg>\n"
     )
 
@@ -314,12 +365,10 @@ def _legend(timeline: Timeline, y: float) -> tuple[str, float]:
     drawn = timeline.phases()
     rows = [row for row in timeline.rows if isinstance(row, BootRow)]
     pieces = [segment.piece for row in rows for segment in row.segments]
-    entries = [(full_name(phase), _swatch(phase)) for phase in PHASE_NAMES if phase in drawn]
+    entries = [(phase.full_name, _swatch(phase.id)) for phase in PHASES.values() if phase.id in drawn]
     for ending in ENDING_WORDS:
         if any(row.ending is ending for row in rows):
-            entries.append(
-                (ENDING_WORDS[ending], f'<g transform="translate(17 0) scale(.72)">{ending_sign(ending.value, 0, 0)}</g>')
-            )
+            entries.append((ENDING_WORDS[ending], f'<g transform="translate(17 0) scale(.72)">{_ending_sign(ending, 0, 0)}</g>'))
     if any(piece.error for piece in pieces):
         frame = rectangle(9, -7, 16, 14, f'fill="{PAPER}" stroke="{INK}" stroke-width="1.3"')
         entries.append(("an error code", frame + text_at(17, 4.3, "!", 12, _BOLD)))
@@ -339,8 +388,8 @@ def _legend(timeline: Timeline, y: float) -> tuple[str, float]:
 
 def _swatch(phase: str) -> str:
     """A bit of a phase's pattern with its letter."""
-    fill = rectangle(0, -9, 34, 18, f'fill="{pattern_name(phase)}" stroke="{INK}" stroke-width=".8"')
-    return fill + rectangle(10.5, -7, 13, 14, f'fill="{PAPER}" rx="2"') + text_at(17, 4.3, letter(phase), 12, _BOLD)
+    fill = rectangle(0, -9, 34, 18, f'fill="{_pattern_fill(phase)}" stroke="{INK}" stroke-width=".8"')
+    return fill + rectangle(10.5, -7, 13, 14, f'fill="{PAPER}" rx="2"') + text_at(17, 4.3, phase_of(phase).letter, 12, _BOLD)
 
 
 def timeline_html(timeline: Timeline, title: str, sections: Sequence[tuple[str, Sequence[str]]]) -> str:

@@ -7,22 +7,56 @@ import os
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from itertools import count
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import End, Event, EventKind, Session, check_answer, check_tried
-from nopost.errors import NopostError, SessionError, UnknownNameError
+from nopost.diagnosis.history import Event, EventKind, History, Parts, event_problem, now
+from nopost.errors import SessionError, UnknownNameError
 from nopost.files import locked, write_atomically
 from nopost.knowledge.model import Knowledge
 from nopost.paths import user_dir
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 MAX_BYTES = 4 * 1024 * 1024
-VERSION = 2
-"""Of the format that is written. 1 had no `records`; it is still read."""
+VERSION = 3
+"""Of the format that is written. 1 and 2 are still read: 1 had no `records`, both had what follows from them instead of parts."""
+
+
+@dataclass(frozen=True)
+class Session:
+    """A history with a name, as it is kept.
+
+    `created`: when it began, ISO 8601 in UTC. `edition`, `digest`: of the knowledge base called `knowledge` that asked; `kb`: its
+    folder when it is not the shipped one. `currency`: in which money is shown. `revision`: how often it was written. `dropped`:
+    what this edition does not know of it any more.
+    """
+
+    name: str
+    created: str
+    knowledge: str
+    edition: str
+    digest: str
+    history: History = field(default_factory=History)
+    kb: str = ""
+    currency: str = ""
+    revision: int = 0
+    dropped: tuple[str, ...] = ()
+
+    def with_history(self, history: History) -> Session:
+        """The session with another history."""
+        return replace(self, history=history)
+
+    def add(self, kind: EventKind, item: str = "", value: str = "", text: str = "") -> Session:
+        """The session with one more event in its history, of this moment."""
+        return self.with_history(self.history.add(kind, item, value, text))
+
+
+def new_session(name: str, knowledge: Knowledge, history: History | None = None) -> Session:
+    """A session that begins now."""
+    base = knowledge.base
+    return Session(name, now(), base.name, base.edition, knowledge.digest, history or History())
 
 
 def sessions_dir() -> Path:
@@ -125,16 +159,7 @@ def load(name: str, knowledge: Knowledge) -> Session:
     path = session_path(name)
     if not path.exists():
         raise UnknownNameError("session", name, session_names())
-    data = _read(path)
-    events, dropped = [], []
-    for raw in data["events"]:
-        event = Event(EventKind(raw["kind"]), raw.get("item", ""), raw.get("value", ""), raw["at"])
-        lost = _lost(event, knowledge)
-        if lost:
-            dropped.append(lost)
-        else:
-            events.append(event)
-    return _session(data, knowledge, tuple(events), tuple(dropped))
+    return _session(_read(path), knowledge)
 
 
 def keep_copy(name: str) -> Path:
@@ -157,7 +182,8 @@ def recorded_kb(name: str) -> Path | None:
     path = session_path(name)
     if not path.exists():
         raise UnknownNameError("session", name, session_names())
-    told = _read(path).get("records", {}).get("kb")
+    data = _read(path)
+    told = data["knowledge"].get("folder") or data.get("records", {}).get("kb")
     return Path(told) if told else None
 
 
@@ -172,60 +198,63 @@ def load_all(knowledge: Knowledge) -> Iterator[tuple[str, Session | SessionError
             continue
 
 
-def _lost(event: Event, knowledge: Knowledge) -> str:
-    """Why an event means nothing to this knowledge base; empty when it does."""
-    try:
-        if event.kind is EventKind.ANSWER:
-            check_answer(knowledge, event.item, event.value)
-        elif event.kind is EventKind.TRIED:
-            check_tried(knowledge, event.item, event.value)
-        elif event.kind is EventKind.SKIPPED and event.item not in knowledge.actions:
-            return f"no action is called {event.item!r}"
-        elif event.kind is EventKind.END and event.value not in list(End):
-            return f"no session ends as {event.value!r}"
-    except NopostError as error:
-        return str(error)
-    return ""
-
-
-def _session(data: dict[str, Any], knowledge: Knowledge, events: tuple[Event, ...], dropped: tuple[str, ...]) -> Session:
+def _session(data: dict[str, Any], knowledge: Knowledge) -> Session:
+    """The session of a file's data, for this knowledge base; what this does not know goes to `dropped`."""
+    events, dropped = [], []
+    for raw in data["events"]:
+        event = Event(EventKind(raw["kind"]), raw.get("item", ""), raw.get("value", ""), raw["at"], raw.get("text", ""))
+        if problem := event_problem(event, knowledge):
+            dropped.append(problem)
+        else:
+            events.append(event)
     person = data.get("person", {})
     tools = person.get("at_hand", ())
-    gone = [f"no tool or spare is called {tool!r}" for tool in tools if tool not in knowledge.base.tools]
+    dropped += [f"no tool or spare is called {tool!r}" for tool in tools if tool not in knowledge.base.tools]
+    records = data.get("records", {})
+    if data["version"] == 1 and data.get("facts"):  # it kept what a record settled, and not which record it was
+        dropped.append("what the board's record settled: the file does not say which record it was; give --board again")
+    parts = replace(
+        Parts.of_records(records),
+        at_hand=frozenset(tool for tool in tools if tool in knowledge.base.tools),
+        minute_rate=person.get("minute_rate"),
+    )
     return Session(
         name=data["name"],
         created=data["created"],
         knowledge=knowledge.base.name,
         edition=knowledge.base.edition,
         digest=knowledge.digest,
-        person=Person(person.get("minute_rate"), frozenset(tool for tool in tools if tool in knowledge.base.tools)),
+        history=History(parts, tuple(events)),
+        kb=data["knowledge"].get("folder") or records.get("kb", ""),
         currency=person.get("currency", ""),
-        facts=data.get("facts", {}),
-        machine=data.get("machine", {}),
-        records=data.get("records", {}),
-        events=events,
         revision=data["revision"],
-        dropped=(*dropped, *gone),
+        dropped=tuple(dropped),
     )
 
 
 def _data(session: Session) -> dict[str, Any]:
-    person: dict[str, Any] = {"currency": session.currency, "at_hand": sorted(session.person.at_hand)}
-    if session.person.minute_rate is not None:
-        person["minute_rate"] = session.person.minute_rate
+    parts = session.history.parts
+    person: dict[str, Any] = {"currency": session.currency, "at_hand": sorted(parts.at_hand)}
+    if parts.minute_rate is not None:
+        person["minute_rate"] = parts.minute_rate
+    knowledge = {"name": session.knowledge, "edition": session.edition, "digest": session.digest}
     return {
         "format": "nopost-session",
         "version": VERSION,
         "name": session.name,
         "created": session.created,
         "revision": session.revision,
-        "knowledge": {"name": session.knowledge, "edition": session.edition, "digest": session.digest},
+        "knowledge": {**knowledge, **({"folder": session.kb} if session.kb else {})},
         "person": person,
-        "facts": dict(session.facts),
-        "machine": dict(session.machine),
-        "records": dict(session.records),
-        "events": [{"kind": str(e.kind), "item": e.item, "value": e.value, "at": e.at} for e in session.events],
+        "records": parts.named(),
+        "events": [event_data(event) for event in session.history.events],
     }
+
+
+def event_data(event: Event) -> dict[str, str]:
+    """An event as it is kept; its text only when it has one."""
+    data = {"kind": str(event.kind), "item": event.item, "value": event.value, "at": event.at}
+    return {**data, "text": event.text} if event.text else data
 
 
 def _no_number(name: str) -> None:

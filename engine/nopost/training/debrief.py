@@ -74,7 +74,7 @@ def quality(exercise: Exercise, done: Attempt, named: bool, slips: int) -> int:
 
 def _clues(done: Attempt) -> Iterator[Clue]:
     """What the machine shows for its true causes against what dead machines show on the whole."""
-    seen = {event.item: event.value for event in done.session.events if event.kind is EventKind.ANSWER}
+    seen = {event.item: event.value for event in done.history.events if event.kind is EventKind.ANSWER}
     steps = {step.id: number for number, step in enumerate(done.taken, 1) if step.kind is StepKind.ASK}
     for finding in done.knowledge.findings.values():
         if not finding.question or finding.id not in done.assessor.model.informative_findings:

@@ -14,7 +14,7 @@ from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
-from nopost.diagnosis.history import EventKind, Session, new_session, observations
+from nopost.diagnosis.history import EventKind, History, Parts
 from nopost.evaluation.simulated_machine import SimulatedMachine, sample_causes
 from nopost.knowledge.model import Knowledge, Rule
 
@@ -48,7 +48,7 @@ class Attempt:
     assessor: Diagnostician
     machine: SimulatedMachine
     person: Person
-    session: Session
+    history: History
     told: tuple[tuple[str, str], ...] = ()
     taken: tuple[TakenStep, ...] = ()
     hints: int = 0
@@ -74,16 +74,16 @@ class Attempt:
 
     def assessment(self) -> Diagnosis:
         """What the advice makes of all that is known."""
-        key = len(self.session.events)
+        key = len(self.history.events)
         if key not in self._kept:
-            self._kept[key] = self.assessor.assess(observations(self.session, self.knowledge), self.person)
+            self._kept[key] = self.assessor.diagnose(self.history)
         return self._kept[key]
 
     def against(self, kind: StepKind, name: str) -> str:
         """The rule or the hazard that says not to take this step now; "" when none does."""
         if kind is StepKind.LAST_RESORT:
             return ""
-        outcome = self.assessment().outcome
+        outcome = self.assessment().inference
         item = self.knowledge.findings[name] if kind is StepKind.ASK else self.knowledge.actions[name]
         stops = blocking_hazard(self.knowledge, outcome, name if kind is StepKind.DO else "") if item.powered else ""
         return stops or outcome.closed.get(("finding" if kind is StepKind.ASK else "action", name), "")
@@ -92,18 +92,18 @@ class Attempt:
         """The attempt with one more step, which the machine answers."""
         now = self.assessment()
         total, least = self._totals(now, kind, name)
-        result, session = self._worked(kind, name)
+        result, history = self._worked(kind, name)
         best = now.advice.step.id
         step = TakenStep(kind, name, result, self.price(kind, name), total, least, best, self.against(kind, name))
-        return replace(self, session=session, taken=(*self.taken, step), _kept={})
+        return replace(self, history=history, taken=(*self.taken, step), _kept={})
 
     def _totals(self, now: Diagnosis, kind: StepKind, name: str) -> tuple[float, float]:
         """Expected cost with this step next, and with the best one. What the advice itself says, or asks first, loses nothing."""
-        seen = observations(self.session, self.knowledge)
-        offers = AvailableSteps(self.knowledge, seen, now.outcome)
+        seen = now.seen
+        offers = AvailableSteps(self.knowledge, seen, now.inference)
         total = self.assessor.adviser.expected_total_cost((kind, name), offers, now.evidence, now.posterior, self.person)
-        first = {f.id for f in offers.questions()} & {*now.outcome.first, *seen.stale}
-        first |= {a.id for a in offers.fixes()} & now.outcome.do_first.keys()
+        first = {f.id for f in offers.questions()} & {*now.inference.first, *seen.stale}
+        first |= {a.id for a in offers.fixes()} & now.inference.do_first.keys()
         if (kind, name) == (now.advice.step.kind, now.advice.step.id) or name in first:
             return total, total
         return total, min(total, *(step.expected_total_cost for step in (now.advice.step, *now.advice.others)))
@@ -122,29 +122,29 @@ class Attempt:
             )
         return effort_cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], self.person), self.person)
 
-    def _worked(self, kind: StepKind, name: str) -> tuple[str, Session]:
-        """What the machine shows, and the session that knows it."""
+    def _worked(self, kind: StepKind, name: str) -> tuple[str, History]:
+        """What the machine shows, and the history that knows it."""
         if kind is StepKind.LAST_RESORT:
-            return "shop", self.session
+            return "shop", self.history
         if kind is StepKind.ASK:
             answer = self.machine.look(name)
-            return answer, self.session.add(EventKind.ANSWER, name, answer)
+            return answer, self.history.add(EventKind.ANSWER, name, answer)
         outcome = self.machine.do(name)
-        return outcome, self.session.add(EventKind.TRIED, name, outcome)
+        return outcome, self.history.add(EventKind.TRIED, name, outcome)
 
 
 def begin_attempt(assessor: Diagnostician, causes: Iterable[str], seed: int) -> Attempt:
     """A fresh machine with these causes, its owner's complaint already heard, every tool of the bench at hand."""
     knowledge = assessor.knowledge
     machine = SimulatedMachine(assessor.model, causes, seed)
-    session = new_session("drill", knowledge)
+    person = Person(at_hand=frozenset(knowledge.base.tools))
+    history = History(Parts(at_hand=person.at_hand))
     told = []
     for finding in knowledge.base.opening:
         answer = machine.look(finding)
         told.append((finding, answer))
-        session = session.add(EventKind.ANSWER, finding, answer)
-    person = Person(at_hand=frozenset(knowledge.base.tools))
-    return Attempt(assessor, machine, person, session, tuple(told))
+        history = history.add(EventKind.ANSWER, finding, answer)
+    return Attempt(assessor, machine, person, history, tuple(told))
 
 
 def play_by_advice(attempt: Attempt, most: int = 60) -> Attempt:

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.explanation import weights_of_evidence
 from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
-from nopost.diagnosis.history import EventKind, observations
+from nopost.diagnosis.history import EventKind
+from nopost.diagnosis.history_words import outcome_words
 from nopost.diagnosis.step_view import step_hazards, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.page import escaped, escaped_markdown, html_page
-from nopost.render.report import outcome_words
 from nopost.training.exercise import Attempt, Exercise, begin_attempt
 
 LOOKS = 4
@@ -43,14 +43,14 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
     step = now.advice.step
     seen = [
         _seen(knowledge, e.item, e.value)
-        for e in attempt.session.events
+        for e in attempt.history.events
         if e.kind is EventKind.ANSWER and e.value not in UNINFORMATIVE_ANSWERS
     ]
     ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.ranking[:RANKED]]
     blocks = [
         ("Likeliest causes", tuple(ranking)),
         ("Next", (step_title(knowledge, step), *_why(attempt))),
-        ("Cautions", tuple(_cautions(knowledge, step, now.outcome.cautions)) or ("None beyond the usual care.",)),
+        ("Cautions", tuple(_cautions(knowledge, step, now.inference.cautions)) or ("None beyond the usual care.",)),
         ("What it was", tuple(_cause(knowledge, exercise.causes))),
         ("The advice's way", tuple(_way(knowledge, exercise))),
     ]
@@ -77,7 +77,7 @@ def _why(attempt: Attempt) -> Iterator[str]:
     """The strongest evidence for the leading cause."""
     now, knowledge = attempt.assessment(), attempt.knowledge
     leading = now.ranking[0][0]
-    seen = observations(attempt.session, knowledge)
+    seen = now.seen
     for weight in sorted(weights_of_evidence(attempt.assessor.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
         if weight.kind == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
             text = _seen(knowledge, weight.name, weight.answer)
@@ -85,7 +85,7 @@ def _why(attempt: Attempt) -> Iterator[str]:
 
 
 def _cautions(knowledge: Knowledge, step: Step, raised: Iterable[str]) -> Iterator[str]:
-    for name in dict.fromkeys((*raised, *step_hazards(knowledge, step))):
+    for name in dict.fromkeys((*raised, *step_hazards(knowledge, step.kind, step.id))):
         yield f"{knowledge.hazards[name].title}: {knowledge.hazards[name].caution}"
 
 

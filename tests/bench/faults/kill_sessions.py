@@ -76,7 +76,7 @@ def _until_killed(at: Terminal, home: Path, knowledge: Knowledge, name: str, luc
     last = luck.randrange(MOST_LINES)
     for number in range(last + 1):
         try:
-            confirmed = load(name, knowledge).events
+            confirmed = load(name, knowledge).history.events
         except NopostError as error:
             return Killed(number, "before the kill", f"{name}: {error}")
         line = luck.choice(LINES)
@@ -100,7 +100,7 @@ def _fault(home: Path, knowledge: Knowledge, name: str, confirmed: tuple[Event, 
     if confirmed is None and not (home / "sessions" / f"{name}.json").exists():
         return ""
     try:
-        kept = load(name, knowledge).events
+        kept = load(name, knowledge).history.events
     except NopostError as error:
         return f"{name}: {error}"
     if confirmed is None:

@@ -6,8 +6,9 @@ from collections.abc import Mapping, Sequence
 
 from hypothesis import strategies as st
 
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.effects import RuleRun
 from nopost.diagnosis.rules.engine import firing_order
+from nopost.diagnosis.rules.inference import Inference
 from nopost.knowledge.model import Condition, Conditions, Consequence, Effect, Rule
 
 SEEN = ("f0", "f1", "f2", "f3")
@@ -29,15 +30,15 @@ MILD = (
 
 def run(rules: Mapping[str, Rule], answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
     """As long as a rule holds that has not fired: fire the first one."""
-    outcome = Inference(dict(answers), dict(facts))
+    run = RuleRun(answers, facts)
     waiting = firing_order(rules)
     while True:
-        known = outcome.answers()
+        known = run.inference().answers()
         rule = next((r for r in waiting if r.when.hold(known, facts)), None)
         if rule is None:
-            return outcome
+            return run.inference()
         waiting.remove(rule)
-        outcome.fire(rule)
+        run.fire(rule)
 
 
 def rule(name: str, all_: Sequence[Condition], none: Sequence[Condition], then: Sequence[Consequence]) -> Rule:
@@ -75,8 +76,8 @@ def rule_sets(draw: st.DrawFn, least: int = 2, most: int = 20, tame: bool = True
         none = draw(conditions(SEEN + LATER[:first], 0, 2))
         then = [derive(LATER[place], draw(st.sampled_from(VALUES))) for place in places]
         if draw(st.booleans()) or not then:
-            verb = draw(st.sampled_from(MILD))
-            then.append(Consequence(verb, draw(st.sampled_from(("x", "y")))))
+            effect = draw(st.sampled_from(MILD))
+            then.append(Consequence(effect, draw(st.sampled_from(("x", "y")))))
         if draw(st.booleans()):
             then.append(Consequence(Effect.WEIGH, "x", decibans=draw(st.sampled_from((-3.0, 2.0)))))
         result[name] = rule(name, all_, none, then)

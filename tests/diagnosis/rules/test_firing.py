@@ -10,10 +10,13 @@ from hypothesis import strategies as st
 
 from diagnosis.rules import oracle
 from diagnosis.rules.oracle import derive, rule, seen
-from nopost.diagnosis.rules.effects import Contradiction, DerivedAnswer, Firing
+from nopost.diagnosis.rules.effects import APPLICATIONS
 from nopost.diagnosis.rules.engine import RuleEngine
+from nopost.diagnosis.rules.inference import Contradiction, DerivedAnswer, Firing
+from nopost.knowledge.effects import EFFECTS
 from nopost.knowledge.model import ABSENT, Condition, Consequence, Effect, Knowledge, Rule
 from nopost.knowledge.reference_records import FACTS
+from schema_walk import SCHEMAS
 
 Situations = list[tuple[dict[str, str], dict[str, str]]]
 
@@ -69,7 +72,7 @@ def test_chain_and_support() -> None:
         rule("two", [seen("g0", "a"), Condition(True, "k0", ("c",))], [], [derive("g1", "b")]),
     )
     outcome = RuleEngine(rules).run({"f0": "b"}, {"k0": "c"})
-    assert outcome.firings == [Firing("one", (("f0", "b"),)), Firing("two", (("g0", "a"), ("k0", "c")))]
+    assert outcome.firings == (Firing("one", (("f0", "b"),)), Firing("two", (("g0", "a"), ("k0", "c"))))
     assert outcome.derived["g1"] == DerivedAnswer("b", "two", frozenset({"g0", "f0"}))
     assert outcome.answers() == {"f0": "b", "g0": "a", "g1": "b"}
 
@@ -86,7 +89,7 @@ def test_first_of_several_derivers_settles_it() -> None:
     rules = _by_id(*(rule(name, [seen("f0", "a")], [], [derive("g0", answer)]) for name, answer in ("xb", "yc", "zb")))
     outcome = RuleEngine(rules).run({"f0": "a"}, {})
     assert outcome.derived["g0"].rule == "x"
-    assert outcome.contradictions == [Contradiction("g0", "b", "c", "y")]
+    assert outcome.contradictions == (Contradiction("g0", "b", "c", "y"),)
 
 
 def test_reported_answer_stands() -> None:
@@ -95,26 +98,42 @@ def test_reported_answer_stands() -> None:
     outcome = RuleEngine(rules).run({"f0": "a", "g0": "c"}, {})
     assert outcome.derived == {}
     assert outcome.answer("g0") == "c"
-    assert outcome.contradictions == [Contradiction("g0", "c", "b", "one")]
+    assert outcome.contradictions == (Contradiction("g0", "c", "b", "one"),)
 
 
 def test_fact_and_finding_of_one_name_differ() -> None:
     """A fact of the records is not a finding."""
     rules = _by_id(rule("one", [Condition(True, "f0", ("a",))], [], [derive("g0", "b")]))
     engine = RuleEngine(rules)
-    assert engine.run({"f0": "a"}, {}).firings == []
-    assert engine.run({}, {"f0": "a"}).firings == [Firing("one", (("f0", "a"),))]
+    assert engine.run({"f0": "a"}, {}).firings == ()
+    assert engine.run({}, {"f0": "a"}).firings == (Firing("one", (("f0", "a"),)),)
 
 
-def test_every_verb_lands_where_it_belongs() -> None:
-    """One rule with all verbs; a second that says the same adds no more than its weight."""
-    mild = [Consequence(verb, "x") for verb in oracle.MILD]
+def test_every_effect_lands_where_it_belongs() -> None:
+    """One rule with all effects; a second that says the same adds no more than its weight."""
+    mild = [Consequence(effect, "x") for effect in oracle.MILD]
     then = [*mild, Consequence(Effect.WEIGH, "x", decibans=-3.0), derive("g0", "a")]
     rules = _by_id(*(rule(name, [seen("f0", "a")], [], then) for name in ("one", "two")))
     outcome = RuleEngine(rules).run({"f0": "a"}, {})
     assert outcome.ruled_out == outcome.cautions == {"x": "one"}
     assert outcome.opened == outcome.closed == {("finding", "x"): "one", ("action", "x"): "one"}
     assert [(w.cause, w.decibans, w.rule) for w in outcome.weights] == [("x", -3.0, "one"), ("x", -3.0, "two")]
+
+
+def test_every_effect_has_a_row_and_is_applied() -> None:
+    """The registry of effects, the functions that apply them and the schema name the same ones; no two read alike."""
+    in_schema = SCHEMAS["rule.schema.json"]["properties"]["then"]["items"]["properties"]
+    assert set(EFFECTS) == set(APPLICATIONS) == set(Effect) == set(in_schema)
+    words = [traits.words.format(target="x", answer="a", decibans=1.0) for traits in EFFECTS.values()]
+    assert len(set(words)) == len(words)
+
+
+def test_an_engine_keeps_nothing_of_a_run() -> None:
+    """What one run came to is a value that the next run does not touch."""
+    engine = RuleEngine(_by_id(rule("one", [seen("f0", "a")], [], [derive("g0", "b")])))
+    first = engine.run({"f0": "a"}, {})
+    assert engine.run({}, {}).firings == ()
+    assert (first.derived["g0"].answer, first.reported) == ("b", {"f0": "a"})
 
 
 def _by_id(*rules: Rule) -> dict[str, Rule]:

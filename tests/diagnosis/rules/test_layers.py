@@ -23,7 +23,7 @@ def edges(rules: dict[str, Rule]) -> Edges:
         for step, conditions in enumerate((asking.when.all, asking.when.none)):
             asked = {c.name for c in conditions if not c.of_fact}
             for maker in rules.values():
-                if any(c.verb is Effect.DERIVE and c.target in asked for c in maker.then):
+                if any(c.effect is Effect.DERIVE and c.target in asked for c in maker.then):
                     result[name].add((maker.id, step))
     return result
 
@@ -108,7 +108,7 @@ def test_circle_without_none_is_fine() -> None:
     assert rule_layers(rules) == {"a": 0, "b": 0}
     outcome = RuleEngine(rules).run({"g1": "a"}, {})
     assert [f.rule for f in outcome.firings] == ["b", "a"]
-    assert outcome.contradictions == []
+    assert outcome.contradictions == ()
 
 
 def test_shipped_rules_have_layers(knowledge: Knowledge) -> None:

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from cli.manual_blocks import MANUAL, blocks
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import case_observations
+from nopost.diagnosis.history import case_history
 from nopost.knowledge.model import Effect
 from nopost.linting.runner import lint
 from nopost.loading import load_knowledge
@@ -26,10 +26,10 @@ def test_a_rule_and_a_case_by_hand(tmp_path: Path) -> None:
     assert lint(kb).problems == before
     assessor = Diagnostician(load_knowledge(kb, cached=False))
     case = assessor.knowledge.cases["rattled-on-monday"]
-    found = assessor.assess(case_observations(case, {}, assessor.knowledge))
-    assert set(case.expect["fires"]) <= {firing.rule for firing in found.outcome.firings}
+    found = assessor.diagnose(case_history(case))
+    assert set(case.expect["fires"]) <= {firing.rule for firing in found.inference.firings}
     assert found.ranking[0][0] == case.expect["cause"]
-    assert "no-mains" in found.outcome.ruled_out
+    assert "no-mains" in found.inference.ruled_out
 
 
 def test_every_verb_is_in_the_manual() -> None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from nopost.knowledge.model import Effect
+from nopost.knowledge.effects import EFFECTS, Effect
 from nopost_cli.kb.forms.item_form import ItemForm, Steps
 from nopost_cli.kb.forms.shared_questions import (
     ask_conditions,
@@ -141,19 +140,6 @@ def _parts(text: str) -> list[str]:
     return list(dict.fromkeys(part.strip().casefold() for part in text.split(",") if part.strip()))
 
 
-VERBS: Mapping[Effect, tuple[str, str]] = {
-    Effect.DERIVE: ("findings", "another finding has this answer"),
-    Effect.RULE_OUT: ("causes", "this cause is impossible"),
-    Effect.WEIGH: ("causes", "evidence for or against a cause"),
-    Effect.CAUTION: ("hazards", "show a caution from now on"),
-    Effect.ASK_FIRST: ("findings", "ask this next, before anything else"),
-    Effect.DO_FIRST: ("actions", "do this fix next, before anything else"),
-    Effect.OPEN_QUESTION: ("findings", "this may be asked now"),
-    Effect.CLOSE_QUESTION: ("findings", "this makes no sense to ask"),
-    Effect.OPEN_ACTION: ("actions", "this may be done now"),
-    Effect.CLOSE_ACTION: ("actions", "this makes no sense or is not safe"),
-}
-"""Verb -> the folder of what it is about, and its meaning."""
 MOST_CONSEQUENCES = 12
 
 
@@ -181,22 +167,22 @@ def rule_follow(form: ItemForm, name: str, nested: bool) -> list[Path]:
 
 def _consequences(form: ItemForm) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    verbs = {verb.value: text for verb, (folder, text) in VERBS.items() if form.titles(folder)}
+    offered = {effect.value: traits.meaning for effect, traits in EFFECTS.items() if form.titles(traits.folder)}
     tell("\nWhat follows?")
     while len(found) < MOST_CONSEQUENCES:
-        verb = choose_or_none("Then", verbs) if found else choose("Then", verbs)
-        if not verb:
+        chosen = choose_or_none("Then", offered) if found else choose("Then", offered)
+        if not chosen:
             break
-        found.append({verb: _about(form, Effect(verb))})
+        found.append({chosen: _about(form, Effect(chosen))})
     return found
 
 
-def _about(form: ItemForm, verb: Effect) -> Any:
-    name = choose("Which", form.titles(VERBS[verb][0]))
-    if verb is Effect.DERIVE:
+def _about(form: ItemForm, effect: Effect) -> Any:
+    name = choose("Which", form.titles(EFFECTS[effect].folder))
+    if effect is Effect.DERIVE:
         answers = {answer.id: answer.text for answer in form.context.findings[name].answers}
         return {"finding": name, "answer": choose("Answer", answers)}
-    if verb is Effect.WEIGH:
+    if effect is Effect.WEIGH:
         tell("In decibans: 10 is ten to one for the cause, 3 two to one, -10 ten to one against.", 2)
         return {"cause": name, "decibans": ask_number("  Decibans", -40, 40)}
     return name

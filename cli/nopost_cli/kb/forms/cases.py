@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.history import OUTCOMES, Session
+from nopost.diagnosis.history import OUTCOMES, History
 from nopost.evaluation.closed_cases import before_any_fix, fixes_tried
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 from nopost_cli.kb.forms.item_form import ItemForm, Steps
@@ -56,27 +56,26 @@ def take_session(form: ItemForm, name: str) -> None:
     session = load(name, knowledge)
     for line in session.dropped:
         tell(f"Left out, for this knowledge base does not know it: {line}")
-    form.answers |= {**_seen(session), "records": _parts(session, knowledge)}
-    if session.end and session.end.item in knowledge.causes:
-        form.answers["cause"] = session.end.item
+    form.answers |= {**_seen(session.history, knowledge), "records": _parts(session.history, knowledge)}
+    end = session.history.end
+    if end and end.item in knowledge.causes:
+        form.answers["cause"] = end.item
     seen, tried = len(form.answers["answers"]), len(form.answers["tried"])
     counts = f"{seen} answer{'' if seen == 1 else 's'}, {tried} fix{'' if tried == 1 else 'es'} tried"
     tell(f"From the session: {counts}{', and what it was' if 'cause' in form.answers else ''}.")
 
 
-def _seen(session: Session) -> dict[str, Any]:
-    tried = [{"action": action, "outcome": outcome} for action, outcome in fixes_tried(session)]
-    return {"answers": before_any_fix(session), "tried": tried}
+def _seen(history: History, knowledge: Knowledge) -> dict[str, Any]:
+    tried = [{"action": action, "outcome": outcome} for action, outcome in fixes_tried(history)]
+    return {"answers": before_any_fix(history, knowledge), "tried": tried}
 
 
-def _parts(session: Session, knowledge: Knowledge) -> dict[str, str]:
+def _parts(history: History, knowledge: Knowledge) -> dict[str, str]:
     """Records that the base has too; a record in a file of its own cannot be named in a case."""
     known = {"board": knowledge.boards, "cpu": knowledge.cpus}
-    found = {key: session.records[key] for key in known if session.records.get(key) in known[key]}
-    return {
-        **found,
-        **({"firmware": session.records["firmware"]} if "board" in found and session.records.get("firmware") else {}),
-    }
+    named = history.parts.named()
+    found = {key: named[key] for key in known if named.get(key) in known[key]}
+    return {**found, **({"firmware": named["firmware"]} if "board" in found and "firmware" in named else {})}
 
 
 def _answers(form: ItemForm) -> dict[str, str]:

@@ -11,7 +11,6 @@ from nopost.knowledge.build import finding
 from nopost.knowledge.edit.item_files import id_fault, proposed_id
 from nopost.knowledge.edit.shares import ShareError, percent, read_shares, share_fault
 from nopost.knowledge.model import ABSENT, UNKNOWN, Words
-from nopost.linting.check_findings import has_own_combination
 from nopost_cli.kb.forms.item_form import ItemForm, Steps, choose_or_new
 from nopost_cli.kb.forms.shared_questions import (
     ask_conditions,
@@ -194,7 +193,7 @@ def _combine(form: ItemForm) -> str:
 
 def _can_be_read(form: ItemForm) -> dict[str, str]:
     """Findings that an instrument can show."""
-    return {name: f.title for name, f in sorted(form.context.findings.items()) if has_own_combination(f)}
+    return {name: f.title for name, f in sorted(form.context.findings.items()) if f.has_own_combination}
 
 
 def _reads(form: ItemForm) -> dict[str, Any]:

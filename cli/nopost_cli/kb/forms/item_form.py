@@ -16,16 +16,10 @@ from typing import Any, NamedTuple
 import click
 
 from nopost.errors import NopostError
-from nopost.knowledge.edit.item_files import (
-    ProblemsAfterWriting,
-    item_file,
-    item_path,
-    problems_after_writing,
-    read_base,
-    write_item,
-)
+from nopost.knowledge.edit.item_files import item_file, item_path, write_item
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.source_files import PartialKnowledge
+from nopost.linting.after_writing import ProblemsAfterWriting, problems_after_writing, read_base
 from nopost.paths import user_dir
 from nopost_cli.shared.drafts import Draft
 from nopost_cli.shared.prompts import choose, choose_or_none, confirm, say, tell
@@ -207,7 +201,7 @@ def choose_or_new(form: ItemForm, question: str, choices: Mapping[str, str], kin
 NEXT = {
     "no-causes": "there is no cause yet: nopost kb add cause --kb {kb}",
     "unused-action": "{name} is needed for nothing yet: a cause names it as its fix, or a finding as its test",
-    "closed-for-ever": "{name} starts closed: nopost kb add rule --kb {kb}, to open it",
+    "never-open": "{name} starts closed: nopost kb add rule --kb {kb}, to open it",
 }
 
 
@@ -215,7 +209,7 @@ def show_result(root: Path, written: Sequence[Path]) -> int:
     """Tell it; 1 when what was written has errors. The files stay in any case."""
     found = problems_after_writing(root, *written)
     place = shlex.quote(str(root))
-    for problem in (*found.errors, *found.remarks):
+    for problem in (*found.errors, *found.warnings):
         tell(str(problem))
     if found.errors:
         tell(f"The file stays. Mend it in an editor, then look again: nopost kb check {place}")

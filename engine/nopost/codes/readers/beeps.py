@@ -11,12 +11,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.timestamps import LogLine, order_events
-from nopost.codes.readers.tokens import word_set
+from nopost.codes.readers.source_text import LogLine
+from nopost.codes.readers.timestamps import highest_clock, order_events
+from nopost.codes.readers.tokens import FEW_LINES, word_set
 
-MAX_LINE = 400
-FEW_LINES = 12
-"""Only in so short a text do groups, signs and lengths count without a word for the sound."""
+LONGEST_LINE = 400
+"""Characters of a line that a person types about beeps at most."""
 MOST_BEEPS = 20
 """More beeps than that nobody counts."""
 
@@ -36,8 +36,9 @@ _WORD = re.compile(r"[a-z]{1,20}|\d{1,3}")
 _GROUPS = re.compile(r"(?<![\w.-])[1-9](?:\s?[-\u2013]\s?[1-9]){1,7}(?![\w-]|\.\d)")
 _SIGNS = re.compile(r"[-\u2013\u2014_.\u00b7\u2022*]{2,24}")
 _SENTENCE = re.compile(r"[.;!?](?:\s|$)|\n")
-_STEMS = ("beep", "bleep", "buzz", "tone", "siren", "warbl", "alternat")
-_SOUND = re.compile("|".join(_STEMS), re.I)
+SOUND_STEMS = ("beep", "bleep", "buzz", "tone", "siren", "warbl", "alternat")
+"""One of these is in every word for a sound."""
+_SOUND = re.compile("|".join(SOUND_STEMS), re.I)
 _VOCABULARY = frozenset((*_NUMBERS, *_LENGTHS, *_AGAIN, *_WHOLE, *_SIREN, *_JOIN, *_BEEPS))
 
 
@@ -56,11 +57,6 @@ class _Heard:
     plural: bool = False
 
 
-def may_beep(text: str, lines: int) -> bool:
-    """A quick look whether a text in small letters can have beeps."""
-    return lines <= FEW_LINES or any(stem in text for stem in _STEMS)
-
-
 def read_beeps(lines: Sequence[LogLine], asked: EventOrder | None = None) -> tuple[CodeReading | None, frozenset[int]]:
     """Beeps of a text, and the numbers of the lines that are about nothing else."""
     events: list[CodeEvent] = []
@@ -68,7 +64,7 @@ def read_beeps(lines: Sequence[LogLine], asked: EventOrder | None = None) -> tup
     clocks = set()
     vague = 0
     for line in lines:
-        if len(line.rest) > MAX_LINE or not (len(lines) <= FEW_LINES or _SOUND.search(line.rest)):
+        if len(line.rest) > LONGEST_LINE or not (len(lines) <= FEW_LINES or _SOUND.search(line.rest)):
             continue
         codes, only = _line(line.rest)
         vague += only and not codes
@@ -79,7 +75,7 @@ def read_beeps(lines: Sequence[LogLine], asked: EventOrder | None = None) -> tup
             whole.add(line.number)
     if not events:
         return None, frozenset()
-    done = order_events(events, asked=asked, clock=max(clocks))
+    done = order_events(events, asked=asked, clock=highest_clock(clocks))
     return CodeReading(CodeForm.BEEPS, "beeps", done.events, done.order, done.given, done.notes, vague), frozenset(whole)
 
 

@@ -8,10 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import NamedTuple
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.timestamps import LogLine, order_events
+from nopost.codes.readers.source_text import LogLine
+from nopost.codes.readers.timestamps import order_events
 from nopost.codes.readers.tokens import (
     FEW_LINES,
     MAX_EVENTS,
@@ -42,52 +44,52 @@ class FoundCode(NamedTuple):
     status: str = ""
 
 
-def codes_in_prose(line: LogLine, words: Sequence[Token]) -> tuple[list[FoundCode], bool]:
+def codes_in_prose(line: LogLine, tokens: Sequence[Token]) -> tuple[list[FoundCode], bool]:
     """Codes of a line with other words, and whether they stand next to a word that speaks of codes."""
     if found := _STATUS.search(line.rest):
         status = found[2].upper()
         return [FoundCode(status, 1, line, "error" if found[1][0] == "E" else "progress", status)], True
-    if not any(w.kind is TokenKind.CODE for w in words):
+    if not any(token.kind is TokenKind.CODE for token in tokens):
         return [], False
     if any(c in line.rest for c in ":./-"):
-        words = tokenize(_NOT_CODES.sub(" | ", line.rest))
+        tokens = tokenize(_NOT_CODES.sub(" | ", line.rest))
     near: list[FoundCode] = []
     far: list[FoundCode] = []
     speaks, run = False, False  # after a word that speaks of codes; right after a code that counted
-    for i, word in enumerate(words):
-        before = words[i - 1] if i else None
-        if word.kind is TokenKind.KEY:
+    for i, token in enumerate(tokens):
+        before = tokens[i - 1] if i else None
+        if token.kind is TokenKind.KEYWORD:
             speaks, run = not (before and before.text in _NOT_POST), False
-        elif word.kind is TokenKind.CODE:
-            if before and before.text == "port" and word.code.lstrip("0") in ("80", "84"):
+        elif token.kind is TokenKind.CODE:
+            if before and before.text == "port" and token.code.lstrip("0") in ("80", "84"):
                 speaks, run = True, False
-            elif speaks and _is_code(words, i, run):
-                near.append(FoundCode(word.code, word.times, line))
+            elif speaks and _is_code(tokens, i, run):
+                near.append(FoundCode(token.code, token.times, line))
                 run = True
-            elif word.strong and not (before and before.text in _LASTING and word.text[-1] in "hH"):
-                far.append(FoundCode(word.code, word.times, line))
+            elif token.strong and not (before and before.text in _LASTING and token.text[-1] in "hH"):
+                far.append(FoundCode(token.code, token.times, line))
                 speaks, run = False, False
             else:
                 speaks, run = False, False
-        elif word.kind is TokenKind.REPEAT and run:
-            near[-1] = near[-1]._replace(times=max(word.times, 1))
-        elif word.kind is TokenKind.WORD or word.kind is TokenKind.NUMBER:
+        elif token.kind is TokenKind.REPEAT and run:
+            near[-1] = near[-1]._replace(times=max(token.times, 1))
+        elif token.kind is TokenKind.WORD or token.kind is TokenKind.NUMBER:
             speaks = run = False
     return (near, True) if near else (far, False)
 
 
-def _is_code(words: Sequence[Token], i: int, run: bool) -> bool:
+def _is_code(tokens: Sequence[Token], i: int, run: bool) -> bool:
     """Whether a word of hexadecimal digits after a word that speaks of codes is one, and no quantity or English word."""
-    word, after = words[i], words[i + 1] if i + 1 < len(words) else None
-    if word.strong:
+    token, after = tokens[i], tokens[i + 1] if i + 1 < len(tokens) else None
+    if token.strong:
         return True
-    if after and after.unit and word.text.isdecimal():
+    if after and after.unit and token.text.isdecimal():
         return False
-    if not word.alpha:
+    if not token.alpha:
         return True
-    if len(word.code) > 2 or not word.text.isupper():
+    if len(token.code) > 2 or not token.text.isupper():
         return run and (after is None or after.kind is TokenKind.CODE)
-    return words[i - 1].kind is TokenKind.KEY or run
+    return tokens[i - 1].kind is TokenKind.KEYWORD or run
 
 
 _NEWEST, _OLDEST = re.compile(r"\b(?:newest|latest|last) first\b", re.I), re.compile(r"\b(?:oldest|earliest) first\b", re.I)
@@ -97,48 +99,48 @@ def read_hex_codes(lines: Sequence[LogLine], notes: Sequence[str] = (), asked: E
     """Codes of a text, or None when it has none. `notes`: what was guessed about its lines."""
     text = tokenize_lines(list(lines))
     text.notes.extend(notes)
-    signs, unread = _signs(text)
-    if not signs:
-        signs, unread = _remarked(text)
-    if not signs:
+    codes, unread = _codes(text)
+    if not codes:
+        codes, unread = _remarked(text)
+    if not codes:
         return None
-    if len(signs) > MAX_EVENTS:
-        text.notes.append(f"Only the last {MAX_EVENTS} of {len(signs)} codes were kept.")
-        signs = signs[-MAX_EVENTS:]
-    return _reading(text, signs, unread, asked)
+    if len(codes) > MAX_EVENTS:
+        text.notes.append(f"Only the last {MAX_EVENTS} of {len(codes)} codes were kept.")
+        codes = codes[-MAX_EVENTS:]
+    return _reading(text, codes, unread, asked)
 
 
 def _remarked(text: TokenizedText) -> tuple[list[FoundCode], int]:
     """Codes with a remark of one word before or behind them, in a few lines that say nothing else; all words are then a guess."""
-    found = [codes_with_remark(words) for words in text.words]
-    signs = [FoundCode(w.code, w.times, line) for line, row in zip(text.lines, found, strict=True) for w in row]
-    if len(text.lines) > FEW_LINES or not signs:
+    found = [codes_with_remark(tokens) for tokens in text.tokens]
+    codes = [FoundCode(token.code, token.times, line) for line, row in zip(text.lines, found, strict=True) for token in row]
+    if len(text.lines) > FEW_LINES or not codes:
         return [], 0
     text.notes.append("A word beside the codes was passed over.")
-    return signs, sum(not row for row in found)
+    return codes, sum(not row for row in found)
 
 
-def _reading(text: TokenizedText, signs: list[FoundCode], unread: int, asked: EventOrder | None) -> CodeReading:
-    clocks = {sign.line.clock for sign in signs if sign.line.clock}
-    one = clocks.pop() if len(clocks) == 1 else ""
+def _reading(text: TokenizedText, codes: list[FoundCode], unread: int, asked: EventOrder | None) -> CodeReading:
+    clocks = {code.line.clock for code in codes if code.line.clock}
+    one = clocks.pop() if len(clocks) == 1 else None
     said = _said_order(text)
     if clocks:
         text.notes.append("The time stamps are of several kinds and were left out.")
-    events = [CodeEvent(s.code, s.line.at if one else None, None, s.kind, s.status, s.times, s.line.number) for s in signs]
-    done = order_events(events, asked=asked or said, clock=one, indexes=[s.line.running for s in signs])
+    events = [CodeEvent(c.code, c.line.at if one else None, None, c.kind, c.status, c.times, c.line.number) for c in codes]
+    done = order_events(events, asked=asked or said, clock=one, indexes=[c.line.running for c in codes])
     if said and not asked:
         text.notes.append(f"The text says that it is ordered {said.value.replace('-', ' ')}.")
     return CodeReading(
-        CodeForm.HEX, _source(text, signs), _merged(done.events), done.order, done.given, (*text.notes, *done.notes), unread
+        CodeForm.HEX, _source(text, codes), _merged(done.events), done.order, done.given, (*text.notes, *done.notes), unread
     )
 
 
-def _source(text: TokenizedText, signs: Sequence[FoundCode]) -> str:
+def _source(text: TokenizedText, codes: Sequence[FoundCode]) -> str:
     if text.console:
         return "codes among other text"
     if text.decimal:
         return "list of decimal codes"
-    wide = {len(sign.code) for sign in signs}
+    wide = {len(code.code) for code in codes}
     return "list of 32-bit words" if wide == {8} else "list of hexadecimal codes"
 
 
@@ -168,30 +170,32 @@ def _merged(events: Sequence[CodeEvent]) -> tuple[CodeEvent, ...]:
         else:
             result.append(event)
             counts.append(event.count)
+    # written out: dataclasses.replace takes twice as long
     return tuple(
         e if n == e.count else CodeEvent(e.code, e.at, e.boot, e.kind, e.status, n, e.line)
         for e, n in zip(result, counts, strict=True)
     )
 
 
-def _signs(text: TokenizedText) -> tuple[list[FoundCode], int]:
-    """All signs in the text's order, and the number of lines with none."""
+def _codes(text: TokenizedText) -> tuple[list[FoundCode], int]:
+    """All codes in the text's order, and the number of lines with none."""
     if quads := _little_endian(text):
         text.notes.append("The rows of four bytes were taken for 32-bit words, low byte first: a guess.")
-        return quads, len(text.lines) - len({sign.line.number for sign in quads})
+        return quads, len(text.lines) - len({code.line.number for code in quads})
     found: list[tuple[int, list[FoundCode], bool]] = []
+    lists = _ListReader(text)
     opened = False
     more = 0
-    for i, (line, words) in enumerate(zip(text.lines, text.words, strict=True)):
-        listed = text.listed[i] and (not text.console or opened or any(w.strong for w in words))
+    for i, (line, tokens) in enumerate(zip(text.lines, text.tokens, strict=True)):
+        listed = text.listed[i] and (not text.console or opened or any(token.strong for token in tokens))
         if listed:
-            signs = _list_line(text, line, words)
-            more += words[-1].kind is TokenKind.MORE
-            found.append((i, signs, True))
+            codes = lists.codes(line, tokens)
+            more += tokens[-1].kind is TokenKind.ELLIPSIS
+            found.append((i, codes, True))
             continue
-        signs, keyed = codes_in_prose(line, words)
-        opened = line.rest.endswith(":") and any(w.kind is TokenKind.KEY for w in words)
-        found.append((i, signs, keyed))
+        codes, keyed = codes_in_prose(line, tokens)
+        opened = line.rest.endswith(":") and any(token.kind is TokenKind.KEYWORD for token in tokens)
+        found.append((i, codes, keyed))
     if more:
         text.notes.append("Dots say that codes were left out or that the last one goes on.")
     return _chosen(text, found)
@@ -199,53 +203,60 @@ def _signs(text: TokenizedText) -> tuple[list[FoundCode], int]:
 
 def _chosen(text: TokenizedText, found: Sequence[tuple[int, list[FoundCode], bool]]) -> tuple[list[FoundCode], int]:
     """Marked words of prose lines count only when no line has codes next to a word such as post or code."""
-    if any(signs and keyed for _, signs, keyed in found):
-        left = sum(len(signs) for _, signs, keyed in found if not keyed)
+    if any(codes and keyed for _, codes, keyed in found):
+        left = sum(len(codes) for _, codes, keyed in found if not keyed)
         if left:
             text.notes.append(f"Hexadecimal numbers in lines that do not speak of codes left out: {left}.")
-        found = [(i, signs if keyed else [], keyed) for i, signs, keyed in found]
-    return [sign for _, signs, _ in found for sign in signs], sum(not signs for _, signs, _ in found)
+        found = [(i, codes if keyed else [], keyed) for i, codes, keyed in found]
+    return [code for _, codes, _ in found for code in codes], sum(not codes for _, codes, _ in found)
 
 
-def _list_line(text: TokenizedText, line: LogLine, words: Sequence[Token]) -> list[FoundCode]:
-    """The signs of a line that is a list; a repeat after a bracket repeats what stands in it."""
-    signs: list[FoundCode] = []
-    start, end = 0, -1  # what stands in the last bracket, counted in signs
-    for word in words:
-        if word.kind is TokenKind.CODE and not text.decimal:
-            signs.append(FoundCode(word.code, word.times, line))
-        elif word.kind <= TokenKind.NUMBER:
-            if text.decimal:
-                signs.append(FoundCode(padded_hex(int(word.text), 2), 1, line))
-        elif word.kind is TokenKind.REPEAT:
-            if signs:
-                _repeat(text, signs, start if end == len(signs) and end - start > 1 else len(signs) - 1, word.times)
-        elif word.kind is TokenKind.OPEN:
-            start = len(signs)
-        elif word.kind is TokenKind.CLOSE:
-            end = len(signs)
-    return signs
+@dataclass(slots=True)
+class _ListReader:
+    """Reads the lines that are lists. `room`: codes that repeated groups may still add; -1 when one did not fit."""
 
+    text: TokenizedText
+    room: int = MAX_EVENTS
 
-def _repeat(text: TokenizedText, signs: list[FoundCode], start: int, count: int) -> None:
-    size = len(signs) - start
-    if size == 1:
-        signs[-1] = signs[-1]._replace(times=max(count, 1))
-    elif size * count <= text.budget:
-        text.budget -= size * count
-        signs.extend(signs[start:] * (count - 1))
-    elif text.budget >= 0:
-        text.budget = -1
-        text.notes.append("A group repeats too often to be written out; it was read once.")
+    def codes(self, line: LogLine, tokens: Sequence[Token]) -> list[FoundCode]:
+        """The codes of a line; a repeat after a bracket repeats what stands in it."""
+        codes: list[FoundCode] = []
+        start, end = 0, -1  # what stands in the last bracket, counted in codes
+        for token in tokens:
+            if token.kind is TokenKind.CODE and not self.text.decimal:
+                codes.append(FoundCode(token.code, token.times, line))
+            elif token.kind <= TokenKind.NUMBER:
+                if self.text.decimal:
+                    codes.append(FoundCode(padded_hex(int(token.text), 2), 1, line))
+            elif token.kind is TokenKind.REPEAT:
+                if codes:
+                    self._repeat(codes, start if end == len(codes) and end - start > 1 else len(codes) - 1, token.times)
+            elif token.kind is TokenKind.OPEN:
+                start = len(codes)
+            elif token.kind is TokenKind.CLOSE:
+                end = len(codes)
+        return codes
+
+    def _repeat(self, codes: list[FoundCode], start: int, count: int) -> None:
+        """Repeat the codes from `start` on; a group that would fill the memory stays as it is."""
+        size = len(codes) - start
+        if size == 1:
+            codes[-1] = codes[-1]._replace(times=max(count, 1))
+        elif size * count <= self.room:
+            self.room -= size * count
+            codes.extend(codes[start:] * (count - 1))
+        elif self.room >= 0:
+            self.room = -1
+            self.text.notes.append("A group repeats too often to be written out; it was read once.")
 
 
 def _little_endian(text: TokenizedText) -> list[FoundCode]:
     """32-bit words from rows of four bytes each, when the last byte of the rows hardly changes while the first does."""
-    rows = [(line, words) for line, words, listed in zip(text.lines, text.words, text.listed, strict=True) if listed]
+    rows = [(line, tokens) for line, tokens, listed in zip(text.lines, text.tokens, text.listed, strict=True) if listed]
     if len(rows) < 3 or text.decimal or text.console:
         return []
     if not all(
-        len(row) in (4, 16) and all(w.kind is TokenKind.CODE and len(w.code) == 2 and w.times == 1 for w in row)
+        len(row) in (4, 16) and all(token.kind is TokenKind.CODE and len(token.code) == 2 and token.times == 1 for token in row)
         for _, row in rows
     ):
         return []
@@ -253,4 +264,4 @@ def _little_endian(text: TokenizedText) -> list[FoundCode]:
     low, high = {q[0].code for _, q in quads}, {q[3].code for _, q in quads}
     if len(high) > max(1, len(quads) // 8) or len(low) < 3:
         return []
-    return [FoundCode("".join(w.code for w in reversed(q)), 1, line) for line, q in quads]
+    return [FoundCode("".join(token.code for token in reversed(q)), 1, line) for line, q in quads]

@@ -6,7 +6,8 @@ import re
 from collections.abc import Iterable, Sequence
 from contextlib import suppress
 
-MAX_LINE = 4096
+LONGEST_LINE = 4096
+"""Characters of a row of a dump at most."""
 ROW_BYTES = 16
 LEAST_BYTES = 8
 """A first row of fewer bytes is no row of a dump but a list of codes."""
@@ -39,7 +40,7 @@ def row_bytes(line: str) -> bytes:
     if not _DUMP.match(line):
         with suppress(ValueError):
             return bytes.fromhex(line)
-    if len(line) > MAX_LINE:
+    if len(line) > LONGEST_LINE:
         return b""
     tokens = _TOKEN.findall(line.strip("[](){} \t"))
     addressed = len(tokens) > 1 and bool(_ADDRESS.fullmatch(tokens[0])) and (tokens[0].endswith(":") or len(tokens) > ROW_BYTES)

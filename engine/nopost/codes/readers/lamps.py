@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.timestamps import LogLine, order_events
-from nopost.codes.readers.tokens import word_set
+from nopost.codes.readers.source_text import LogLine
+from nopost.codes.readers.timestamps import ClockKind, highest_clock, order_events
+from nopost.codes.readers.tokens import FEW_LINES, word_set
 
 STAGES = ("cpu", "memory", "graphics", "boot")
 
@@ -35,7 +36,7 @@ class LampState:
     where: LogLine = field(default_factory=lambda: LogLine(0, ""))
 
     def name(self, stage: str) -> None:
-        """A lamp is named."""
+        """The words name the lamp of a stage; what it does comes before or after."""
         if self.pending and self.last == self.pending:
             self.pending = []
         self.pending.append(stage)
@@ -44,7 +45,7 @@ class LampState:
             self.state(True)
 
     def state(self, on: bool) -> None:
-        """What the named lamps do."""
+        """The words say that the lamps named last are on or off."""
         on, self.negated = on and not self.negated, False
         if not self.pending and not self.last:
             self.early, self.some = on, self.some or on
@@ -77,9 +78,8 @@ def _code(lit: set[str]) -> str:
     return next(iter(lit)) if len(lit) == 1 else "several"
 
 
-MAX_LINE = 1000
-FEW_LINES = 12
-"""Only in so short a text do lamps count without a word for them."""
+LONGEST_LINE = 1000
+"""Characters of a line that a person types about lamps at most."""
 _NAMES = {"cpu": "cpu", "processor": "cpu", "memory": "memory", "dram": "memory", "ram": "memory", "graphics": "graphics"}
 _NAMES |= {"vga": "graphics", "gpu": "graphics", "video": "graphics", "boot": "boot"}
 _ON = word_set("on lit steady solid lights glows glowing stays stuck blinking blinks blink flashing flashes flash remains")
@@ -89,8 +89,9 @@ _NOT = word_set("not never no doesn isn won didn neither nor none")
 _LAMP = word_set("lamp lamps led leds light lights indicator indicators")
 _ALL = word_set("all every both")
 _REST = word_set("others rest other")
-_STEMS = ("lamp", "led", "light", "indicator")
-_SHINE = re.compile("|".join(_STEMS), re.I)
+LAMP_STEMS = ("lamp", "led", "light", "indicator")
+"""One of these is in every word for a lamp."""
+_SHINE = re.compile("|".join(LAMP_STEMS), re.I)
 _STEP = word_set("then afterwards finally next later")
 _OTHER = word_set(
     "fan fans cooler power plug cable slot slots usage card socket connector temperature post keyboard monitor mouse"
@@ -123,18 +124,13 @@ _WORD = re.compile(r"[a-z]{1,20}|->|[→⇒➔>;]|[.](?=\s|$)")
 _ARROWS = frozenset(("->", "→", "⇒", "➔", ">"))
 
 
-def may_light(text: str, lines: int) -> bool:
-    """A quick look whether a text in small letters can have lamps."""
-    return lines <= FEW_LINES or any(stem in text for stem in _STEMS)
-
-
 def read_lamps(lines: Sequence[LogLine], asked: EventOrder | None = None) -> tuple[CodeReading | None, frozenset[int]]:
     """Lamps of a text, and the numbers of the lines about nothing else."""
     lamps = LampState()
     used: set[int] = set()
-    clocks = {""}
+    clocks: set[ClockKind | None] = set()
     for line in lines:
-        worth = len(line.rest) <= MAX_LINE and (len(lines) <= FEW_LINES or _SHINE.search(line.rest))
+        worth = len(line.rest) <= LONGEST_LINE and (len(lines) <= FEW_LINES or _SHINE.search(line.rest))
         words = _WORD.findall(line.rest.lower()) if worth else []
         if not _about(words, line.rest):
             continue
@@ -149,7 +145,8 @@ def read_lamps(lines: Sequence[LogLine], asked: EventOrder | None = None) -> tup
     events = _final(lamps)
     if not events:
         return None, frozenset()
-    done = order_events(events, asked=asked if max(clocks) else None, clock=max(clocks), certain=EventOrder.OLDEST_FIRST)
+    clock = highest_clock(clocks)
+    done = order_events(events, asked=asked if clock else None, clock=clock, certain=EventOrder.OLDEST_FIRST)
     return CodeReading(
         CodeForm.LAMPS, "stage lamps", done.events, done.order, done.given, (*_notes(lamps), *done.notes)
     ), frozenset(used)

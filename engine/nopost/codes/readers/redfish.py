@@ -10,15 +10,16 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 from typing import Any, NamedTuple
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.sbmr import RECORD_SIZE as RECORD
-from nopost.codes.readers.sbmr import is_record, record_event
-from nopost.codes.readers.timestamps import DATED, LogLine, order_events, read_iso
+from nopost.codes.readers.boot_progress import STATES, boot_progress_reading
+from nopost.codes.readers.sbmr import RECORD_SIZE, is_record, record_event
+from nopost.codes.readers.source_text import SourceText
+from nopost.codes.readers.timestamps import ClockKind, read_iso
 from nopost.codes.readers.tokens import padded_hex
 
 WIDTHS = (1, 2, 4, 8)
@@ -85,7 +86,7 @@ def _event(text: str) -> tuple[CodeEvent | None, bool]:
         data = bytes.fromhex(text[2:] if text[:2] in ("0x", "0X") else text)
     except ValueError:
         return None, False
-    if len(data) == RECORD and is_record(data):
+    if len(data) == RECORD_SIZE and is_record(data):
         return record_event(data), False
     if len(data) not in WIDTHS:
         return None, False
@@ -97,12 +98,12 @@ def _timed(read: list[_TimedEntry], notes: list[str]) -> list[CodeEvent]:
     """Sort, number the starts from the oldest, and give all events one clock."""
     by_created = all(r.created is not None for r in read)
     by_seconds = all(r.seconds is not None for r in read)
-    key: Callable[[_TimedEntry], tuple[float, ...]] = lambda r: (  # noqa: E731
-        -r.boot,
-        (r.seconds if by_seconds else r.created if by_created else 0.0) or 0.0,
-        r.number,
-    )
-    ordered = sorted(read, key=key)
+
+    def place(entry: _TimedEntry) -> tuple[float, ...]:
+        at = entry.seconds if by_seconds else entry.created if by_created else None
+        return -entry.boot, at or 0.0, entry.number
+
+    ordered = sorted(read, key=place)
     if ordered != read:
         notes.append("The entries were sorted by start and time; in the log start 1 is the newest, here it is the oldest.")
     rank = {boot: n for n, boot in enumerate(sorted({r.boot for r in read}, reverse=True), 1)}
@@ -132,26 +133,10 @@ def _rises(ordered: Sequence[_TimedEntry]) -> list[bool]:
 
 
 MESSAGE = "BIOSPOSTCode"
-STATES = (
-    "None",
-    "PrimaryProcessorInitializationStarted",
-    "BusInitializationStarted",
-    "MemoryInitializationStarted",
-    "SecondaryProcessorInitializationStarted",
-    "PCIResourceConfigStarted",
-    "SystemHardwareInitializationComplete",
-    "SetupEntered",
-    "OSBootStarted",
-    "OSRunning",
-    "OEM",
-)
-
 _ARGS = re.compile(
     r'"MessageArgs"\s{0,99}:\s{0,99}\[\s{0,99}"([^"\\]{0,40})"\s{0,99},\s{0,99}"([^"\\]{0,40})"\s{0,99},\s{0,99}"([^"\\]{0,80})"'
 )
-_LAST = re.compile(r'"?\bLastState"?\s{0,20}[:=]\s{0,20}"?([A-Za-z]{1,60})')
 _QUOTED = re.compile(r'"LastState"\s{0,20}:\s{0,20}"([A-Za-z]{1,60})"')
-_BARE = re.compile(r"\b(" + "|".join(state for state in STATES if len(state) > 8) + r")\b")
 _ID = re.compile(r"B(\d{1,9})-(\d{1,9})")
 
 
@@ -162,14 +147,12 @@ class ParsedJson(NamedTuple):
     cut: int
 
 
-def read_redfish(text: str, asked: EventOrder | None = None) -> list[CodeReading]:
-    """POST-code entries and boot states of a text; empty when it has neither."""
-    if not ("MessageArgs" in text or "LastState" in text or "BootProgress" in text or "@odata" in text):
-        return []
-    parsed = parse_json(text)
+def read_redfish(source: SourceText) -> list[CodeReading]:
+    """POST-code entries and boot states of JSON; empty when it has neither."""
+    parsed = parse_json(source.text)
     objects = [item for value in parsed.values for item in _objects(value)]
-    rest = text[parsed.cut :] if parsed.cut >= 0 else ""
-    return [r for r in (_post_codes(objects, rest), _states(objects, rest, asked)) if r]
+    rest = source.text[parsed.cut :] if parsed.cut >= 0 else ""
+    return [r for r in (_post_codes(objects, rest), _states(objects, rest, source.order)) if r]
 
 
 def parse_json(text: str) -> ParsedJson:
@@ -258,29 +241,4 @@ def _states(objects: list[dict[str, Any]], rest: str, asked: EventOrder | None) 
     notes = [f"The maker's own state is called {', '.join(oem[:5])!r}."] if oem else []
     if len(events) < len(seen):
         notes.append(f"States that are not in the standard left out: {len(seen) - len(events)}.")
-    return _reading(events, notes, asked, DATED if all(e.at is not None for e in events) else "")
-
-
-def may_state(text: str) -> bool:
-    """A quick look whether a text can have state names."""
-    return "LastState" in text or any(state in text for state in STATES if len(state) > 8)
-
-
-def read_state_words(lines: Sequence[LogLine], asked: EventOrder | None = None) -> CodeReading | None:
-    """State names of the standard in plain lines, one a line (the short ones None and OEM only after LastState)."""
-    seen: list[tuple[LogLine, str]] = []
-    for line in lines:
-        found = _BARE.search(line.rest) or _LAST.search(line.rest)
-        if found and found[1] in STATES:
-            seen.append((line, found[1]))
-    clock = max((line.clock for line, _ in seen), default="")
-    events = [CodeEvent(state, line.at, line=line.number) for line, state in seen]
-    return _reading(events, [], asked, clock, [line.running for line, _ in seen]) if events else None
-
-
-def _reading(
-    events: Sequence[CodeEvent], notes: Sequence[str], asked: EventOrder | None, clock: str, indexes: Sequence[int | None] = ()
-) -> CodeReading:
-    certain = EventOrder.OLDEST_FIRST if len(events) == 1 else None
-    done = order_events(events, asked=asked, clock=clock, indexes=indexes, certain=certain)
-    return CodeReading(CodeForm.STATES, "Redfish boot progress", done.events, done.order, done.given, (*notes, *done.notes))
+    return boot_progress_reading(events, notes, asked, ClockKind.DATED if all(e.at is not None for e in events) else None)

@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from enum import IntEnum
 from functools import lru_cache
 from itertools import pairwise
 from typing import NamedTuple
 
-from nopost.codes.readers.timestamps import LogLine
+from nopost.codes.readers.source_text import LogLine
 
 MAX_REPEATS = 1_000_000
+"""Times that a code is taken to have come in a row at most, whatever the text says."""
 
 TOKEN_PATTERN = re.compile(
     r"0[xX][0-9A-Fa-f]{1,16}(?![0-9A-Za-z])|[xX\u00d7*] ?\d{1,7}(?!\w)|\d{1,7}(?:[x\u00d7](?![\w ])| ?times\b)"
@@ -35,11 +36,13 @@ def word_set(text: str) -> frozenset[str]:
 
 _WIDTHS = (2, 4, 8)
 _ENGLISH = frozenset(("AB", "AC", "AD", "BA", "BE", "CA", "CD", "DA", "DC", "DE", "EA", "ED", "FA"))
-_KEYS = word_set(
+_KEYWORDS = word_set(
     "post postcode postcodes code codes checkpoint checkpoints cp display displays displayed show shows showed shown showing "
     "port port80 port80h stuck stop stops stopped hang hangs hung halt halts halted freezes frozen ends ended last reads"
 )
-_FILL = word_set("a an and at be by hex hexadecimal in is it its me now of on only or still the then there to value was with")
+_STOP_WORDS = word_set(
+    "a an and at be by hex hexadecimal in is it its me now of on only or still the then there to value was with"
+)
 _UNITS = word_set(
     "s sec secs second seconds min mins minute minutes ms hour hours day days week weeks time v volt volts a w watt watts mm cm "
     "mhz ghz gb mb kb gib mib c f percent beep beeps code codes digit digits pin pins slot slots lamp lamps boots years"
@@ -47,21 +50,26 @@ _UNITS = word_set(
 
 
 class TokenKind(IntEnum):
-    """What a word can be."""
+    """What a word of a line can be; the kinds up to CLOSE occur in lists of codes."""
 
     CODE = 0
     NUMBER = 1
     REPEAT = 2
-    MORE = 3
+    ELLIPSIS = 3
     OPEN = 4
     CLOSE = 5
-    KEY = 6
-    FILL = 7
+    KEYWORD = 6
+    STOP_WORD = 7
     WORD = 8
 
 
 class Token(NamedTuple):
-    """A word judged. `strong`: marked as hex. `alpha`: digits A to F only, so perhaps a word of prose; `times`: of a repeat."""
+    """A word of a line and what it can be.
+
+    `text`: as written, small letters for words. `code`: the code, in the capitals of a code table. `times`: how often, of a
+    repeat or a code with one. `strong`: marked as hexadecimal. `alpha`: digits A to F only, so perhaps a word of prose.
+    `unit`: a unit of something, so that a number before it is no code.
+    """
 
     kind: TokenKind
     text: str
@@ -81,23 +89,23 @@ def padded_hex(value: int, digits: int) -> str:
 
 @lru_cache(maxsize=16_384)
 def classify_token(text: str) -> Token:
-    """What one found word is."""
+    """The token of one word as `TOKEN_PATTERN` finds it."""
     if text in "()":
         return Token(TokenKind.OPEN if text == "(" else TokenKind.CLOSE, text)
     if text[0] in ".…":
-        return Token(TokenKind.MORE, text)
+        return Token(TokenKind.ELLIPSIS, text)
     low = text.lower()
     if found := _HEX.fullmatch(text):
-        word = _code(text, found)
-        if word:
-            return word
+        token = _code(text, found)
+        if token:
+            return token
     if (found := _REPEAT.fullmatch(text)) and not text.isdigit():
         return Token(TokenKind.REPEAT, text, times=min(int(found[1]), MAX_REPEATS))
     if text.isascii() and text.isdigit() and len(text) <= 10 and int(text) <= 0xFFFFFFFF:
         return Token(TokenKind.NUMBER, text)
-    if low in _KEYS:
-        return Token(TokenKind.KEY, low, unit=low in _UNITS)
-    return Token(TokenKind.FILL if low in _FILL else TokenKind.WORD, low, unit=low in _UNITS)
+    if low in _KEYWORDS:
+        return Token(TokenKind.KEYWORD, low, unit=low in _UNITS)
+    return Token(TokenKind.STOP_WORD if low in _STOP_WORDS else TokenKind.WORD, low, unit=low in _UNITS)
 
 
 def _code(text: str, found: re.Match[str]) -> Token | None:
@@ -123,116 +131,133 @@ def _surely(digits: str) -> bool:
 
 
 def tokenize(text: str) -> list[Token]:
-    """The words of a text, judged."""
+    """The tokens of a text, in order."""
     return [classify_token(token) for token in TOKEN_PATTERN.findall(text)]
 
 
 MAX_EVENTS = 100_000
+"""Codes kept of one text at most."""
+MOST_KNOWN_LINES = 65_536
+"""Different lines whose tokens are remembered while a text is read."""
 FEW_LINES = 12
-"""A text of so few lines was typed by a person: its list lines count, whatever stands around them."""
+"""A text of so few lines was typed by a person: list lines, groups of beeps and names of lamps count, whatever stands around
+them."""
 
-_LISTED = frozenset((TokenKind.CODE, TokenKind.NUMBER, TokenKind.REPEAT, TokenKind.MORE, TokenKind.OPEN, TokenKind.CLOSE))
+_LISTED = frozenset((TokenKind.CODE, TokenKind.NUMBER, TokenKind.REPEAT, TokenKind.ELLIPSIS, TokenKind.OPEN, TokenKind.CLOSE))
 
 
 @dataclass(slots=True)
 class TokenizedText:
-    """The lines judged word by word."""
+    """The lines of a text as tokens, and what kind of text they make.
+
+    `tokens`: of each line. `listed`: whether a line is nothing but codes. `console`: the text is a console capture, in which
+    codes are few. `decimal`: its codes are decimal numbers. `notes`: what was guessed, as sentences; readers add to them.
+    """
 
     lines: list[LogLine]
-    words: list[list[Token]] = field(default_factory=list)
-    listed: list[bool] = field(default_factory=list)
-    notes: list[str] = field(default_factory=list)
-    console: bool = False
-    decimal: bool = False
-    odd: int = 0
-    budget: int = MAX_EVENTS
+    tokens: list[list[Token]]
+    listed: list[bool]
+    console: bool
+    decimal: bool
+    notes: list[str]
 
 
 def tokenize_lines(lines: list[LogLine]) -> TokenizedText:
-    text = TokenizedText(lines)
-    rows: dict[str, tuple[list[Token], bool]] = {}
+    """Tokenize the lines and tell lists of codes from prose, a console capture from a list, decimal from hexadecimal."""
+    tokens, listed = _rows(lines)
+    lists = [i for i, is_list in enumerate(listed) if is_list]
+    console = len(lines) > FEW_LINES and len(lines) > 2 * len(lists)
+    notes = []
+    if _counts_bytes([tokens[i] for i in lists]):
+        for i in lists:
+            tokens[i] = tokens[i][1:]
+        notes.append("The first column counts bytes and was taken for addresses.")
+    values = [token for i in lists for token in tokens[i] if token.kind <= TokenKind.NUMBER]
+    if not console and _is_decimal(values):
+        notes.append("The numbers are read as decimal.")
+        return TokenizedText(lines, tokens, listed, console, True, notes)
+    prose = _lists_that_are_prose(tokens, lists, values)
+    odd = sum(token.kind is TokenKind.NUMBER for i in lists if i not in prose for token in tokens[i])
+    if odd:
+        notes.append(f"Numbers that have not two, four or eight digits left out: {odd}.")
+    return TokenizedText(lines, tokens, [is_list and i not in prose for i, is_list in enumerate(listed)], console, False, notes)
+
+
+def _rows(lines: Sequence[LogLine]) -> tuple[list[list[Token]], list[bool]]:
+    """The tokens of each line, and whether it looks like a list; lines that are alike are tokenized once."""
+    known: dict[str, tuple[list[Token], bool]] = {}
+    tokens, listed = [], []
     for line in lines:
-        row = rows.get(line.rest)
+        row = known.get(line.rest)
         if row is None:
-            words = tokenize(line.rest)
-            row = (words, _is_list(words))
-            if len(rows) < 65_536:
-                rows[line.rest] = row
-        text.words.append(row[0])
-        text.listed.append(row[1])
-    _settle(text)
-    return text
+            found = tokenize(line.rest)
+            row = (found, _is_list(found))
+            if len(known) < MOST_KNOWN_LINES:
+                known[line.rest] = row
+        tokens.append(row[0])
+        listed.append(row[1])
+    return tokens, listed
 
 
-def _is_list(words: Sequence[Token]) -> bool:
+def _is_list(tokens: Sequence[Token]) -> bool:
     """Whether a line is nothing but codes, or so nearly that the rest are remarks between them."""
-    if all(w.kind in _LISTED for w in words):
-        return any(w.kind <= TokenKind.NUMBER for w in words)
-    kinds = [w.kind for w in words]
-    codes, others = kinds.count(TokenKind.CODE), kinds.count(TokenKind.WORD) + kinds.count(TokenKind.KEY)
-    if codes < 2 or codes < 8 * kinds.count(TokenKind.NUMBER) or any(w.unit for w in words):
+    if all(token.kind in _LISTED for token in tokens):
+        return any(token.kind <= TokenKind.NUMBER for token in tokens)
+    kinds = [token.kind for token in tokens]
+    codes, others = kinds.count(TokenKind.CODE), kinds.count(TokenKind.WORD) + kinds.count(TokenKind.KEYWORD)
+    if codes < 2 or codes < 8 * kinds.count(TokenKind.NUMBER) or any(token.unit for token in tokens):
         return False
-    fill = kinds.count(TokenKind.FILL)
-    return codes > fill if not others else codes > 2 and codes >= 2 * (others + fill)
+    stop_words = kinds.count(TokenKind.STOP_WORD)
+    return codes > stop_words if not others else codes > 2 and codes >= 2 * (others + stop_words)
 
 
-def codes_with_remark(words: Sequence[Token]) -> Sequence[Token]:
+def codes_with_remark(tokens: Sequence[Token]) -> Sequence[Token]:
     """The codes of a line that is codes and one other word at its end or its start, such as "53 55 ok"; else none.
 
     One code alone wants a word that speaks of codes behind it ("4F stuck"). Letters alone may be words, so they do not count.
     """
-    for rest, other in ((words[:-1], words[-1:]), (words[1:], words[:1])):
+    for rest, other in ((tokens[:-1], tokens[-1:]), (tokens[1:], tokens[:1])):
         if (
             not rest
-            or other[0].kind < TokenKind.KEY
+            or other[0].kind < TokenKind.KEYWORD
             or other[0].unit
-            or not all(w.kind is TokenKind.CODE and not w.alpha for w in rest)
+            or not all(token.kind is TokenKind.CODE and not token.alpha for token in rest)
         ):
             continue
-        if len(rest) > 1 or (other[0].kind is TokenKind.KEY and other[0] is words[-1]):
+        if len(rest) > 1 or (other[0].kind is TokenKind.KEYWORD and other[0] is tokens[-1]):
             return rest
     return ()
 
 
-def _settle(text: TokenizedText) -> None:
-    """Console capture or list, decimal or hexadecimal, and which list lines are lists after all."""
-    lists = [i for i, listed in enumerate(text.listed) if listed]
-    text.console = len(text.lines) > FEW_LINES and len(text.lines) > 2 * len(lists)
-    _take_addresses(text, lists)
-    values = [w for i in lists for w in text.words[i] if w.kind <= TokenKind.NUMBER]
-    odd = any(w.kind is TokenKind.NUMBER and len(w.text) > 2 for w in values)
-    text.decimal = odd and not text.console and all(not w.strong and w.text.isdecimal() for w in values)
-    if text.decimal:
-        text.notes.append("The numbers are read as decimal.")
-        return
-    plain = sum(w.alpha for w in values) * 2 > len(values)
+def _is_decimal(values: Sequence[Token]) -> bool:
+    """Whether numbers of lists must be decimal: some have not the digits of a code, and none is marked as hexadecimal."""
+    odd = any(token.kind is TokenKind.NUMBER and len(token.text) > 2 for token in values)
+    return odd and all(not token.strong and token.text.isdecimal() for token in values)
+
+
+def _lists_that_are_prose(tokens: Sequence[Sequence[Token]], lists: Sequence[int], values: Sequence[Token]) -> set[int]:
+    """Lines that looked like lists but have many numbers that are no codes, or, in a text of words, small letters alone."""
+    wordy = sum(token.alpha for token in values) * 2 > len(values)
+    found = set()
     for i in lists:
-        row = text.words[i]
-        numbers = sum(w.kind is TokenKind.NUMBER for w in row)
-        if numbers * 8 > len(row) or (plain and any(w.alpha and not w.text.isupper() for w in row)):
-            text.listed[i] = False
-        else:
-            text.odd += numbers
-    if text.odd:
-        text.notes.append(f"Numbers that have not two, four or eight digits left out: {text.odd}.")
+        numbers = sum(token.kind is TokenKind.NUMBER for token in tokens[i])
+        if numbers * 8 > len(tokens[i]) or (wordy and any(token.alpha and not token.text.isupper() for token in tokens[i])):
+            found.add(i)
+    return found
 
 
-def _take_addresses(text: TokenizedText, lists: Sequence[int]) -> None:
-    """Drop a first column of four to eight digits that rises by the number of bytes of each row."""
-    rows = [(i, text.words[i]) for i in lists]
-    if len(rows) < 2 or min(len(row) for _, row in rows[:-1]) < 5:
-        return
-    if not all(w.kind is TokenKind.CODE and len(w.code) == 2 for _, row in rows for w in row[1:]):
-        return
-    starts = [_address(row[0]) for _, row in rows]
+def _counts_bytes(rows: Sequence[Sequence[Token]]) -> bool:
+    """Whether the first column has four to eight digits and rises by the number of bytes in each row."""
+    if len(rows) < 2 or min(len(row) for row in rows[:-1]) < 5:
+        return False
+    if not all(token.kind is TokenKind.CODE and len(token.code) == 2 for row in rows for token in row[1:]):
+        return False
+    starts = [_address(row[0]) for row in rows]
     steps = [b - a for a, b in pairwise(starts)]
-    if min(starts) >= 0 and all(step == len(row) - 1 for step, (_, row) in zip(steps, rows, strict=False)):
-        for i, row in rows:
-            text.words[i] = row[1:]
-        text.notes.append("The first column counts bytes and was taken for addresses.")
+    return min(starts) >= 0 and all(step == len(row) - 1 for step, row in zip(steps, rows, strict=False))
 
 
-def _address(word: Token) -> int:
+def _address(token: Token) -> int:
     """The number of a first column; -1 when it is none, as a code with how often it came ("6B70x1") is."""
-    plain = 4 <= len(word.text) <= 8 and word.kind <= TokenKind.NUMBER and not word.strong and not set("xX") & set(word.text)
-    return int(word.text, 16) if plain else -1
+    plain = 4 <= len(token.text) <= 8 and token.kind <= TokenKind.NUMBER and not token.strong and not set("xX") & set(token.text)
+    return int(token.text, 16) if plain else -1

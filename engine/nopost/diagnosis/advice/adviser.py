@@ -140,9 +140,9 @@ class Adviser:
             place = [k for k, fix in enumerate(repairs.fixes) if fix.id == name]
             if place:
                 return cost_of_repair_first(repairs.problem, place[0], questions)
-        return self._own_cost(step, person) + repairs.plan.expected_cost_of_repair
+        return self.own_cost(step, person) + repairs.plan.expected_cost_of_repair
 
-    def _own_cost(self, step: tuple[StepKind, str], person: Person) -> float:
+    def own_cost(self, step: tuple[StepKind, str], person: Person) -> float:
         """What the step itself costs, in money."""
         kind, name = step
         if kind is StepKind.ASK:
@@ -171,7 +171,7 @@ class Adviser:
     def _questions(self, available: AvailableSteps, cases: Lookahead, evidence: Evidence, person: Person) -> list[Question]:
         """The available questions whose answers are informative."""
         names = [f.id for f in available.questions() if f.id in self.model.informative_findings]
-        costs = [self._own_cost((StepKind.ASK, name), person) for name in names]
+        costs = [self.own_cost((StepKind.ASK, name), person) for name in names]
         return [Question(*each) for each in zip(names, costs, cases.predictive_tables(names, evidence), strict=True)]
 
     def _ranked_steps(self, repairs: _Repairs, questions: list[Question]) -> list[Step]:
@@ -233,7 +233,7 @@ class Adviser:
         for name in names:
             if name in can_be_asked:
                 opening, rule = name in self.knowledge.base.opening, available.inference.first.get(name, "")
-                own_cost, total = self._own_cost((StepKind.ASK, name), person), repairs.plan.expected_cost_of_repair
+                own_cost, total = self.own_cost((StepKind.ASK, name), person), repairs.plan.expected_cost_of_repair
                 return Step(StepKind.ASK, name, own_cost, total, opening=opening, rule="" if opening else rule)
         return None
 
@@ -243,6 +243,6 @@ class Adviser:
         for name, rule in available.inference.do_first.items():
             if name in can_be_done:
                 of_fix = zip((fix.id for fix in repairs.fixes), repairs.problem.success_probabilities(), strict=True)
-                own_cost, total = self._own_cost((StepKind.DO, name), person), repairs.plan.expected_cost_of_repair
+                own_cost, total = self.own_cost((StepKind.DO, name), person), repairs.plan.expected_cost_of_repair
                 return Step(StepKind.DO, name, own_cost, total, dict(of_fix).get(name, 0.0), rule=rule)
         return None

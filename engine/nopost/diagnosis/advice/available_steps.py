@@ -5,7 +5,7 @@ from __future__ import annotations
 from functools import cached_property
 
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.rules.effects import Inference
+from nopost.diagnosis.rules.inference import Inference
 from nopost.knowledge.model import Action, Finding, Knowledge
 
 

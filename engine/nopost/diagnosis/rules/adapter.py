@@ -105,6 +105,7 @@ class Engine(KnowledgeEngine):  # type: ignore[misc]
 
     def __init__(self, rules: Sequence[Any]) -> None:
         self._given = list(rules)
+        self._fired: Callable[[str], Iterable[Pair]] = _nothing
         super().__init__()
         self._first: list[Any] = super().get_deffacts()
 
@@ -116,27 +117,42 @@ class Engine(KnowledgeEngine):  # type: ignore[misc]
         """The first facts, looked for once."""
         return self._first
 
-    def infer(self, known: Sequence[Pair]) -> None:
+    def infer(self, known: Sequence[Pair], fired: Callable[[str], Iterable[Pair]]) -> None:
         """Forget everything, declare all facts that a rule asks for in one batch (experta's agenda needs that), and run to the
-        end."""
+        end.
+
+        `fired` is called with the name of each rule that fires, in order; the pairs that it returns are declared at once.
+        """
         self.reset()
         if facts := [Known(name=pair[0], value=pair[1]) for pair in known if pair in self.matcher.entries]:
             self.declare(*facts)
-        self.run()
+        self._fired = fired
+        try:
+            self.run()
+        finally:
+            self._fired = _nothing  # what a run came to is not kept
 
-    def learn(self, pair: Pair) -> None:
-        """Declare one more fact while the rules run."""
-        if pair in self.matcher.entries:
-            self.declare(Known(name=pair[0], value=pair[1]))
+    def fire(self, name: str) -> None:
+        """Tell that a rule fires, and declare what is known by it. Called by the rules while they run."""
+        for pair in self._fired(name):
+            if pair in self.matcher.entries:
+                self.declare(Known(name=pair[0], value=pair[1]))
 
 
-def make_rule(name: str, salience: int, present: Sequence[Pair], absent: Sequence[Pair], fire: Callable[[], None]) -> Any:
-    """One experta rule from ground literals: AND of the present ones, NOT on each absent one."""
+def _nothing(name: str) -> Iterable[Pair]:
+    return ()
+
+
+def make_rule(name: str, salience: int, present: Sequence[Pair], absent: Sequence[Pair]) -> Any:
+    """One experta rule from ground literals: AND of the present ones, NOT on each absent one.
+
+    When it fires it calls its engine's `fire` with its name.
+    """
     patterns = [Known(name=key, value=value) for key, value in present]
     patterns += [NOT(Known(name=key, value=value)) for key, value in absent]
 
     def right_hand_side(engine: Engine) -> None:
-        fire()
+        engine.fire(name)
 
     right_hand_side.__name__ = name.replace("-", "_")
     return _ExpertaRule(*patterns, salience=salience)(right_hand_side)

@@ -1,67 +1,50 @@
-"""What a run of the rules comes to, as values; and how one firing adds to it."""
+"""How each effect of a rule is applied. The rest of what is true of an effect stands in `nopost.knowledge.effects`."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from types import MappingProxyType
 
-from nopost.knowledge.model import Consequence, Effect, Rule
-
-Pair = tuple[str, str]
-
-
-@dataclass(frozen=True, slots=True)
-class Firing:
-    """A rule that fired, with the conditions that held: (name, value) pairs in the rule's order."""
-
-    rule: str
-    support: tuple[Pair, ...]
+from nopost.diagnosis.rules.inference import Contradiction, DerivedAnswer, Firing, Inference, Pair, RuleWeight
+from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.knowledge.model import Consequence, Rule
 
 
-@dataclass(frozen=True, slots=True)
-class DerivedAnswer:
-    """An answer that follows. `roots`: every finding it rests on, reported or derived."""
+class RuleRun:
+    """One run of the rules under way. Each rule that fires is added once; `inference` is what it came to.
 
-    answer: str
-    rule: str
-    roots: frozenset[str]
+    reported: finding -> answer; facts: fact of the records -> value. Neither is changed.
+    """
 
+    def __init__(self, reported: Mapping[str, str], facts: Mapping[str, str]) -> None:
+        self.reported, self.facts = dict(reported), dict(facts)
+        self.firings: list[Firing] = []
+        self.derived: dict[str, DerivedAnswer] = {}
+        self.contradictions: list[Contradiction] = []
+        self.ruled_out: dict[str, str] = {}
+        self.weights: list[RuleWeight] = []
+        self.cautions: dict[str, str] = {}
+        self.first: dict[str, str] = {}
+        self.do_first: dict[str, str] = {}
+        self.opened: dict[Pair, str] = {}
+        self.closed: dict[Pair, str] = {}
 
-@dataclass(frozen=True, slots=True)
-class Contradiction:
-    """A rule derives another answer than the one that stands."""
-
-    finding: str
-    stands: str
-    derived: str
-    rule: str
-
-
-@dataclass(frozen=True, slots=True)
-class RuleWeight:
-    """Evidence for or against a cause that a rule adds."""
-
-    cause: str
-    decibans: float
-    rule: str
-
-
-@dataclass(slots=True)
-class Inference:
-    """All that follows from a set of answers and facts."""
-
-    reported: Mapping[str, str]
-    facts: Mapping[str, str] = field(default_factory=dict)
-    firings: list[Firing] = field(default_factory=list)
-    derived: dict[str, DerivedAnswer] = field(default_factory=dict)
-    contradictions: list[Contradiction] = field(default_factory=list)
-    ruled_out: dict[str, str] = field(default_factory=dict)
-    weights: list[RuleWeight] = field(default_factory=list)
-    cautions: dict[str, str] = field(default_factory=dict)
-    first: dict[str, str] = field(default_factory=dict)
-    do_first: dict[str, str] = field(default_factory=dict)
-    opened: dict[Pair, str] = field(default_factory=dict)
-    closed: dict[Pair, str] = field(default_factory=dict)
+    def inference(self) -> Inference:
+        """The result; a rule must not fire afterwards."""
+        return Inference(
+            self.reported,
+            self.facts,
+            tuple(self.firings),
+            self.derived,
+            tuple(self.contradictions),
+            self.ruled_out,
+            tuple(self.weights),
+            self.cautions,
+            self.first,
+            self.do_first,
+            self.opened,
+            self.closed,
+        )
 
     def answer(self, finding: str) -> str | None:
         """The answer that stands: the reported one, else the derived one, else None."""
@@ -70,61 +53,76 @@ class Inference:
         derived = self.derived.get(finding)
         return derived.answer if derived else None
 
-    def answers(self) -> dict[str, str]:
-        """All answers that stand."""
-        return {**{name: d.answer for name, d in self.derived.items()}, **self.reported}
-
     def fire(self, rule: Rule) -> list[Pair]:
-        """Add a firing; the facts that are new, to be declared."""
+        """Add a firing: the answers (finding, answer) that are new, for other rules to see."""
         support = tuple((c.name, (self.facts[c.name] if c.of_fact else self.answer(c.name)) or "") for c in rule.when.all)
         self.firings.append(Firing(rule.id, support))
-        roots = self._roots([c.name for c in rule.when.all if not c.of_fact])
-        fresh = []
+        before = len(self.derived)
         for consequence in rule.then:
-            if self._take(rule, consequence, roots):
-                fresh.append((consequence.target, consequence.answer))
-        return fresh
+            APPLICATIONS[consequence.effect](self, rule, consequence)
+        return [(finding, derived.answer) for finding, derived in list(self.derived.items())[before:]]
 
-    def _roots(self, premises: list[str]) -> frozenset[str]:
-        found = set(premises)
-        for name in premises:
-            if name not in self.reported and name in self.derived:
-                found |= self.derived[name].roots
-        return frozenset(found)
+    def premises(self, rule: Rule) -> frozenset[str]:
+        """Every finding that a rule rests on, those behind derived answers too."""
+        named = {c.name for c in rule.when.all if not c.of_fact}
+        derived = (self.derived[name].premises for name in named if name not in self.reported and name in self.derived)
+        return frozenset(named.union(*derived))
 
-    def _take(self, rule: Rule, consequence: Consequence, roots: frozenset[str]) -> bool:
-        target = consequence.target
-        match consequence.verb:
-            case Effect.DERIVE:
-                return self._derive(rule, target, consequence.answer, roots)
-            case Effect.RULE_OUT:
-                self.ruled_out.setdefault(target, rule.id)
-            case Effect.WEIGH:
-                self.weights.append(RuleWeight(target, consequence.decibans, rule.id))
-            case Effect.CAUTION:
-                self.cautions.setdefault(target, rule.id)
-            case Effect.ASK_FIRST:
-                self.first.setdefault(target, rule.id)
-                self.opened.setdefault(("finding", target), rule.id)
-            case Effect.DO_FIRST:
-                self.do_first.setdefault(target, rule.id)
-                self.opened.setdefault(("action", target), rule.id)
-            case Effect.OPEN_QUESTION:
-                self.opened.setdefault(("finding", target), rule.id)
-            case Effect.OPEN_ACTION:
-                self.opened.setdefault(("action", target), rule.id)
-            case Effect.CLOSE_QUESTION:
-                self.closed.setdefault(("finding", target), rule.id)
-            case Effect.CLOSE_ACTION:
-                self.closed.setdefault(("action", target), rule.id)
-        return False
 
-    def _derive(self, rule: Rule, finding: str, answer: str, roots: frozenset[str]) -> bool:
-        """Settle an answer; False when one stands already (a different one is noted)."""
-        stands = self.answer(finding)
-        if stands is None:
-            self.derived[finding] = DerivedAnswer(answer, rule.id, roots)
-            return True
-        if stands != answer:
-            self.contradictions.append(Contradiction(finding, stands, answer, rule.id))
-        return False
+Application = Callable[[RuleRun, Rule, Consequence], None]
+
+
+def _derive(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    """The first answer stands; a different one is noted as a contradiction."""
+    stands = run.answer(says.target)
+    if stands is None:
+        run.derived[says.target] = DerivedAnswer(says.answer, rule.id, run.premises(rule))
+    elif stands != says.answer:
+        run.contradictions.append(Contradiction(says.target, stands, says.answer, rule.id))
+
+
+def _rule_out(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.ruled_out.setdefault(says.target, rule.id)
+
+
+def _weigh(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.weights.append(RuleWeight(says.target, says.decibans, rule.id))
+
+
+def _caution(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.cautions.setdefault(says.target, rule.id)
+
+
+def _open(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.opened.setdefault((EFFECTS[says.effect].target, says.target), rule.id)
+
+
+def _close(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.closed.setdefault((EFFECTS[says.effect].target, says.target), rule.id)
+
+
+def _ask_first(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.first.setdefault(says.target, rule.id)
+    _open(run, rule, says)
+
+
+def _do_first(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.do_first.setdefault(says.target, rule.id)
+    _open(run, rule, says)
+
+
+APPLICATIONS: Mapping[Effect, Application] = MappingProxyType(
+    {
+        Effect.DERIVE: _derive,
+        Effect.RULE_OUT: _rule_out,
+        Effect.WEIGH: _weigh,
+        Effect.CAUTION: _caution,
+        Effect.OPEN_QUESTION: _open,
+        Effect.OPEN_ACTION: _open,
+        Effect.CLOSE_QUESTION: _close,
+        Effect.CLOSE_ACTION: _close,
+        Effect.ASK_FIRST: _ask_first,
+        Effect.DO_FIRST: _do_first,
+    }
+)
+"""Effect -> the function that adds it to a run. Of two rules with the same effect on one target the first is the reason kept."""

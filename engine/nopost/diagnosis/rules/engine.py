@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from nopost.diagnosis.rules.adapter import Engine, make_rule
-from nopost.diagnosis.rules.effects import Inference, Pair
+from nopost.diagnosis.rules.effects import RuleRun
+from nopost.diagnosis.rules.inference import Inference, Pair
 from nopost.knowledge.model import Condition, Rule
 from nopost.knowledge.stratification import rule_layers
 
@@ -19,32 +20,30 @@ def firing_order(rules: Mapping[str, Rule]) -> list[Rule]:
 
 
 class RuleEngine:
-    """The rules of one knowledge base in an experta network. Not for two threads at once."""
+    """The rules of one knowledge base in an experta network. No result is kept between calls; not for two threads at once."""
 
     def __init__(self, rules: Mapping[str, Rule]) -> None:
         ordered = firing_order(rules)
         # Unique salience per experta rule: with equal ones experta 1.9.4 fires rules that were cancelled.
         cells = [(rule, present) for rule in ordered for present in _ground(rule.when.all)]
-        self._engine = Engine([self._compile(rule, present, len(cells) - i) for i, (rule, present) in enumerate(cells)])
-        self._outcome = Inference({})
+        self._engine = Engine([_compile(rule, present, len(cells) - i) for i, (rule, present) in enumerate(cells)])
+        self._rules = rules
 
     def run(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
-        """All that follows from these answers (finding -> answer) and facts of the records."""
-        self._outcome = Inference(dict(answers), dict(facts))
+        """All that follows from these answers (finding -> answer) and facts of the records (fact -> value)."""
+        run = RuleRun(answers, facts)
+
+        def fired(rule: str) -> list[Pair]:
+            return [(f"finding {name}", value) for name, value in run.fire(self._rules[rule])]
+
         known = [(f"finding {name}", value) for name, value in answers.items()]
-        self._engine.infer(known + [(f"fact {name}", value) for name, value in facts.items()])
-        return self._outcome
+        self._engine.infer(known + [(f"fact {name}", value) for name, value in facts.items()], fired)
+        return run.inference()
 
-    def _compile(self, rule: Rule, present: tuple[Pair, ...], salience: int) -> Any:
-        absent = [_literal(c, value) for c in rule.when.none for value in c.values]
-        return make_rule(rule.id, salience, present, absent, self._fire(rule))
 
-    def _fire(self, rule: Rule) -> Callable[[], None]:
-        def fire() -> None:
-            for name, value in self._outcome.fire(rule):
-                self._engine.learn((f"finding {name}", value))
-
-        return fire
+def _compile(rule: Rule, present: tuple[Pair, ...], salience: int) -> Any:
+    absent = [_literal(c, value) for c in rule.when.none for value in c.values]
+    return make_rule(rule.id, salience, present, absent)
 
 
 def _literal(condition: Condition, value: str) -> Pair:

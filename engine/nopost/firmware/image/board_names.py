@@ -26,13 +26,13 @@ PLAIN = frozenset(
 
 
 def text_before(data: bytes, at: int, step: int) -> str:
-    """The character before, when it is text."""
+    """The printable ASCII character before `at`, "" for none. `step`: bytes of a character, 1 or 2 (UTF-16LE)."""
     raw = data[max(0, at - step) : at]
     return chr(raw[0]) if len(raw) == step and _is_text(raw) else ""
 
 
 def text_after(data: bytes, at: int, step: int) -> str:
-    """The text that follows without a break."""
+    """The printable ASCII text from `at` on, at most NEAR characters. `step`: bytes of a character, 1 or 2 (UTF-16LE)."""
     letters = []
     for place in range(at, at + NEAR * step, step):
         raw = data[place : place + step]

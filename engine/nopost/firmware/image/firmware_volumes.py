@@ -9,7 +9,8 @@ from __future__ import annotations
 import struct
 from dataclasses import dataclass
 
-from nopost.firmware.image.image_parts import FirmwareVolume, guid, number
+from nopost.firmware.bounded_bytes import guid, number
+from nopost.firmware.image.image_parts import FirmwareVolume
 
 FILE_HEADER = 24
 LARGE_FILE_HEADER = 32

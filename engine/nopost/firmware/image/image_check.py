@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from nopost.firmware.check_result import CheckResult, Level, byte_count
 from nopost.firmware.image.board_names import Mention, NameOwner
 from nopost.firmware.image.image_parts import FirmwareImage
-from nopost.firmware.record_facts import release_index
+from nopost.firmware.record_queries import release_index
 from nopost.knowledge.reference_records import Board, Release
 
 
-def name_remarks(file: str, board: Board, release: Release | None) -> Iterator[CheckResult]:
+def check_file_name(file: str, board: Board, release: Release | None) -> Iterator[CheckResult]:
     """What the name says. `release`: the one that it should be, or that it is by its SHA-256."""
     if not file:
         return
@@ -52,11 +52,11 @@ class Fit(enum.StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class ImageVerdict:
-    """The fit, why, and the remarks. `release`: the one whose SHA-256 it has."""
+    """The fit, why, and the results. `release`: the one whose SHA-256 it has."""
 
     fit: Fit
     why: str
-    remarks: tuple[CheckResult, ...]
+    results: tuple[CheckResult, ...]
     release: str = ""
 
 
@@ -64,15 +64,15 @@ def check_image(
     image: FirmwareImage, board: Board | None = None, mentions: Sequence[Mention] = (), release: str = "", file: str = ""
 ) -> ImageVerdict:
     """All that can be said; `file`: the file's name. Raises UnknownNameError for a release that the board does not have."""
-    remarks = list(_of_image(image))
+    results = list(_check_structures(image))
     if board is None:
-        return ImageVerdict(Fit.UNKNOWN, "no board record was named", tuple(remarks))
+        return ImageVerdict(Fit.UNKNOWN, "no board record was named", tuple(results))
     wanted = board.releases[release_index(board, release)] if release else None
     same = next((each for each in board.releases if image.sha256 and each.sha256 == image.sha256), None)
-    remarks += [*_of_size(image, board, wanted), *_of_digest(image, wanted, same)]
-    remarks += name_remarks(file, board, wanted or same)
+    results += [*_check_size(image, board, wanted), *_check_sha256(image, wanted, same)]
+    results += check_file_name(file, board, wanted or same)
     fit, why = _fit(board, mentions, same)
-    return ImageVerdict(fit, why, tuple(remarks), same.version if same else "")
+    return ImageVerdict(fit, why, tuple(results), same.version if same else "")
 
 
 def _fit(board: Board, mentions: Sequence[Mention], same: Release | None) -> tuple[Fit, str]:
@@ -98,7 +98,7 @@ def _names(mentions: Sequence[Mention]) -> str:
     return told + (f" and {len(ordered) - FEW} more" if len(ordered) > FEW else "")
 
 
-def _of_image(image: FirmwareImage) -> Iterator[CheckResult]:
+def _check_structures(image: FirmwareImage) -> Iterator[CheckResult]:
     if image.looked_at < image.size:
         text = (
             f"Only the first {byte_count(image.looked_at)} of {byte_count(image.size)} were read; the SHA-256 was not computed."
@@ -142,7 +142,7 @@ def _unknown(image: FirmwareImage) -> CheckResult:
     return CheckResult(Level.CHECK, "unknown", text)
 
 
-def _of_size(image: FirmwareImage, board: Board, wanted: Release | None) -> Iterator[CheckResult]:
+def _check_size(image: FirmwareImage, board: Board, wanted: Release | None) -> Iterator[CheckResult]:
     chip = int(board.recovery.get("chip_size", 0))
     raw = image.raw_size
     if chip and raw > chip:
@@ -161,7 +161,7 @@ def _of_size(image: FirmwareImage, board: Board, wanted: Release | None) -> Iter
         yield CheckResult(Level.FIX, "release-size", text)
 
 
-def _of_digest(image: FirmwareImage, wanted: Release | None, same: Release | None) -> Iterator[CheckResult]:
+def _check_sha256(image: FirmwareImage, wanted: Release | None, same: Release | None) -> Iterator[CheckResult]:
     if same is not None and wanted is not None and same != wanted:
         yield CheckResult(Level.FIX, "sha256", f"By its SHA-256 it is release {same.version}, not {wanted.version}.")
     elif same is not None:

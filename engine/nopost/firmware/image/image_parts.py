@@ -1,50 +1,12 @@
-"""The parts of a firmware image, as values, and numbers from bytes that may end anywhere. All offsets count from the
-start of the file.
-"""
+"""The parts of a firmware image, as values. All offsets count from the start of the file."""
 
 from __future__ import annotations
 
 import enum
-import uuid
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
+from typing import Any
 
-BLOCK = 1 << 16
 ONES, ZEROS = b"\xff", b"\0"
-
-
-def number(data: bytes, offset: int, size: int) -> int:
-    """A little-endian number; bytes behind the end count as zero."""
-    return int.from_bytes(data[offset : offset + size], "little") if offset >= 0 else 0
-
-
-def guid(data: bytes, offset: int) -> str:
-    """A GUID as it is written, or nothing when the bytes end before it does."""
-    raw = data[offset : offset + 16]
-    return str(uuid.UUID(bytes_le=raw)) if len(raw) == 16 else ""
-
-
-def run_from(data: bytes, start: int, end: int, byte: bytes) -> int:
-    """How many bytes from `start` on are `byte`."""
-    at = start
-    while at < end:
-        block = data[at : min(at + BLOCK, end)]
-        rest = len(block.lstrip(byte))
-        at += len(block) - rest
-        if rest:
-            break
-    return at - start
-
-
-def run_to(data: bytes, start: int, end: int, byte: bytes) -> int:
-    """How many bytes before `end` are `byte`."""
-    at = end
-    while at > start:
-        block = data[max(start, at - BLOCK) : at]
-        rest = len(block.rstrip(byte))
-        at -= len(block) - rest
-        if rest:
-            break
-    return end - at
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,12 +36,12 @@ class Capsule:
 
     @property
     def body(self) -> int:
-        """Where what it carries begins."""
+        """Offset at which the content behind the header begins."""
         return self.offset + self.header_size
 
     @property
     def flag_words(self) -> tuple[str, ...]:
-        """What the flags ask for."""
+        """What its flags ask the firmware to do, in words."""
         return tuple(word for bit, word in FLAGS.items() if self.flags & bit)
 
 
@@ -126,7 +88,7 @@ class FlashDescriptor:
 
 
 class Fill(enum.StrEnum):
-    """What a stretch that no structure explains is filled with."""
+    """What a part that no structure explains is filled with."""
 
     ONES = "ones"
     ZEROS = "zeros"
@@ -152,14 +114,14 @@ class FirmwareImage:
     capsules: tuple[Capsule, ...]
     descriptor: FlashDescriptor | None
     volumes: tuple[FirmwareVolume, ...]
-    stretches: tuple[UnparsedRange, ...]
+    unparsed: tuple[UnparsedRange, ...]
     other_form: str
     left_out: bool
 
     @property
     def padding(self) -> int:
         """Bytes of ones or zeros outside every structure."""
-        return sum(stretch.size for stretch in self.stretches if stretch.fill is not Fill.DATA)
+        return sum(part.size for part in self.unparsed if part.fill is not Fill.DATA)
 
     @property
     def known(self) -> bool:
@@ -175,3 +137,8 @@ class FirmwareImage:
         if first.payloads:
             return max(payload.size for payload in first.payloads)
         return max(0, min(first.size, self.size) - first.header_size)
+
+
+def image_data(image: FirmwareImage) -> dict[str, Any]:
+    """The image as JSON, whose first version calls the unparsed ranges `stretches`."""
+    return {"stretches" if name == "unparsed" else name: value for name, value in asdict(image).items()}

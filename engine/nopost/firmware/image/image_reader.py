@@ -13,6 +13,7 @@ from pathlib import Path
 
 from nopost.errors import ImageError
 from nopost.files import open_plain
+from nopost.firmware.bounded_bytes import guid, number, run_from, run_to
 from nopost.firmware.image.firmware_volumes import find_volumes, has_volume
 from nopost.firmware.image.image_parts import (
     FLAGS,
@@ -26,10 +27,6 @@ from nopost.firmware.image.image_parts import (
     FlashRegion,
     Payload,
     UnparsedRange,
-    guid,
-    number,
-    run_from,
-    run_to,
 )
 
 DESCRIPTOR_SIGNATURE = b"\x5a\xa5\xf0\x0f"
@@ -200,7 +197,7 @@ def read_image(data: bytes, size: int | None = None) -> FirmwareImage:
     capsules = read_capsules(data)
     descriptor = _descriptor(data, capsules)
     found = find_volumes(data)
-    stretches = _stretches(data, capsules, descriptor, found.volumes)
+    unparsed = _unparsed(data, capsules, descriptor, found.volumes)
     known = bool(capsules or descriptor or found.volumes)
     return FirmwareImage(
         size=len(data) if size is None else size,
@@ -209,7 +206,7 @@ def read_image(data: bytes, size: int | None = None) -> FirmwareImage:
         capsules=tuple(capsules),
         descriptor=descriptor,
         volumes=found.volumes,
-        stretches=stretches,
+        unparsed=unparsed,
         other_form="" if known and not data.startswith(b"PK") else _other_form(data),
         left_out=found.left_out or not whole,
     )
@@ -228,10 +225,10 @@ def _descriptor(data: bytes, capsules: list[Capsule]) -> FlashDescriptor | None:
     return next((found for at in starts if (found := read_descriptor(data, at)) is not None), None)
 
 
-def _stretches(
+def _unparsed(
     data: bytes, capsules: list[Capsule], descriptor: FlashDescriptor | None, volumes: tuple[FirmwareVolume, ...]
 ) -> tuple[UnparsedRange, ...]:
-    """What lies between the structures."""
+    """The ranges between the structures, each with what fills it."""
     taken = [(capsule.offset, capsule.payloads[0].offset if capsule.payloads else capsule.body) for capsule in capsules]
     taken += [(volume.offset, volume.offset + volume.size) for volume in volumes]
     if descriptor is not None:

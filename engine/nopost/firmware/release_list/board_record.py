@@ -5,19 +5,13 @@ a record that is there; as YAML, with each guess marked by a comment over its li
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from pathlib import Path
 from typing import Any
 
-from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.firmware.release_list.prose import family_id
 from nopost.firmware.release_list.release_entry import Guess, ReleaseEntry, ReleaseList
-from nopost.knowledge.build import KINDS
-from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Problem
-from nopost.knowledge.record_faults import board_faults
-from nopost.knowledge.schema import schema_problems
-from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml, read_yaml
-from nopost.paths import data_dir
+from nopost.knowledge.record_faults import board_problems
+from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml
 
 INDICATORS = ("stage_lamps", "code_display", "speaker", "standby_lamp")
 _TOP = ("revision", "identifiers", "look_alikes", "socket")
@@ -43,19 +37,6 @@ def suggested_id(variant: str) -> str:
     return family_id(variant)
 
 
-def base_record(name: str, knowledge: Knowledge, kb: Path | None) -> dict[str, Any]:
-    """The data of a board record, by file or by id. Raises UnknownNameError or KnowledgeError."""
-    path = (kb or data_dir("kb")) / "boards" / f"{name}.yaml" if name in knowledge.boards else Path(name)
-    if path.suffix not in (".yaml", ".yml") and not path.is_file():
-        raise UnknownNameError("board", name, knowledge.boards)
-    document, problems = read_yaml(path)
-    problems = problems or schema_problems(document, KINDS["boards"].schema)
-    if problems:
-        raise KnowledgeError(problems)
-    data: dict[str, Any] = document.data
-    return data
-
-
 _REST: Mapping[str, Any] = {
     "id": "part",
     "title": "firmware part alone",
@@ -72,8 +53,8 @@ Comments = dict[KeyPath, list[str]]
 
 
 def firmware_part(listed: ReleaseList) -> dict[str, Any]:
-    """The `firmware` of a record."""
-    families = list(dict.fromkeys([*listed.known_first, *(guess.value for guess in listed.first)]))
+    """The `firmware` of a board record, as data, from a release list."""
+    families = list(dict.fromkeys([*listed.known_first, *(guess.value for guess in listed.guessed_first)]))
     part: dict[str, Any] = {"first_families": families} if families else {}
     return {**part, "releases": [_clean(entry, families) for entry in listed.releases]}
 
@@ -88,7 +69,7 @@ def _clean(entry: ReleaseEntry, first: Sequence[str]) -> dict[str, Any]:
 def guess_comments(listed: ReleaseList, part: Mapping[str, Any]) -> Comments:
     """Place in the record -> the guesses that stand there, and what was noticed at a release."""
     found: Comments = {}
-    for guess in listed.first:
+    for guess in listed.guessed_first:
         found.setdefault(("firmware", "first_families"), []).append(f"guess: {guess.shown()}")
     places = {release["version"]: index for index, release in enumerate(part["releases"])}
     for entry in listed.releases:
@@ -103,7 +84,7 @@ def guess_comments(listed: ReleaseList, part: Mapping[str, Any]) -> Comments:
 
 
 def merged(base: Mapping[str, Any], part: Mapping[str, Any], name: str = "") -> dict[str, Any]:
-    """The base record with this firmware."""
+    """The base record with this firmware in place of its own; `name`: another id for it."""
     return {**base, **({"id": name} if name else {}), "firmware": dict(part)}
 
 
@@ -135,12 +116,7 @@ def check_record(text: str, name: str, whole: bool) -> list[Problem]:
         return problems
     if not whole:
         document = Document(name, {**_REST, **document.data}, document.lines)
-    kind = KINDS["boards"]
-    problems = schema_problems(document, kind.schema)
-    if problems:
-        return problems
-    faults = board_faults(kind.build(document.data))
-    return [Problem(name, document.line(fault.where), fault.code, fault.message, fault.hint) for fault in faults]
+    return board_problems(document)
 
 
 def list_data(listed: ReleaseList) -> dict[str, Any]:
@@ -155,6 +131,6 @@ def list_data(listed: ReleaseList) -> dict[str, Any]:
         "form": listed.form,
         "encoding": listed.encoding,
         "releases": releases,
-        "first": told(listed.first),
+        "first": told(listed.guessed_first),
         "remarks": remarks,
     }

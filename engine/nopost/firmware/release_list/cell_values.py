@@ -47,7 +47,7 @@ class Dated:
 
     @property
     def open(self) -> bool:
-        """Whether it has two readings."""
+        """Whether day and month can be read either way."""
         return None not in (self.day_first, self.month_first) and self.day_first != self.month_first
 
 
@@ -69,7 +69,7 @@ def find_dates(text: str) -> Iterator[Dated]:
 
 
 def first_date(text: str) -> Dated | None:
-    """The date that stands first."""
+    """The first date in a text; None when there is none."""
     return min(find_dates(text), key=lambda found: found.start, default=None)
 
 
@@ -181,7 +181,7 @@ def is_version(text: str) -> bool:
 
 
 def has_unit(text: str) -> bool:
-    """Whether it is a number with a unit of size."""
+    """Whether the text is a number with a unit of size, such as 16 MB."""
     found = _SIZE.fullmatch(text.strip())
     return bool(found and found["unit"])
 

@@ -77,7 +77,7 @@ def _decoded(raw: bytes) -> tuple[str, str]:
 MOST_NOTES = 1500
 """Characters that a record's notes can have."""
 MOST_PROBLEMS = 50
-"""So many are told at once."""
+"""No more are reported at once."""
 _BETA = re.compile(r"\b(?:beta|test (?:release|version)|preview|release candidate)\b", re.IGNORECASE)
 
 

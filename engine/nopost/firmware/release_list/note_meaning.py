@@ -38,7 +38,7 @@ def without_decided(listed: ReleaseList, base: Mapping[str, Any]) -> ReleaseList
     for entry in listed.releases:
         said = known.get(entry.version, {})
         entries.append(replace(entry, guesses=tuple(guess for guess in entry.guesses if guess.field not in said)))
-    return replace(listed, releases=tuple(entries), first=() if listed.known_first else listed.first)
+    return replace(listed, releases=tuple(entries), guessed_first=() if listed.known_first else listed.guessed_first)
 
 
 Found = tuple[int, Guess]
@@ -54,7 +54,7 @@ def with_meaning(listed: ReleaseList, families: Families) -> ReleaseList:
         found.setdefault(at, []).append(guess)
     entries = [_with(reader.stated(index), found.get(index, ())) for index in range(len(listed.releases))]
     first, entries = _first(entries, listed.known_first)
-    return replace(listed, releases=tuple(entries), first=tuple(first), remarks=(*listed.remarks, *reader.remarks))
+    return replace(listed, releases=tuple(entries), guessed_first=tuple(first), remarks=(*listed.remarks, *reader.remarks))
 
 
 class _NotesReader:

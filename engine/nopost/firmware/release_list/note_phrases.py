@@ -58,7 +58,7 @@ _IF = re.compile(
 
 
 def one_way_words(notes: str) -> str:
-    """The sentence that says so, or nothing."""
+    """The sentence that says that nothing older can be written afterwards, or ""."""
     for sentence in sentences(notes):
         for form in _FORMS:
             found = form.search(sentence)
@@ -296,7 +296,7 @@ _GAINED = tuple(
 
 
 def support_changes(notes: str, families: Families) -> Iterator[SupportChange]:
-    """Families gained and lost, each once."""
+    """The CPU families that the notes say are gained or lost, each once."""
     seen: set[tuple[bool, str]] = set()
     for sentence in sentences(notes):
         for clause in clauses(sentence):

@@ -133,10 +133,10 @@ def clauses(sentence: str) -> Iterator[str]:
 
 
 def mends(words: str) -> bool:
-    """Whether it tells of a fault mended or of something made better."""
+    """Whether the words are about a fault mended or something made better, and not about support gained."""
     return bool(_MENDS.search(words))
 
 
 def denied(words: str) -> bool:
-    """Whether it is said that something is not so."""
+    """Whether the words hold a negation (not, no longer, without …)."""
     return bool(_NOT.search(words))

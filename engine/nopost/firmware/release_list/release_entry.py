@@ -19,7 +19,7 @@ class Guess:
     why: str = ""
 
     def shown(self) -> str:
-        """In one line."""
+        """The guess in one line, with the words it rests on."""
         words = " ".join(self.words.split())
         words = words if len(words) <= 160 else words[:157] + "..."
         return f'{self.field} {self.value}: "{words}"' + (f" ({self.why})" if self.why else "")
@@ -47,7 +47,7 @@ class ReleaseEntry:
         return str(self.data().get("date", ""))
 
     def data(self) -> dict[str, Any]:
-        """The release with its guesses in place."""
+        """The release as a record has it, its guesses taken for true."""
         found = dict(self.stated)
         for guess in self.guesses:
             _put(found, guess.field, guess.value)
@@ -56,7 +56,7 @@ class ReleaseEntry:
 
 @dataclass(frozen=True, slots=True)
 class ListRemark:
-    """Something to tell that is no field: a doubt, or what was not used. `line` 0: of the whole list."""
+    """Something to say of a list that is no field of a release: a doubt, or what was not used. `line` 0: of the whole list."""
 
     line: int
     text: str
@@ -66,13 +66,13 @@ class ListRemark:
 class ReleaseList:
     """Releases, oldest first. `form`: how the text was read.
 
-    `first`: families guessed for the oldest release; `known_first`: those that are known.
+    `guessed_first`: families guessed for the oldest release; `known_first`: those that are known.
     """
 
     releases: tuple[ReleaseEntry, ...]
     form: str
     encoding: str = ""
-    first: tuple[Guess, ...] = ()
+    guessed_first: tuple[Guess, ...] = ()
     known_first: tuple[str, ...] = ()
     remarks: tuple[ListRemark, ...] = ()
 

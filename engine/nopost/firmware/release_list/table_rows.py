@@ -47,7 +47,7 @@ def is_heading(cells: Sequence[str]) -> bool:
 
 
 def columns_of(heading: Sequence[str], rows: Sequence[Sequence[str]]) -> dict[int, str]:
-    """Place -> column."""
+    """Place of a cell in its row -> name of the column."""
     found = named(heading)
     width = max((len(row) for row in rows), default=0)
     columns = [[row[i].strip() for row in rows if i < len(row) and row[i].strip()] for i in range(width)]

@@ -40,7 +40,7 @@ class _Block:
 
 
 def read_blocks(text: str) -> tuple[ListRow, ...]:
-    """The blocks in the order of the text."""
+    """One row for each block, in the order of the text."""
     reader = _BlockReader()
     for number, line in enumerate(text.split("\n"), 1):
         reader.take(number, line)

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from nopost.errors import RecordError
-from nopost.firmware.record_facts import release_index
+from nopost.firmware.record_queries import release_index
 from nopost.firmware.route.task import (
     BORROWED,
     EMPTY,
@@ -25,7 +25,7 @@ from nopost.firmware.route.task import (
 from nopost.knowledge.model import Base, Effort
 
 MOST_BORROWED = 2
-"""Nobody borrows more CPUs than this for one board."""
+"""Nobody borrows more CPUs than this for one board (judgement)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,7 +133,7 @@ def _stranded(task: RouteTask, state: RouteState, way: Way, to: int | str) -> st
     """A write that stops the machine is refused when nothing mends it at once, and so is anything that puts the mending off."""
     if isinstance(to, str) or task.family(state.cpu) in task.knows[to]:
         return ""
-    if state.owes:
+    if state.must_run_next:
         return f"the machine does not start with {task.title(state.cpu)} now, and would not start after this either"
     if not task.runs(state):
         return ""
@@ -156,7 +156,11 @@ def _written_on(task: RouteTask, state: RouteState, way: Way, to: int) -> bool:
     if other and task.board.recovery["second_chip"] and Way.SECOND not in task.without:
         return True
     landed = RouteState(to, state.cpu, state.have, state.other)
-    opened = [index for index, after in enumerate(task.after) if state.release < after <= to and family in task.knows[index]]
+    opened = [
+        index
+        for index, needed in enumerate(task.prerequisite_index)
+        if state.release < needed <= to and family in task.knows[index]
+    ]
     ways = [each for each in (Way.BUTTON, Way.RECOVERY) if each not in task.without]
     return any(not _write(task, landed, each, index) for each in ways for index in opened)
 
@@ -184,7 +188,7 @@ class Prices:
     hazards: Mapping[Way, tuple[str, ...]] = field(default_factory=dict)
 
     def getting(self, tool: str) -> Effort:
-        """Effort of getting a tool."""
+        """Effort of getting a tool (STICK or SECOND_MACHINE) that is not at hand."""
         return self.stick if tool == STICK else self.second_machine
 
 
@@ -216,7 +220,7 @@ def moves(task: RouteTask, prices: Prices, state: RouteState) -> Iterator[RouteM
 
 
 def make_move(task: RouteTask, prices: Prices, state: RouteState, way: Way, to: int | str) -> RouteMove:
-    """A move, whether it is allowed or not."""
+    """One move with its effort and the state it leads to, whether it is allowed or not; `why_not` says that."""
     effort, have = prices.ways[way], state.have
     if way is Way.BUTTON:
         effort = effort + Effort(float(task.board.recovery.get("button_minutes", prices.button_minutes)))
@@ -229,5 +233,5 @@ def make_move(task: RouteTask, prices: Prices, state: RouteState, way: Way, to: 
         return RouteMove(way, to, after, effort + prices.cpu if way is Way.BORROW else effort)
     other = state.other if way in WRITES else state.release
     landed = RouteState(to, state.cpu, have, other)
-    owes = task.runs(state) and not task.runs(landed)
-    return RouteMove(way, to, RouteState(to, state.cpu, have, other, owes), effort)
+    must_run_next = task.runs(state) and not task.runs(landed)
+    return RouteMove(way, to, RouteState(to, state.cpu, have, other, must_run_next), effort)

@@ -1,22 +1,25 @@
 """A firmware plan: the routes, why other moves are refused, and, when no route leads there, what exactly is missing
-and how people get it.
+and how people get it; in a few words and as JSON.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
-from nopost.firmware.record_facts import is_told
+from nopost.firmware.record_queries import is_family_recorded
 from nopost.firmware.route.moves import Prices, Refusal, refusals
-from nopost.firmware.route.route_search import Route, routes
+from nopost.firmware.route.route_search import CRITERIA, Route, routes
 from nopost.firmware.route.route_steps import RouteStep, steps_of
 from nopost.firmware.route.task import BORROWED, EMPTY, SECOND_MACHINE, STICK, RouteMove, RouteTask, Way
+from nopost.knowledge.model import Effort
 
 
 @dataclass(frozen=True, slots=True)
 class MissingItem:
-    """One thing that would open a route by itself, and the ways people get it."""
+    """One thing that would open a route by itself: what `kind` of thing, `what` exactly, and the `ways` in which people get
+    it."""
 
     kind: str
     what: str
@@ -53,7 +56,7 @@ def missing_items(task: RouteTask, prices: Prices, target_socket: str = "") -> l
     knowing = [index for index, known in enumerate(task.knows) if family in known]
     if not knowing:
         what = f"a release of {board.variant} that knows family {family}; none in the record does"
-        if not is_told(board, family):
+        if not is_family_recorded(board, family):
             what += ", but it does not say what the oldest one knows"
             return [MissingItem("record", what, (FIRST_WAY, *RELEASE_WAYS))]
         return [MissingItem("release", what, RELEASE_WAYS)]
@@ -67,7 +70,7 @@ def missing_items(task: RouteTask, prices: Prices, target_socket: str = "") -> l
 
 
 def _opening(task: RouteTask, prices: Prices) -> Iterator[MissingItem]:
-    """Each single thing that would open a route."""
+    """Each single thing that would open a route if it were there."""
     donors = [family for family in task.all_families if _with_donor(task, prices, family)]
     if donors:
         yield MissingItem("donor", f"a CPU to lend of family {' or '.join(donors)}", DONOR_WAYS)
@@ -91,13 +94,14 @@ def _everything(task: RouteTask) -> MissingItem:
 
 @dataclass(frozen=True, slots=True)
 class FirmwarePlan:
-    """The best route first. `refused` covers the start and the state before each step of every route."""
+    """The best route first, and its `steps`. `refused` covers the start and the state before each step of every route;
+    `missing` is empty when there is a route."""
 
     task: RouteTask
     routes: tuple[Route, ...]
     steps: tuple[RouteStep, ...]
     refused: tuple[Refusal, ...]
-    lacking: tuple[MissingItem, ...]
+    missing: tuple[MissingItem, ...]
 
     @property
     def ready(self) -> bool:
@@ -116,7 +120,7 @@ def make_plan(task: RouteTask, prices: Prices, target_socket: str = "") -> Firmw
         routes=tuple(found),
         steps=tuple(steps_of(task, found[0], prices.button_minutes, prices.hazards)) if found else (),
         refused=() if ready else tuple(refusals(task, states)),
-        lacking=() if found else tuple(missing_items(task, prices, target_socket)),
+        missing=() if found else tuple(missing_items(task, prices, target_socket)),
     )
 
 
@@ -142,7 +146,7 @@ def move_words(task: RouteTask, way: Way, targets: tuple[int | str, ...]) -> str
 
 
 def ready_list(task: RouteTask, moves: tuple[RouteMove, ...]) -> list[str]:
-    """What has to be there before the first step."""
+    """What has to be there before the first step: images, stick, computer, CPUs, tools."""
     ways = {move.way for move in moves}
     written = [task.board.releases[move.to] for move in moves if isinstance(move.to, int) and move.way not in (Way.SECOND,)]
     found = [f"Image of {release.version} ({release.date}) for exactly {task.board.variant}" for release in written]
@@ -156,3 +160,59 @@ def ready_list(task: RouteTask, moves: tuple[RouteMove, ...]) -> list[str]:
     if cpus:
         found += ["Cross-head screwdriver, thermal paste, alcohol and a lint-free cloth"]
     return found
+
+
+STEP_PARTS = ("before", "action", "see", "after", "wrong")
+"""Fields of a step that hold its sentences, in the order of the work."""
+
+
+def plan_data(plan: FirmwarePlan) -> dict[str, Any]:
+    """The plan as JSON: the best route with its steps, the others by their moves, what is refused and what is missing."""
+    task = plan.task
+    return {
+        "board": task.board.id,
+        "firmware": task.version(task.start.release),
+        "fitted": task.start.cpu or None,
+        "cpu": task.target,
+        "to": None if task.to is None else task.version(task.to),
+        "have": sorted(task.start.have),
+        "possible": bool(plan.routes),
+        "ready": plan.ready,
+        "effort": _effort_data(plan.routes[0].effort) if plan.routes else None,
+        "best_in": list(plan.routes[0].best_in) if plan.routes else [],
+        "steps": [_step_data(step) for step in plan.steps],
+        "alternatives": [_route_data(plan, route) for route in plan.routes[1:]],
+        "refused": [
+            {
+                "firmware": task.version(each.state.release),
+                "fitted": each.state.cpu or None,
+                "way": str(each.way),
+                "to": [_target_name(plan, to) for to in each.targets],
+                "reason": each.reason,
+            }
+            for each in plan.refused
+        ],
+        "missing": [{"kind": each.kind, "what": each.what, "ways": list(each.ways)} for each in plan.missing],
+    }
+
+
+def _target_name(plan: FirmwarePlan, to: int | str) -> str | None:
+    """Key of a CPU, or version of a release; None for a second chip whose release is not known."""
+    return to if isinstance(to, str) else plan.task.version(to) if to >= 0 else None
+
+
+def _effort_data(effort: Effort) -> dict[str, float]:
+    return {criterion: float(getattr(effort, criterion)) for criterion in CRITERIA}
+
+
+def _route_data(plan: FirmwarePlan, route: Route) -> dict[str, Any]:
+    moves = [
+        {"way": str(move.way), "to": _target_name(plan, move.to), "effort": _effort_data(move.effort)} for move in route.moves
+    ]
+    return {"best_in": list(route.best_in), "effort": _effort_data(route.effort), "moves": moves}
+
+
+def _step_data(step: RouteStep) -> dict[str, Any]:
+    parts = {part: list(getattr(step, part)) for part in STEP_PARTS}
+    head = {"title": step.title, "way": str(step.way), "to": step.to, "effort": _effort_data(step.effort)}
+    return {**head, **parts, "hazards": list(step.hazards)}

@@ -6,9 +6,10 @@ ties are ties.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
-from itertools import pairwise
+from heapq import heappop, heappush
+from itertools import count
+from operator import itemgetter
 
 from nopost.errors import RecordError
 from nopost.firmware.route.moves import Prices, moves
@@ -21,8 +22,11 @@ FINE = 10_000
 LARGE = 10**15
 """More than any route costs, so that one number holds what counts first, second and third."""
 MOST_STATES = 50_000
-END = "end"
-"""The one node that every end leads to."""
+"""Beyond them a board has more releases than any real one."""
+Neighbours = dict[RouteState, list[RouteMove]]
+"""A state that can be reached -> the moves that lead there."""
+Reached = dict[RouteState, tuple[RouteState, RouteMove]]
+"""A state -> the one before it on the best way found so far, and the move between them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +39,7 @@ class Route:
 
 
 def effort_of(moves_: tuple[RouteMove, ...]) -> Effort:
-    """The sum."""
+    """The efforts of these moves added up."""
     total = Effort(0.0)
     for move in moves_:
         total = total + move.effort
@@ -43,12 +47,12 @@ def effort_of(moves_: tuple[RouteMove, ...]) -> Effort:
 
 
 def amount(effort: Effort, criterion: str) -> int:
-    """One part of an effort in exact numbers."""
+    """Minutes, money or risk of an effort, by the criterion, in whole parts of 1/FINE."""
     return round(float(getattr(effort, criterion)) * FINE)
 
 
 def price(effort: Effort, prices: Prices) -> int:
-    """What an effort costs, in exact numbers, never nothing."""
+    """What an effort costs in money, minutes at what they are worth included, in whole parts of 1/FINE; at least one part."""
     return max(1, round(effort.cost(prices.minute_rate) * FINE))
 
 
@@ -78,48 +82,58 @@ def routes(task: RouteTask, prices: Prices) -> list[Route]:
 
 
 def amount_of(path: tuple[RouteMove, ...], criterion: str) -> int:
-    """One part of a route's effort in exact numbers."""
+    """Minutes, money or risk of all moves of a route, in whole parts of 1/FINE."""
     return sum(amount(move.effort, criterion) for move in path)
 
 
 class StateSpace:
-    """The states of a task as a graph that grows only as far as a search comes. What one search has found serves the next."""
+    """The states of a task, each gone on from when a search first comes to it. What one search has found serves the next."""
 
     def __init__(self, task: RouteTask, prices: Prices) -> None:
         self.task = task
         self.prices = prices
-        self._ways = _Ways(self._from)
+        self._neighbours: dict[RouteState, Neighbours] = {}
         self._weights: dict[tuple[Effort, str], int] = {}
 
     @property
     def seen(self) -> int:
-        """How many states were gone on from."""
-        return len(self._ways)
+        """Number of states whose neighbours were found."""
+        return len(self._neighbours)
 
     def shortest(self, criterion: str) -> tuple[RouteMove, ...] | None:
-        """The best way to an end; None when no end can be reached."""
-        from nopost.firmware.route.growing_graph_cut import cheapest_path  # only here: networkx costs start-up time
+        """The moves of the best route in a criterion, or in cost alone (""); None when no end can be reached.
 
-        def weighed(state: object, after: object, ways: dict[str, list[RouteMove]]) -> int:
-            return min((self._weight(move, criterion) for move in ways["moves"]), default=0)
+        Of states that are equally far, the one found first is taken first, so the same task always gives the same route.
+        """
+        start = self.task.start
+        least, settled = {start: 0}, set[RouteState]()
+        reached_by: Reached = {}
+        order = count()
+        queue = [(0, next(order), start)]
+        while queue:
+            so_far, _, state = heappop(queue)
+            if self.task.done(state):
+                return _moves_to(state, reached_by)
+            if state in settled:
+                continue
+            settled.add(state)
+            for after, choices in self._from(state).items():
+                weighed, move = min(((self._weight(each, criterion), each) for each in choices), key=itemgetter(0))
+                if after not in least or so_far + weighed < least[after]:
+                    least[after] = so_far + weighed
+                    reached_by[after] = (state, move)
+                    heappush(queue, (least[after], next(order), after))
+        return None
 
-        path = cheapest_path(self._ways, self.task.start, END, weighed)
-        if path is None:
-            return None
-        return tuple(
-            min(self._ways[state][after]["moves"], key=lambda move: self._weight(move, criterion))
-            for state, after in pairwise(path[:-1])
-        )
-
-    def _from(self, state: RouteState) -> dict[object, dict[str, list[RouteMove]]]:
-        """Neighbours of a state, each with the moves that lead there; every end leads to the one END, for nothing."""
-        if self.task.done(state):
-            return {END: {"moves": []}}
-        if len(self._ways) >= MOST_STATES:
-            raise RecordError(f"{self.task.board.variant}: too many releases and CPUs to plan with")
-        found: dict[object, dict[str, list[RouteMove]]] = {}
-        for move in moves(self.task, self.prices, state):
-            found.setdefault(move.after, {"moves": []})["moves"].append(move)
+    def _from(self, state: RouteState) -> Neighbours:
+        """Neighbours of a state, each with the moves that lead there. Raises RecordError when there are too many states."""
+        found = self._neighbours.get(state)
+        if found is None:
+            if len(self._neighbours) >= MOST_STATES:
+                raise RecordError(f"{self.task.board.variant}: too many releases and CPUs to plan with")
+            found = self._neighbours[state] = {}
+            for move in moves(self.task, self.prices, state):
+                found.setdefault(move.after, []).append(move)
         return found
 
     def _weight(self, move: RouteMove, criterion: str) -> int:
@@ -129,13 +143,10 @@ class StateSpace:
         return self._weights[key]
 
 
-class _Ways(dict[object, dict[object, dict[str, list[RouteMove]]]]):
-    """State -> neighbours, found when they are first asked for."""
-
-    def __init__(self, found: Callable[[RouteState], dict[object, dict[str, list[RouteMove]]]]) -> None:
-        super().__init__()
-        self.found = found
-
-    def __missing__(self, state: object) -> dict[object, dict[str, list[RouteMove]]]:
-        self[state] = ways = self.found(state) if isinstance(state, RouteState) else {}
-        return ways
+def _moves_to(state: RouteState, reached_by: Reached) -> tuple[RouteMove, ...]:
+    """The moves from the start to this state."""
+    found: list[RouteMove] = []
+    while state in reached_by:
+        state, move = reached_by[state]
+        found.append(move)
+    return tuple(reversed(found))

@@ -227,7 +227,7 @@ def _after_write(task: RouteTask, state: RouteState, after: RouteState) -> tuple
     version = task.version(after.release)
     if task.runs(after):
         return (f"The setup menu shows {version} and the name of the CPU.", RESET)
-    if after.owes:
+    if after.must_run_next:
         lost = task.title(state.cpu)
         return (f"{version} no longer knows {lost}: the machine does not start with it now. Go on with the next step at once.",)
     return (f"The machine still does not start with {task.title(state.cpu) or 'this CPU'}: that is right at this point.",)

@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import accumulate
 
 from nopost.errors import RecordError
-from nopost.firmware.record_facts import known_families, release_index
+from nopost.firmware.record_queries import cpu_name, known_families, release_index
 from nopost.knowledge.model import Effort
 from nopost.knowledge.reference_records import Board, Cpu
 
@@ -24,7 +24,7 @@ BORROWED = "any:"
 
 
 class Way(StrEnum):
-    """How a move is done."""
+    """How a move is done; the values are those of `route` in the actions of the knowledge base and of JSON."""
 
     INSIDE = "write-inside"
     BUTTON = "write-button"
@@ -41,19 +41,20 @@ WRITES = (Way.INSIDE, Way.BUTTON, Way.RECOVERY, Way.SHOP, Way.CHIP)
 
 @dataclass(frozen=True, slots=True)
 class RouteState:
-    """`have` holds tools and the keys of CPUs beside the socket; `other`: release on the second chip, -1 when it is not known.
-    `owes`: the last move stopped a machine that ran, so the next one has to make it run."""
+    """`release`: place of the release on the board; `cpu`: key of the fitted CPU, EMPTY for none. `have` holds tools and the
+    keys of CPUs beside the socket; `other`: release on the second chip, -1 when it is not known. `must_run_next`: the last
+    move stopped a machine that ran, so the next one has to make it run."""
 
     release: int
     cpu: str
     have: frozenset[str] = frozenset()
     other: int = -1
-    owes: bool = False
+    must_run_next: bool = False
 
 
 @dataclass(frozen=True, slots=True)
 class RouteMove:
-    """One step: `to` is a release for writes, a CPU's key otherwise."""
+    """One step. `to`: place of the release for writes, a CPU's key otherwise; `after`: the state that it leads to."""
 
     way: Way
     to: int | str
@@ -63,8 +64,13 @@ class RouteMove:
 
 @dataclass(frozen=True)
 class RouteTask:
-    """Where it begins, where it shall end, and what is ruled out. `knows`: families by release; `after`: place of the newest
-    release that each one wants on the board before it (-1: none; beyond the list: one that the record does not have)."""
+    """Where it begins, where it shall end, and what is ruled out.
+
+    `target`: key of the CPU that shall run; `to`: the release to end with, None for any that knows the CPU. `families` and
+    `titles`: of the CPUs by their keys. `knows`: the families that each release knows. `prerequisite_index`: for each release
+    the place of the newest one that has to be on the board before it, -1 for none and one beyond the list for a release that
+    the record does not have.
+    """
 
     board: Board
     start: RouteState
@@ -74,19 +80,19 @@ class RouteTask:
     to: int | None = None
     without: frozenset[Way] = frozenset()
     knows: tuple[frozenset[str], ...] = field(default=())
-    after: tuple[int, ...] = field(default=())
+    prerequisite_index: tuple[int, ...] = field(default=())
 
     def __post_init__(self) -> None:
         known = tuple(known_families(self.board, index) for index in range(len(self.board.releases)))
         object.__setattr__(self, "knows", known)
-        object.__setattr__(self, "after", tuple(_after(self.board)))
+        object.__setattr__(self, "prerequisite_index", tuple(_prerequisite_index(self.board)))
 
     def family(self, cpu: str) -> str:
         """Family of a CPU by its key; an empty socket has none."""
         return self.families.get(cpu, "") or (cpu[len(BORROWED) :] if cpu.startswith(BORROWED) else "")
 
     def title(self, cpu: str) -> str:
-        """A CPU in words."""
+        """A CPU in words, by its key."""
         if cpu == EMPTY:
             return "no CPU"
         return f"a CPU of family {self.family(cpu)}" if cpu.startswith(BORROWED) else self.titles[cpu]
@@ -127,7 +133,7 @@ class RouteTask:
     def _newest(self, present: int, asked: bool) -> tuple[int, ...]:
         newest: dict[tuple[int, frozenset[str]], int] = {self._kinds[present]: present}
         for index, kind in enumerate(self._kinds):
-            if kind[0] >= self._kinds[present][0] and not (asked and self.after[index] > present):
+            if kind[0] >= self._kinds[present][0] and not (asked and self.prerequisite_index[index] > present):
                 newest[kind] = max(index, newest.get(kind, 0))
         wanted = {self.to} if self.to is not None else set[int]()
         return tuple(sorted((set(newest.values()) | wanted) - {present}))
@@ -138,7 +144,7 @@ class RouteTask:
         return tuple(sorted(frozenset().union(*self.knows)))
 
 
-def _after(board: Board) -> Iterator[int]:
+def _prerequisite_index(board: Board) -> Iterator[int]:
     """For each release the place of the newest one among those it asks for."""
     places = {release.version: place for place, release in enumerate(board.releases)}
     for release in board.releases:
@@ -157,7 +163,7 @@ def make_task(
     second: str = "",
     without: Iterable[Way] = (),
 ) -> RouteTask:
-    """A task from records; a donor may be told by its family alone. Raises UnknownNameError or RecordError."""
+    """A task from records; a donor may be given by its family alone. Raises UnknownNameError or RecordError."""
     given: list[Cpu | str] = list(donors)
     records = [cpu for cpu in (fitted, *given) if isinstance(cpu, Cpu)]
     for cpu in records:
@@ -178,7 +184,7 @@ def make_task(
         start=start,
         target=target.id,
         families={cpu.id: cpu.family for cpu in everything},
-        titles={cpu.id: cpu.title.split(",")[0] for cpu in everything},
+        titles={cpu.id: cpu_name(cpu) for cpu in everything},
         to=release_index(board, to) if to else None,
         without=frozenset(without),
     )

@@ -35,7 +35,7 @@ class Slip(enum.StrEnum):
 
 
 def slip(name: str, wanted: str) -> Slip:
-    """How `name` differs from `wanted`."""
+    """How `name` differs from `wanted`: the smallest difference that explains it."""
     if name == wanted:
         return Slip.SAME
     have, want = name.casefold(), wanted.casefold()
@@ -104,7 +104,7 @@ RANK = list(Slip)
 MOST = 5
 
 
-def file_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def check_file(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
     """What to say about the wanted file. Buttons look at the top of the first partition: common practice, no source."""
     listed = [volume for volume in stick.volumes if volume.listed]
     if not listed:
@@ -113,7 +113,7 @@ def file_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResu
             yield CheckResult(Level.NOTE, "not-listed", f"The names could not be read from this file system ({kind}).")
         return
     if not wanted.file:
-        yield from _without_name(listed[0], wanted)
+        yield from _check_unnamed(listed[0], wanted)
         return
     first = stick.volumes[0]
     exact = next((entry for entry in first.top if entry.name == wanted.file), None)
@@ -121,13 +121,13 @@ def file_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResu
         yield CheckResult(Level.FIX, "is-a-folder", f"“{exact.name}” is a folder; the file itself must lie at the top.")
     elif exact is not None:
         yield CheckResult(Level.GOOD, "name", f"“{exact.name}” lies at the top, its name right letter for letter.")
-        yield from _content(exact, first, wanted)
+        yield from _check_content(exact, first, wanted)
     else:
-        yield from _astray(stick, first, wanted)
-    yield from _beside(stick, first, exact, wanted)
+        yield from _check_misplaced(stick, first, wanted)
+    yield from _check_leftovers(stick, first, exact, wanted)
 
 
-def _astray(stick: Stick, first: StickVolume, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def _check_misplaced(stick: Stick, first: StickVolume, wanted: ButtonRequirements) -> Iterator[CheckResult]:
     """The file is not where it should be under its name: where else, or under which other name."""
     for volume in stick.volumes:
         for entry in volume.entries:
@@ -138,7 +138,7 @@ def _astray(stick: Stick, first: StickVolume, wanted: ButtonRequirements) -> Ite
             target = " of the first partition" if other else ""
             text = f"“{entry.name}” lies {place}{other}: move it to the top{target}."
             yield CheckResult(Level.FIX, "wrong-place", text)
-            yield from _content(entry, volume, wanted)
+            yield from _check_content(entry, volume, wanted)
             return
     found = sorted(
         ((slip(e.name, wanted.file), e) for e in first.entries if not e.is_folder), key=lambda pair: RANK.index(pair[0])
@@ -154,20 +154,20 @@ def _astray(stick: Stick, first: StickVolume, wanted: ButtonRequirements) -> Ite
         code = f"name-{kind.value.replace(' ', '-')}"
         level = Level.CHECK if kind is Slip.CASE and not move else Level.FIX
         yield CheckResult(level, code, f"“{entry.path}” {SLIPS[kind]}: rename it to “{wanted.file}”, letter for letter{move}.")
-        yield from _content(entry, first, wanted)
+        yield from _check_content(entry, first, wanted)
         return
     released = next((e for e in first.entries if not e.is_folder and e.name in wanted.released), None)
     if released is not None:
         text = f"“{released.path}” still has its name from the archive: rename it to “{wanted.file}”, at the top."
         yield CheckResult(Level.FIX, "not-renamed", text)
-        yield from _content(released, first, wanted)
+        yield from _check_content(released, first, wanted)
         return
     packed = next((e.path for e in first.entries if not e.is_folder and ending(e.name) in ARCHIVES), "")
     hint = f"; “{packed}” is an archive, unpack it first" if packed else ""
     yield CheckResult(Level.FIX, "missing", f"No file is called “{wanted.file}”, nor nearly so: put it at the top{hint}.")
 
 
-def _content(entry: DirectoryEntry, volume: StickVolume, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def _check_content(entry: DirectoryEntry, volume: StickVolume, wanted: ButtonRequirements) -> Iterator[CheckResult]:
     size = byte_count(entry.size)
     if entry.size == 0:
         yield CheckResult(Level.FIX, "empty", f"“{entry.path}” is empty: copy it again and eject the stick.")
@@ -202,7 +202,9 @@ def _content(entry: DirectoryEntry, volume: StickVolume, wanted: ButtonRequireme
         yield CheckResult(Level.CHECK, "short-name", text)
 
 
-def _beside(stick: Stick, first: StickVolume, exact: DirectoryEntry | None, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def _check_leftovers(
+    stick: Stick, first: StickVolume, exact: DirectoryEntry | None, wanted: ButtonRequirements
+) -> Iterator[CheckResult]:
     """Leftovers that a button, or the machine, could take for the file."""
     alike = [e for volume in stick.volumes for e in volume.entries if not e.is_folder and _alike(e, wanted)]
     others = [e.path for e in alike if e is not exact] if exact is not None or len(alike) > 1 else []
@@ -226,10 +228,10 @@ def _alike(entry: DirectoryEntry, wanted: ButtonRequirements) -> bool:
     return ending(entry.name) in ENDINGS and entry.size >= SMALLEST
 
 
-def _without_name(volume: StickVolume, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+def _check_unnamed(volume: StickVolume, wanted: ButtonRequirements) -> Iterator[CheckResult]:
     candidates = [e for e in volume.entries if not e.is_folder and (ending(e.name) in ENDINGS or e.name in wanted.released)]
     shown = ", ".join(f"“{e.path}”" for e in candidates[:MOST]) or "none"
     text = f"The name that the button wants is not known: see the manual and give it with --file. Likely files here: {shown}."
     yield CheckResult(Level.CHECK, "name-unknown", text)
     for entry in candidates[:MOST]:
-        yield from _content(entry, volume, wanted)
+        yield from _check_content(entry, volume, wanted)

@@ -11,7 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from nopost.firmware.stick.medium import UNKNOWN, ByteWindow, FileSystem, ReadBudget, number
+from nopost.firmware.bounded_bytes import ByteWindow, number
+from nopost.firmware.stick.medium import UNKNOWN, FileSystem, ReadBudget
 
 FAT12_BELOW = 4085
 FAT16_BELOW = 65525

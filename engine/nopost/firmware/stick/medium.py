@@ -1,11 +1,8 @@
-"""What was found on a stick, as frozen values, and the bytes of an image or a device, read only and bounded: what is
-not there is short, never an error.
-"""
+"""What was found on a stick, as frozen values; what a board's button asks for; and how much may be read of a stick."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import BinaryIO
 
 FAT_KINDS = ("FAT12", "FAT16", "FAT32")
 UNKNOWN = "unknown"
@@ -27,7 +24,7 @@ class DirectoryEntry:
 
     @property
     def path(self) -> str:
-        """Name with the folder before it."""
+        """Name with the folder before it, parted by a slash."""
         return f"{self.folder}/{self.name}" if self.folder else self.name
 
 
@@ -82,7 +79,7 @@ class StickVolume:
 
     @property
     def top(self) -> tuple[DirectoryEntry, ...]:
-        """What lies at the top."""
+        """Files and folders at the top of the volume."""
         return tuple(entry for entry in self.entries if not entry.folder)
 
 
@@ -113,46 +110,6 @@ class ButtonRequirements:
     released: tuple[str, ...] = ()
 
 
-BLOCK = 65536
-"""Most that one read gives."""
-
-
-class ByteSource:
-    """A seekable stream of so many bytes."""
-
-    def __init__(self, stream: BinaryIO, size: int) -> None:
-        self._stream = stream
-        self.size = size
-        self.unreadable = False
-
-    def read(self, offset: int, length: int) -> bytes:
-        """Up to `length` bytes at `offset`; fewer or none at the end, or where the medium cannot be read."""
-        length = min(length, BLOCK, self.size - offset)
-        if offset < 0 or length <= 0:
-            return b""
-        try:
-            self._stream.seek(offset)
-            return self._stream.read(length)
-        except OSError:
-            self.unreadable = True
-            return b""
-
-
-@dataclass(frozen=True, slots=True)
-class ByteWindow:
-    """A part of a source; offsets count from its start and do not leave it."""
-
-    source: ByteSource
-    start: int
-    size: int
-
-    def read(self, offset: int, length: int) -> bytes:
-        """Like Source.read, within the window."""
-        if offset < 0 or offset >= self.size:
-            return b""
-        return self.source.read(self.start + offset, min(length, self.size - offset))
-
-
 @dataclass(slots=True)
 class ReadBudget:
     """What may still be read of a whole stick: bytes of folders, links of cluster chains, entries. Crafted sticks cannot ask
@@ -171,8 +128,3 @@ class ReadBudget:
             return False
         setattr(self, what, left - count)
         return True
-
-
-def number(data: bytes, offset: int, length: int) -> int:
-    """A little-endian number; what is missing counts as zero."""
-    return int.from_bytes(data[offset : offset + length], "little")

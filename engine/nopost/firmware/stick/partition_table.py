@@ -12,7 +12,8 @@ import uuid
 import zlib
 from dataclasses import dataclass, replace
 
-from nopost.firmware.stick.medium import BLOCK, ByteSource, Partition, PartitionTable, number
+from nopost.firmware.bounded_bytes import BLOCK, ByteSource, number
+from nopost.firmware.stick.medium import Partition, PartitionTable
 
 GPT_SIGNATURE = b"EFI PART"
 LEAST_HEADER = 92
@@ -33,7 +34,7 @@ class GptHeader:
 
     @property
     def right(self) -> bool:
-        """Whether its check value is."""
+        """Whether its length is possible and its CRC-32 is right."""
         length = self._number(12, 4)
         plain = self.raw[:16] + bytes(4) + self.raw[20:length]
         return LEAST_HEADER <= length <= len(self.raw) and zlib.crc32(plain) == self._number(16, 4)
@@ -66,7 +67,7 @@ class GptHeader:
 
     @property
     def entries_sum(self) -> int:
-        """Check value of the entries."""
+        """CRC-32 of the entries, by the header."""
         return self._number(88, 4)
 
 

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.stick.file_check import file_remarks
+from nopost.firmware.stick.file_check import check_file
 from nopost.firmware.stick.medium import FAT_KINDS, UNKNOWN, ButtonRequirements, Stick, StickVolume
 from nopost.firmware.stick.partition_table import TYPE_KINDS
 from nopost.knowledge.reference_records import Board
@@ -17,8 +17,8 @@ LARGE = 32 * 10**9 + (1 << 30)
 """Sticks sold as larger than 32 GB: common practice, no source."""
 
 
-def medium_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
-    """What to say before any file is looked at."""
+def check_medium(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckResult]:
+    """The checks of the medium itself: partition table, partitions, file systems, size and socket."""
     if wanted.button is False:
         yield CheckResult(
             Level.NOTE, "no-button", "The board's record says that it has no button that writes firmware without a CPU."
@@ -35,10 +35,10 @@ def medium_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckRe
         seen = "a folder" if stick.form == "folder" else "one partition"
         text = f"From {seen} the partition table cannot be seen; give the whole stick's device to have it checked."
         yield CheckResult(Level.NOTE, "table-unseen", text)
-    yield from _table(stick)
+    yield from _check_table(stick)
     for number, volume in enumerate(stick.volumes):
         if number == 0 or volume.file_system.kind != UNKNOWN:
-            yield from _volume(stick, volume, wanted, number == 0)
+            yield from _check_volume(stick, volume, wanted, number == 0)
     if stick.size > LARGE:
         # common practice, no source
         yield CheckResult(
@@ -48,7 +48,7 @@ def medium_remarks(stick: Stick, wanted: ButtonRequirements) -> Iterator[CheckRe
         yield CheckResult(Level.NOTE, "socket", f"Plug it into the socket that the button reads: {wanted.socket}.")
 
 
-def _table(stick: Stick) -> Iterator[CheckResult]:
+def _check_table(stick: Stick) -> Iterator[CheckResult]:
     table = stick.table
     for problem in table.problems:
         yield CheckResult(Level.FIX, "table-damaged", f"{_upper(problem)}: make a new MBR table with one partition.")
@@ -81,7 +81,7 @@ def _table(stick: Stick) -> Iterator[CheckResult]:
             yield CheckResult(Level.CHECK, "hidden-partition", text)
 
 
-def _volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first: bool) -> Iterator[CheckResult]:
+def _check_volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first: bool) -> Iterator[CheckResult]:
     system = volume.file_system
     where = f"Partition {volume.partition.number}" if volume.partition else "The stick"
     for problem in system.problems:
@@ -89,7 +89,7 @@ def _volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first
     for problem in volume.problems:
         yield CheckResult(Level.CHECK, "listing", f"{where}: {problem}.")
     if first and stick.top_of_medium:
-        yield from _readable(stick, system.kind, wanted, where)
+        yield from _check_readable(stick, system.kind, wanted, where)
     if system.says in FAT_KINDS and system.kind in FAT_KINDS and system.says != system.kind:
         text = f"{where}: its boot sector says {system.says}, but {system.clusters} clusters make it {system.kind}."
         yield CheckResult(Level.NOTE, "label-differs", text)
@@ -109,7 +109,7 @@ def _volume(stick: Stick, volume: StickVolume, wanted: ButtonRequirements, first
             yield CheckResult(Level.CHECK, "type-differs", text)
 
 
-def _readable(stick: Stick, kind: str, wanted: ButtonRequirements, where: str) -> Iterator[CheckResult]:
+def _check_readable(stick: Stick, kind: str, wanted: ButtonRequirements, where: str) -> Iterator[CheckResult]:
     """The file system of the place where the button looks, against what it can read."""
     if kind == UNKNOWN:
         if stick.form == "folder":
@@ -150,14 +150,14 @@ ORDER = (Level.FIX, Level.CHECK, Level.NOTE, Level.GOOD)
 
 @dataclass(frozen=True, slots=True)
 class StickVerdict:
-    """The remarks, those to fix first; `verdict`: the gravest of fix, check and good."""
+    """The results, those to fix first; `verdict`: the gravest of fix, check and good."""
 
-    remarks: tuple[CheckResult, ...]
+    results: tuple[CheckResult, ...]
     verdict: Level
 
     def of(self, level: Level) -> tuple[CheckResult, ...]:
-        """Remarks of one level."""
-        return tuple(remark for remark in self.remarks if remark.level is level)
+        """Results of one level."""
+        return tuple(result for result in self.results if result.level is level)
 
 
 def button_requirements(board: Board | None, file: str = "") -> ButtonRequirements:
@@ -178,8 +178,8 @@ def button_requirements(board: Board | None, file: str = "") -> ButtonRequiremen
 
 def check_stick(stick: Stick, wanted: ButtonRequirements) -> StickVerdict:
     """Everything to say about this stick for this board."""
-    remarks = [*medium_remarks(stick, wanted), *file_remarks(stick, wanted)]
-    remarks.sort(key=lambda remark: ORDER.index(remark.level))
-    levels = {remark.level for remark in remarks}
+    results = [*check_medium(stick, wanted), *check_file(stick, wanted)]
+    results.sort(key=lambda result: ORDER.index(result.level))
+    levels = {result.level for result in results}
     verdict = next((level for level in (Level.FIX, Level.CHECK) if level in levels), Level.GOOD)
-    return StickVerdict(tuple(remarks), verdict)
+    return StickVerdict(tuple(results), verdict)

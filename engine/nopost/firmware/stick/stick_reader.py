@@ -12,13 +12,12 @@ from pathlib import Path
 from typing import BinaryIO
 
 from nopost.errors import NopostError
+from nopost.firmware.bounded_bytes import ByteSource, ByteWindow
 from nopost.firmware.stick.directory import list_exfat, list_fat
 from nopost.firmware.stick.file_system import fat_kind, file_system
 from nopost.firmware.stick.medium import (
     FAT_KINDS,
     UNKNOWN,
-    ByteSource,
-    ByteWindow,
     DirectoryEntry,
     FileSystem,
     Partition,

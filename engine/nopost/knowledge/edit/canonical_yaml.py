@@ -32,7 +32,7 @@ from ruamel.yaml.scalarstring import FoldedScalarString
 from ruamel.yaml.tag import Tag
 from ruamel.yaml.tokens import CommentToken
 
-from nopost.knowledge.yaml_reader import MAX_BYTES
+from nopost.knowledge.build import MAX_BYTES
 
 WIDTH = 130
 """Columns of a line, as far as it can be broken."""

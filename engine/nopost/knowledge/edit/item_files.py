@@ -8,43 +8,21 @@ import json
 import re
 import unicodedata
 from collections.abc import Callable, Collection, Mapping
-from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from nopost.errors import OutputError
 from nopost.files import write_atomically
-from nopost.knowledge.build import KINDS, ItemKind
+from nopost.knowledge.build import KINDS, MAX_BYTES, ItemKind
 from nopost.knowledge.edit.change_yaml import EditableYaml
 from nopost.knowledge.edit.new_base import modeline
 from nopost.knowledge.edit.yaml_text import yaml_text
-from nopost.knowledge.problem import Problem, Severity
+from nopost.knowledge.problem import Problem
 from nopost.knowledge.schema import schema_problems
-from nopost.knowledge.source_files import PartialKnowledge
-from nopost.knowledge.yaml_reader import MAX_BYTES, parse_yaml
-from nopost.loading import examine
+from nopost.knowledge.yaml_reader import parse_yaml
 from nopost.paths import data_dir
 
-CODES_STILL_TO_COME = frozenset({"no-causes", "unused-action", "closed-for-ever"})
-"""Problems that another item takes away: they tell what comes next, not what is wrong."""
 KIND_BY_NAME: Mapping[str, ItemKind] = {kind.name: kind for kind in KINDS.values()}
-
-
-@dataclass(frozen=True, slots=True)
-class ProblemsAfterWriting:
-    """Problems of a base after a file was written: errors of that file, remarks on it, what other items are still wanted, and
-    how many problems stand elsewhere."""
-
-    errors: tuple[Problem, ...]
-    remarks: tuple[Problem, ...]
-    to_come: tuple[Problem, ...]
-    elsewhere: int
-
-
-def read_base(root: Path) -> tuple[PartialKnowledge, list[Problem]]:
-    """What there is so far, however unfinished, and all its problems."""
-    source, problems = examine(root)
-    return PartialKnowledge(source), problems
 
 
 def item_path(root: Path, kind: str, name: str) -> Path:
@@ -107,19 +85,6 @@ def write_edited(path: Path, file: EditableYaml) -> None:
         write_atomically(path, text.encode())
     except OSError as error:
         raise OutputError(f"{path}: cannot be changed: {error.strerror}") from None
-
-
-def problems_after_writing(root: Path, *written: Path) -> ProblemsAfterWriting:
-    """The whole base is examined; what concerns the files that were just written, and the rest in number."""
-    own = {path.relative_to(root).as_posix() for path in written}
-    _, problems = read_base(root)
-    to_come = tuple(p for p in problems if p.code in CODES_STILL_TO_COME)
-    rest = [p for p in problems if p.code not in CODES_STILL_TO_COME]
-    ours = [p for p in rest if p.path.replace("\\", "/") in own]
-    errors = tuple(p for p in ours if p.severity is Severity.ERROR)
-    return ProblemsAfterWriting(
-        errors, tuple(p for p in ours if p.severity is not Severity.ERROR), to_come, len(rest) - len(ours)
-    )
 
 
 LONGEST_ID = 60

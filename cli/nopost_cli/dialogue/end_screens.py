@@ -1,0 +1,60 @@
+"""The ends of a session on screen, and the command that passes it on."""
+
+from __future__ import annotations
+
+import shlex
+
+from rich.console import Console
+from rich.text import Text
+
+from nopost.diagnosis.diagnose import Diagnosis
+from nopost.diagnosis.end_view import repaired_view
+from nopost.diagnosis.step_view import StepView
+from nopost.knowledge.model import Knowledge
+from nopost.store.sessions import Session
+from nopost_cli.dialogue.plan_screen import offer_parts
+from nopost_cli.shared import screens
+from nopost_cli.shared.terminal import clean
+
+
+def show_repaired(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:
+    """It works again: which cause it most probably was, how to be sure, and what to look at before calling it well."""
+    view = repaired_view(knowledge, session.history, cause)
+    console.print(screens.heading(console, knowledge.base.words.works))
+    console.print(screens.line("Cause", f"Most probably: {view.cause.title}.", style="bold"))
+    console.print(screens.line("Proof", view.cause.proof))
+    console.print(screens.line("Learn", view.cause.explanation))
+    console.print(screens.bullet_list(console, "Before you call it well", view.checks))
+    if view.reset_settings:
+        console.print(screens.bullet_list(console, "Settings that have gone back to their defaults", view.reset_settings))
+    _show_report_command(console, session)
+
+
+def show_cause(console: Console, knowledge: Knowledge, cause: str) -> None:
+    """This is the cause."""
+    item = knowledge.causes[cause]
+    console.print(screens.heading(console, "This is the cause"))
+    console.print(screens.line("Cause", item.title, style="bold"))
+    console.print(screens.line("Learn", item.explanation))
+
+
+def show_hand_over(console: Console, knowledge: Knowledge, diagnosis: Diagnosis, view: StepView, session: Session) -> None:
+    """Take it to a shop, and tell them this."""
+    unlisted = diagnosis.verdict == "no-listed-cause"
+    console.print(screens.heading(console, "No listed cause fits" if unlisted else knowledge.base.shop.title))
+    console.print(screens.ranking(console, view.causes))
+    if view.offer is not None:
+        console.print(screens.heading(console, "Firmware plan"))
+        for part in offer_parts(view.offer):
+            console.print(part)
+    console.print(screens.bullet_list(console, "Tell and bring", knowledge.base.shop.hand_over))
+    _show_report_command(console, session)
+
+
+def session_command(verb: str, session: Session) -> str:
+    """The command that takes the session up again, with its knowledge base when it is not the shipped one."""
+    return shlex.join(["nopost", verb, session.name, *(("--kb", session.kb) if session.kb else ())])
+
+
+def _show_report_command(console: Console, session: Session) -> None:
+    console.print(Text(clean(f"\nTo pass it on: {session_command('report', session)}")), soft_wrap=True)
