@@ -68,11 +68,12 @@ def new_scalar(value: Any) -> Any:
 
 
 def _misleads(text: str) -> bool:
-    """Whether it looks like a number, a date, a list or (in YAML 1.1) a truth value, which a plain word may not."""
+    """Whether it looks like a number, a date, a list or (in YAML 1.1) a truth value, or like the beginning of a key."""
     meant: Any = yaml.resolver.Resolver().resolve  # untyped
     digits_alone = text[:1].isdigit() and not any(c.isalpha() for c in text)
     as_text = meant(yaml.ScalarNode, text, (True, False)) == "tag:yaml.org,2002:str"
-    return digits_alone or not as_text or text[:1] in ("?", ":", "-") or not isinstance(plain_value(text), str)
+    like_a_key = text[:1] in ("?", ":", "-") or ":?" in text  # between braces PyYAML's parser refuses them
+    return digits_alone or like_a_key or not as_text or not isinstance(plain_value(text), str)
 
 
 def _styled(node: Any, inline: bool) -> Any:
