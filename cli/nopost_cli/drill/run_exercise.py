@@ -30,7 +30,7 @@ from nopost.training.progress import due_causes
 from nopost_cli.drill.workbench import Workbench
 from nopost_cli.shared import screens
 from nopost_cli.shared.prompts import need_terminal
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, edit_lines, make_console
 
 GRADES = ("nothing right", "far off", "off the way", "passed", "good", "as good as the advice")
 
@@ -115,8 +115,7 @@ def run_exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, 
     kept = progress.load_scores(name) if name else ()
     need_terminal("nopost drill sheet prints exercises")
     exercise = _exercise(knowledge, level, seed, case, kept)
-    import readline  # noqa: F401  # line editing at the prompt
-
+    edit_lines()
     console = make_console()
     bench = Workbench(console, exercise)
     ended = bench.work()
