@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.shared.options import own_kb_option
+from nopost_cli.shared.options import own_base, own_kb_option
 from nopost_cli.shared.terminal import clean, make_console
 
 
@@ -21,8 +21,6 @@ def command(check: bool, kb: Path | None) -> None:
     What the files say stays, and so do comments, quotes and order. A file that cannot be read, or that would lose a comment, is
     named and left as it is; then it ends with 1.
     """
-    from nopost_cli.kb.add import own_base
-
     root = own_base(kb)
     paths = [
         path for path in sorted(root.rglob("*.yaml")) if not any(part.startswith(".") for part in path.relative_to(root).parts)
