@@ -13,8 +13,13 @@ import pytest
 import small
 from cli.terminal import ROOT, command, environment
 from nopost.evaluation.cross_evaluation import NEW, OLD, cross_evaluate, run_advised
-from nopost.evaluation.edition_changes import item_changes
-from nopost.evaluation.edition_report import EditionComparison, comparison_data, html_comparison, markdown_comparison
+from nopost.evaluation.edition_report import (
+    EditionComparison,
+    comparison_data,
+    html_comparison,
+    item_changes,
+    markdown_comparison,
+)
 from nopost.evaluation.episode import Simulator
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import Combine, Knowledge
