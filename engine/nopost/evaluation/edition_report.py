@@ -1,5 +1,5 @@
-"""Two editions of a knowledge base side by side: what changed, item by item and number by number, which cases come out otherwise, and
-the report of it for a reviewer.
+"""Two editions of a knowledge base side by side: what changed, item by item and number by number, which cases come out
+otherwise, and the report of it for a reviewer.
 """
 
 from __future__ import annotations

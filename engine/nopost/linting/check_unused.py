@@ -1,5 +1,5 @@
-"""What can never happen and what is never used: questions that are never asked, rules that never fire, tests and fixes that are never
-offered; and items that nothing names.
+"""What can never happen and what is never used: questions that are never asked, rules that never fire, tests and fixes that are
+never offered; and items that nothing names.
 """
 
 from __future__ import annotations
