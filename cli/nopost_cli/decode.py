@@ -139,7 +139,7 @@ def _show(
         assessment = diagnosis_data(knowledge, diagnosis, history.parts.person)
         print_json("decode", {"decoded": data, "assessment": assessment})
         return
-    from nopost_cli.dialogue.again import again_command
+    from nopost_cli.dialogue.end_screens import again_command
     from nopost_cli.shared import decode_screen
 
     if form == "text":

@@ -18,7 +18,7 @@ from rich.text import Text
 
 from nopost.errors import NopostError
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.record_queries import release_index
+from nopost.firmware.record_facts import release_index
 from nopost.firmware.records import find_board, find_cpu
 from nopost.firmware.verify.machine import Expected, Machine, MemoryModule, machine_of
 from nopost.firmware.verify.recognise import recognise_board, recognise_cpu

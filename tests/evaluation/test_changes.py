@@ -1,4 +1,4 @@
-"""What differs between two editions, and which cases flip."""
+"""What differs between two editions, and which cases each."""
 
 from __future__ import annotations
 
@@ -50,13 +50,13 @@ def test_text_and_place_that_comes_or_goes() -> None:
     assert not any(value.is_number for value in found[0].values)
 
 
-def test_flips() -> None:
+def test_verdicts() -> None:
     """A case that was missed and is met is better; the other way round it is worse; one with foreign names is not there."""
     old, new = Diagnostician(base(replace(LOOSE, weight=300.0), DEAD)), Diagnostician(base(LOOSE, DEAD))
-    assert [flip.verdict for flip in compare_cases(old, new, [SEEN])] == ["better"]
-    assert [flip.verdict for flip in compare_cases(new, old, [SEEN])] == ["worse"]
-    assert [flip.verdict for flip in compare_cases(new, new, [SEEN])] == ["same"]
-    assert [flip.verdict for flip in compare_cases(old, new, [OTHER])] == ["not in old"]
+    assert [each.verdict for each in compare_cases(old, new, [SEEN])] == ["better"]
+    assert [each.verdict for each in compare_cases(new, old, [SEEN])] == ["worse"]
+    assert [each.verdict for each in compare_cases(new, new, [SEEN])] == ["same"]
+    assert [each.verdict for each in compare_cases(old, new, [OTHER])] == ["not in old"]
 
 
 def test_cases_of_both() -> None:

@@ -57,7 +57,7 @@ def test_worlds_by_hand() -> None:
     assert new.new.value == pytest.approx(11.5, abs=0.6)
     assert new.old.value == pytest.approx(15.5, abs=1.2)
     assert new.difference.value + (new.difference.margin or 0) < 0
-    assert new.quotient.value == pytest.approx(11 / 15, abs=0.07)
+    assert new.ratio.value == pytest.approx(11 / 15, abs=0.07)
     assert old.new.value == pytest.approx(16.5, abs=1.4)
     assert min(new.repaired_old, new.repaired_new) > 0.98
 

@@ -18,14 +18,7 @@ from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
 from nopost.errors import NopostError, UnknownNameError
-from nopost.evaluation.simulated_machine import (
-    SimulatedMachine,
-    causes_of_hypothesis,
-    hypothesis_of,
-    sample_causes,
-    sample_index,
-    uniform_by_name,
-)
+from nopost.evaluation.simulated_machine import SimulatedMachine, causes_of_hypothesis, hypothesis_of, sample_causes, sample_index, uniform_by_name
 from nopost.knowledge.model import ABSENT, UNKNOWN, Combine, Condition, Conditions, Instrument, Knowledge
 
 DRAWS = 1500
@@ -134,8 +127,8 @@ def test_fixes_help_as_often_as_the_causes_say(model: BeliefModel, action: str, 
     for seed in range(DRAWS):
         machine = SimulatedMachine(model, ("one", "two"), seed)
         outcome = machine.do(action)
-        seen[" ".join(machine.left)] += 1
-        assert outcome == ("starts" if not machine.left else "same" if len(machine.left) == 2 else "changed")
+        seen[" ".join(machine.remaining)] += 1
+        assert outcome == ("starts" if not machine.remaining else "same" if len(machine.remaining) == 2 else "changed")
     agrees(seen, expected)
 
 

@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from nopost.knowledge.problem import Severity
-from nopost.linting.registry import PROBLEM_CODES
+from nopost.linting.runner import PROBLEM_CODES
 from nopost.linting.runner import lint
 
 BAD = Path(__file__).resolve().parent / "bad"

@@ -23,7 +23,7 @@ from nopost_cli.shared.prompts import need_terminal
 from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
-    from nopost.evaluation.closed_cases import CaseCounts
+    from nopost.evaluation.learning import CaseCounts
     from nopost.evaluation.learning import Proposal, ProposedNumber
     from nopost.knowledge.model import Case
 
@@ -100,7 +100,7 @@ def _proposals(
 ) -> tuple[CaseCounts, list[Proposal]]:
     from nopost.diagnosis.belief.posterior import BeliefModel
     from nopost.evaluation.case_files import read_cases
-    from nopost.evaluation.closed_cases import count_cases
+    from nopost.evaluation.learning import count_cases
     from nopost.evaluation.learning import propose
 
     model = BeliefModel(knowledge)
@@ -115,7 +115,7 @@ def _proposals(
 
 def _kept(knowledge: Knowledge) -> Iterator[Case]:
     """Kept sessions that ended well, as cases."""
-    from nopost.evaluation.closed_cases import closed_case
+    from nopost.evaluation.learning import closed_case
     from nopost.store.sessions import Session, load_all
 
     for _, session in load_all(knowledge):
@@ -189,7 +189,7 @@ def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
         for number, proposal in enumerate(found, 1):
             console.print(Text(f"\nProposal {number} of {len(found)}: {NOUNS[proposal.kind]}", style="bold"))
             _print_table(console, [proposal])
-            if proposal.bent:
+            if proposal.reordered:
                 console.print(Text("Bent so that the cause only pushes towards more abnormal answers."))
             answer = click.prompt("y accept, n not, q leave", type=click.Choice(["y", "n", "q"]), show_choices=False, err=True)
             if answer == "q":

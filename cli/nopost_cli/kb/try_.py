@@ -21,7 +21,7 @@ from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
 from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
-    from nopost.evaluation.case_results import CaseResult
+    from nopost.evaluation.case_files import CaseResult
 
 NARROW = 80
 """On fewer columns the cause stands below its case."""
@@ -58,7 +58,7 @@ def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, k
 def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
     from nopost.diagnosis.diagnose import Diagnostician
     from nopost.evaluation.case_files import read_cases
-    from nopost.evaluation.case_results import evaluate_case
+    from nopost.evaluation.case_files import evaluate_case
 
     cases = read_cases(paths, knowledge) if paths else list(knowledge.cases.values())
     assessor = Diagnostician(knowledge)

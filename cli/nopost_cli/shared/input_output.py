@@ -41,9 +41,9 @@ def _bytes(file: str) -> bytes:
 VERSION = 1
 
 
-def print_json(what: str, data: dict[str, Any]) -> None:
-    """Print `{"format": "nopost-<what>", "version": 1, ...}`, in ASCII so that it is right in every encoding."""
-    click.echo(json.dumps({"format": f"nopost-{what}", "version": VERSION, **data}, indent=2))
+def print_json(what: str, data: dict[str, Any], version: int = VERSION) -> None:
+    """Print `{"format": "nopost-<what>", "version": ..., ...}`, in ASCII so that it is right in every encoding."""
+    click.echo(json.dumps({"format": f"nopost-{what}", "version": version, **data}, indent=2))
 
 
 def refuse_existing(out: Path | str, force: bool = False) -> None:

@@ -16,7 +16,7 @@ from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer,
 from nopost.diagnosis.history import EventKind, History, possible_answers
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.parts_facts import facts_of
-from nopost.diagnosis.predictions import PredictedAnswer, cause_given_repair_success, predicted_answers
+from nopost.diagnosis.diagnose import PredictedAnswer, cause_given_repair_success, predicted_answers
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
 

@@ -5,7 +5,7 @@
 A `simulated_machine` answers and is mended exactly as the knowledge says, with luck that depends on a seed and a name alone, so
 all strategies meet the same machines. An `episode` is one repair: the `Simulator` holds what all episodes on one knowledge base
 share, the `Episode` what one strategy did and knows. `strategies` choose the next step, `simulation` runs them to the end, many
-machines on all cores (`nopost.processes`), and `scores` makes means, intervals and regret of the results (`nopost kb simulate`).
+machines on all cores (`machine_batches`), and `scores` makes means, intervals and regret of the results (`nopost kb simulate`).
 
 `edition_changes` says what differs between two editions and which cases come out otherwise, `cross_evaluation` lets both advise
 on the same machines, and `edition_report` writes it down (`nopost kb compare`).

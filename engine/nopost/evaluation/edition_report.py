@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from nopost.evaluation.case_results import CaseResult
+from nopost.evaluation.case_files import CaseResult
 from nopost.evaluation.cross_evaluation import NEW, CrossEvaluation
 from nopost.evaluation.edition_changes import CaseComparison, ItemChange, ValueChange
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped_markdown, html_page, sections_html
+from nopost.render.documents import html_document, markdown_document
 
 MAX_VALUES = 12
 """So many values of one item are shown."""
@@ -20,13 +20,13 @@ MAX_TEXT = 60
 
 @dataclass(frozen=True)
 class EditionComparison:
-    """All that stands on the page."""
+    """All that stands on the page. `cases`: each under both editions; `cross_evaluations`: empty when nothing was simulated."""
 
     old: Knowledge
     new: Knowledge
     changes: Sequence[ItemChange]
-    flips: Sequence[CaseComparison]
-    worlds: Sequence[CrossEvaluation] = ()
+    cases: Sequence[CaseComparison]
+    cross_evaluations: Sequence[CrossEvaluation] = ()
 
     @property
     def title(self) -> str:
@@ -39,23 +39,19 @@ def comparison_sections(found: EditionComparison) -> list[tuple[str, list[str]]]
     return [
         ("In short", list(_summary_lines(found))),
         ("What a repair takes", list(_repair_lines(found)) or ["Not simulated."]),
-        ("Cases that come out otherwise", list(_case_lines(found.flips)) or ["None."]),
+        ("Cases that come out otherwise", list(_case_lines(found.cases)) or ["None."]),
         ("What changed", [line for change in found.changes for line in _change_lines(change)] or ["Nothing."]),
     ]
 
 
 def markdown_comparison(found: EditionComparison) -> str:
     """As Markdown."""
-    parts = [f"# {escaped_markdown(found.title)}"]
-    for title, lines in comparison_sections(found):
-        parts.append(f"\n## {escaped_markdown(title)}\n")
-        parts += [f"* {escaped_markdown(line)}" for line in lines]
-    return "\n".join(parts) + "\n"
+    return markdown_document("comparison.md", title=found.title, sections=comparison_sections(found))
 
 
 def html_comparison(found: EditionComparison) -> str:
     """As one HTML page."""
-    return html_page(found.title, sections_html(comparison_sections(found)))
+    return html_document("sections.html", title=found.title, sections=comparison_sections(found))
 
 
 def comparison_data(found: EditionComparison) -> dict[str, Any]:
@@ -73,8 +69,8 @@ def comparison_data(found: EditionComparison) -> dict[str, Any]:
             for change in found.changes
         ],
         "cases": [
-            {"case": flip.case, "verdict": flip.verdict, "old": _case_data(flip.old), "new": _case_data(flip.new)}
-            for flip in found.flips
+            {"case": case.case, "verdict": case.verdict, "old": _case_data(case.old), "new": _case_data(case.new)}
+            for case in found.cases
         ],
         "worlds": [
             {
@@ -83,21 +79,21 @@ def comparison_data(found: EditionComparison) -> dict[str, Any]:
                 "repaired": {"old": w.repaired_old, "new": w.repaired_new},
                 **{name: [e.value, e.margin] for name, e in _estimates(w)},
             }
-            for w in found.worlds
+            for w in found.cross_evaluations
         ],
     }
 
 
-def _estimates(world: CrossEvaluation) -> tuple[tuple[str, Any], ...]:
-    return ("old", world.old), ("new", world.new), ("difference", world.difference), ("quotient", world.quotient)
+def _estimates(evaluation: CrossEvaluation) -> tuple[tuple[str, Any], ...]:
+    return ("old", evaluation.old), ("new", evaluation.new), ("difference", evaluation.difference), ("quotient", evaluation.ratio)
 
 
 def _edition(knowledge: Knowledge) -> dict[str, str]:
     return {"name": knowledge.base.name, "edition": knowledge.base.edition, "digest": knowledge.digest}
 
 
-def _case_data(trial: CaseResult | None) -> dict[str, Any] | None:
-    return None if trial is None else {"met": trial.met, "rank": trial.rank, "next_step": trial.next_step}
+def _case_data(result: CaseResult | None) -> dict[str, Any] | None:
+    return None if result is None else {"met": result.met, "rank": result.rank, "next_step": result.next_step}
 
 
 def _summary_lines(found: EditionComparison) -> Iterator[str]:
@@ -106,19 +102,19 @@ def _summary_lines(found: EditionComparison) -> Iterator[str]:
         if items:
             kinds = {c.kind: sum(each.kind == c.kind for each in items) for c in items}
             yield f"{what}: {', '.join(f'{kind} {count}' for kind, count in kinds.items())}"
-    verdicts = [flip.verdict for flip in found.flips]
+    verdicts = [case.verdict for case in found.cases]
     told = [f"{verdicts.count(v)} {v}" for v in ("better", "worse", "moved", "same", "not in old", "not in new") if v in verdicts]
     yield f"{len(verdicts)} case{'s' * (len(verdicts) != 1)}: {', '.join(told) or 'none'}"
 
 
 def _repair_lines(found: EditionComparison) -> Iterator[str]:
-    for world in found.worlds:
-        right = found.new if world.right == NEW else found.old
+    for each in found.cross_evaluations:
+        right = found.new if each.right == NEW else found.old
         yield (
-            f"If edition {right.base.edition} ({world.right}) is right, on {world.machines} machines: the new advice takes "
-            f"{_interval(world.quotient)} times the effort of the old one ({_interval(world.old)} before, "
-            f"{_interval(world.new)} now, in units of money); mended without the shop: {100 * world.repaired_old:.0f} % before, "
-            f"{100 * world.repaired_new:.0f} % now."
+            f"If edition {right.base.edition} ({each.right}) is right, on {each.machines} machines: the new advice takes "
+            f"{_interval(each.ratio)} times the effort of the old one ({_interval(each.old)} before, "
+            f"{_interval(each.new)} now, in units of money); mended without the shop: {100 * each.repaired_old:.0f} % before, "
+            f"{100 * each.repaired_new:.0f} % now."
         )
 
 
@@ -129,17 +125,17 @@ def _interval(estimate: Any) -> str:
     return f"{estimate.value:.3g} ({least:.3g} to {estimate.value + estimate.margin:.3g})"
 
 
-def _case_lines(flips: Sequence[CaseComparison]) -> Iterator[str]:
+def _case_lines(cases: Sequence[CaseComparison]) -> Iterator[str]:
     for verdict in ("worse", "better", "moved", "not in new"):
-        for flip in flips:
-            if flip.verdict == verdict and (flip.old or flip.new):
-                yield f"{verdict}: {flip.case}: {_outcome(flip.old)} → {_outcome(flip.new)}"
+        for case in cases:
+            if case.verdict == verdict and (case.old or case.new):
+                yield f"{verdict}: {case.case}: {_outcome(case.old)} → {_outcome(case.new)}"
 
 
-def _outcome(trial: CaseResult | None) -> str:
-    if trial is None:
+def _outcome(result: CaseResult | None) -> str:
+    if result is None:
         return "not known there"
-    return f"{'as expected' if trial.met else 'missed'}, cause at place {trial.rank or '-'}, next {trial.next_step}"
+    return f"{'as expected' if result.met else 'missed'}, cause at place {result.rank or '-'}, next {result.next_step}"
 
 
 def _change_lines(change: ItemChange) -> Iterator[str]:

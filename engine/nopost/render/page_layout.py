@@ -6,17 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from nopost.render.scene import PAPER_SIZES, Area, Item, Page, Polyline, moved
-from nopost.render.typesetting import (
-    BASELINE,
-    FontMetrics,
-    TextRow,
-    TextStyle,
-    height_of,
-    right_text,
-    set_rows,
-    set_text,
-    wrapped,
-)
+from nopost.render.typesetting import BASELINE, FontMetrics, TextRow, TextStyle, height_of, right_text, set_rows, set_text, wrapped
 
 HEADING, BODY, NOTE, STRONG = TextStyle(10.0, bold=True), TextStyle(8.5), TextStyle(8.0), TextStyle(8.5, bold=True)
 COLUMN_GAP = 18.0
@@ -147,8 +137,8 @@ def with_head_and_foot(
     width, height = sheet.size
     return [
         Page(
-            metrics.shown(f"{name or title}, page {number} of {len(bodies)}"),
-            metrics.shown(name or title),
+            metrics.renderable(f"{name or title}, page {number} of {len(bodies)}"),
+            metrics.renderable(name or title),
             width,
             height,
             (*_head(metrics, sheet.inside, title, imprint), *body, *_foot(metrics, sheet.inside, number, len(bodies))),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.explanation import weights_of_evidence
@@ -12,7 +13,7 @@ from nopost.diagnosis.history import EventKind
 from nopost.diagnosis.history_words import outcome_words
 from nopost.diagnosis.step_view import step_hazards, step_title
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped, escaped_markdown, html_page
+from nopost.render.documents import html_document, markdown_document
 from nopost.training.exercise import Attempt, Exercise, begin_attempt
 
 LOOKS = 4
@@ -106,37 +107,17 @@ def _way(knowledge: Knowledge, exercise: Exercise) -> Iterator[str]:
 
 def markdown_sheets(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> str:
     """All exercises, then, if wanted, all answers."""
-    lines = [f"# {escaped_markdown(_title(knowledge, seed))}"]
-    for sheet in sheets:
-        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", ""]
-        lines += [*(f"* {escaped_markdown(text)}" for text in sheet.seen), ""]
-        lines += [f"{k}. {question}\n\n   ____________________________\n" for k, question in enumerate(QUESTIONS, 1)]
-    for sheet in sheets if answers else ():
-        lines += ["", f"## Answers to exercise {sheet.number}"]
-        for title, texts in sheet.answers:
-            lines += ["", f"**{title}**", "", *(f"* {escaped_markdown(text)}" for text in texts)]
-    return "\n".join(lines) + "\n"
+    return markdown_document("exercise_sheets.md", **_values(knowledge, sheets, seed, answers))
 
 
 def html_sheets(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> str:
     """The same as one page; each exercise and each answer begins a new sheet of paper."""
-    blank = '<p style="border-bottom:1px solid #111;height:2.2em"></p>' * 2
-    parts = []
-    for sheet in sheets:
-        seen = "".join(f"<li>{escaped(text)}</li>" for text in sheet.seen)
-        asked = "".join(f"<h3>{k}. {escaped(question)}</h3>{blank}" for k, question in enumerate(QUESTIONS, 1))
-        parts.append(_paper(f"Exercise {sheet.number}", f"<p>What is known:</p><ul>{seen}</ul>{asked}"))
-    for sheet in sheets if answers else ():
-        blocks = "".join(
-            f"<h3>{escaped(title)}</h3><ul>{''.join(f'<li>{escaped(text)}</li>' for text in texts)}</ul>"
-            for title, texts in sheet.answers
-        )
-        parts.append(_paper(f"Answers to exercise {sheet.number}", blocks))
-    return html_page(_title(knowledge, seed), "\n".join(parts))
+    return html_document("exercise_sheets.html", **_values(knowledge, sheets, seed, answers))
 
 
-def _paper(title: str, body: str) -> str:
-    return f'<section style="break-after:page"><h2>{escaped(title)}</h2>{body}</section>'
+def _values(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> dict[str, Any]:
+    """What both templates are given."""
+    return {"title": _title(knowledge, seed), "sheets": sheets, "questions": QUESTIONS, "answers": answers}
 
 
 def _title(knowledge: Knowledge, seed: int) -> str:

@@ -8,7 +8,7 @@ import small
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.predictions import predicted_answers
+from nopost.diagnosis.diagnose import predicted_answers
 from nopost.knowledge.model import Knowledge
 
 

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from nopost.diagnosis.history import OUTCOMES, History
-from nopost.evaluation.closed_cases import before_any_fix, fixes_tried
+from nopost.evaluation.learning import before_any_fix, fixes_tried
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 from nopost_cli.kb.forms.item_form import ItemForm, Steps
 from nopost_cli.kb.forms.shared_questions import ask_id, ask_source, between

@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.hex_dump import byte_rows, records
+from nopost.codes.readers.hex_codes import byte_rows, records
 from nopost.codes.readers.source_text import SourceText
 from nopost.codes.readers.timestamps import ClockKind, order_events
 
