@@ -22,7 +22,18 @@ if TYPE_CHECKING:
     from nopost.diagnosis.history import Event, EventKind, History, Parts
     from nopost.diagnosis.parts_facts import with_records
     from nopost.diagnosis.step_view import StepView, view_step
-    from nopost.errors import DumpError, ImageError, KnowledgeError, NopostError, OutputError, ReadingError, RecordError, ScoreError, SessionError, UnknownNameError
+    from nopost.errors import (
+        DumpError,
+        ImageError,
+        KnowledgeError,
+        NopostError,
+        OutputError,
+        ReadingError,
+        RecordError,
+        ScoreError,
+        SessionError,
+        UnknownNameError,
+    )
     from nopost.interface import decode, lint, load, plan_firmware
     from nopost.knowledge.model import Knowledge
 

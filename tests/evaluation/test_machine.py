@@ -18,7 +18,14 @@ from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
 from nopost.errors import NopostError, UnknownNameError
-from nopost.evaluation.simulated_machine import SimulatedMachine, causes_of_hypothesis, hypothesis_of, sample_causes, sample_index, uniform_by_name
+from nopost.evaluation.simulated_machine import (
+    SimulatedMachine,
+    causes_of_hypothesis,
+    hypothesis_of,
+    sample_causes,
+    sample_index,
+    uniform_by_name,
+)
 from nopost.knowledge.model import ABSENT, UNKNOWN, Combine, Condition, Conditions, Instrument, Knowledge
 
 DRAWS = 1500

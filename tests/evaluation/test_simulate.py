@@ -14,7 +14,17 @@ from scipy import stats
 from diagnosis.advice.random_problems import random_knowledge
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.evaluation.episode import read_checklist
-from nopost.evaluation.scores import TWO_CAUSES, UNLISTED_CAUSE, mean_estimate, ratio_estimate, regret_by_cause, risk_difference, summaries, total_regret, values_of
+from nopost.evaluation.scores import (
+    TWO_CAUSES,
+    UNLISTED_CAUSE,
+    mean_estimate,
+    ratio_estimate,
+    regret_by_cause,
+    risk_difference,
+    summaries,
+    total_regret,
+    values_of,
+)
 from nopost.evaluation.simulation import EpisodeResult, SimulationResult, simulate
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import Knowledge

@@ -22,8 +22,8 @@ from nopost.evaluation.scores import values_of
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.evaluation.simulation import SimulationResult, is_power_forbidden, run_episode, simulate
 from nopost.evaluation.strategies import STRATEGIES, oracle_cost
-from nopost.knowledge.model import Condition, Conditions, Consequence, Hazard, Knowledge, Rule
 from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import Condition, Conditions, Consequence, Hazard, Knowledge, Rule
 from nopost.linting.check_checklist import ChecklistEntry
 
 RUNS = 1500

@@ -12,7 +12,15 @@ import pytest
 from nopost.firmware.check_result import Level
 from nopost.firmware.records import find_board
 from nopost.firmware.stick.file_check import Slip, slip
-from nopost.firmware.stick.medium import ButtonRequirements, DirectoryEntry, FileSystem, Partition, PartitionTable, Stick, StickVolume
+from nopost.firmware.stick.medium import (
+    ButtonRequirements,
+    DirectoryEntry,
+    FileSystem,
+    Partition,
+    PartitionTable,
+    Stick,
+    StickVolume,
+)
 from nopost.firmware.stick.stick_check import button_requirements, check_stick
 from nopost.knowledge.model import Knowledge
 

@@ -21,7 +21,19 @@ from nopost.diagnosis.history import OUTCOMES, End, Event, EventKind, History, P
 from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.knowledge.model import UNKNOWN, Knowledge
 from nopost.loading import load_knowledge
-from nopost.store.sessions import NAME, Session, free_name, keep_copy, load, load_all, new_session, save, save_as_free, session_names, session_path
+from nopost.store.sessions import (
+    NAME,
+    Session,
+    free_name,
+    keep_copy,
+    load,
+    load_all,
+    new_session,
+    save,
+    save_as_free,
+    session_names,
+    session_path,
+)
 
 ROOT = Path(__file__).resolve().parents[2]
 SHIPPED = load_knowledge(ROOT / "kb", cached=False)

@@ -15,7 +15,16 @@ from nopost.errors import ScoreError
 from nopost.knowledge.model import Combine, Knowledge
 from nopost.training import progress
 from nopost.training.debrief import debrief
-from nopost.training.exercise import LEVELS, Attempt, Exercise, begin_attempt, draw_exercise, play_by_advice, reason_against, set_up_exercise
+from nopost.training.exercise import (
+    LEVELS,
+    Attempt,
+    Exercise,
+    begin_attempt,
+    draw_exercise,
+    play_by_advice,
+    reason_against,
+    set_up_exercise,
+)
 from nopost.training.exercise_sheet import html_sheets, markdown_sheets, sheet_of
 
 

@@ -17,7 +17,15 @@ import click
 from nopost.errors import KnowledgeError, NopostError, OutputError
 from nopost.files import open_plain
 from nopost.firmware.records import board_source
-from nopost.firmware.release_list.board_record import INDICATORS, assembled, firmware_part, guess_comments, list_data, merged, suggested_id
+from nopost.firmware.release_list.board_record import (
+    INDICATORS,
+    assembled,
+    firmware_part,
+    guess_comments,
+    list_data,
+    merged,
+    suggested_id,
+)
 from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
 from nopost.firmware.release_list.prose import family_id, known_families_of
 from nopost.firmware.release_list.release_entry import ReleaseEntry, ReleaseList

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator
-from nopost.diagnosis.history import Event, EventKind, History
+
 from rich.console import Console
 from rich.text import Text
+
 from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.end_view import repaired_view
+from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.step_view import StepView
 from nopost.knowledge.model import Knowledge
 from nopost.store.sessions import Session

@@ -23,8 +23,7 @@ from nopost_cli.shared.prompts import need_terminal
 from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
-    from nopost.evaluation.learning import CaseCounts
-    from nopost.evaluation.learning import Proposal, ProposedNumber
+    from nopost.evaluation.learning import CaseCounts, Proposal, ProposedNumber
     from nopost.knowledge.model import Case
 
 NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends it"}
@@ -100,8 +99,7 @@ def _proposals(
 ) -> tuple[CaseCounts, list[Proposal]]:
     from nopost.diagnosis.belief.posterior import BeliefModel
     from nopost.evaluation.case_files import read_cases
-    from nopost.evaluation.learning import count_cases
-    from nopost.evaluation.learning import propose
+    from nopost.evaluation.learning import count_cases, propose
 
     model = BeliefModel(knowledge)
     closed = [*read_cases(paths, knowledge), *(_kept(knowledge) if sessions else ())]

@@ -9,7 +9,16 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.amounts import percent
-from nopost.evaluation.scores import ADVICE, Estimate, Regret, StrategySummary, regret_by_cause, risk_difference, summaries, total_regret
+from nopost.evaluation.scores import (
+    ADVICE,
+    Estimate,
+    Regret,
+    StrategySummary,
+    regret_by_cause,
+    risk_difference,
+    summaries,
+    total_regret,
+)
 from nopost.evaluation.simulation import SimulationResult
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import Knowledge

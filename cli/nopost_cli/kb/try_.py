@@ -57,8 +57,7 @@ def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, k
 
 def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
     from nopost.diagnosis.diagnose import Diagnostician
-    from nopost.evaluation.case_files import read_cases
-    from nopost.evaluation.case_files import evaluate_case
+    from nopost.evaluation.case_files import evaluate_case, read_cases
 
     cases = read_cases(paths, knowledge) if paths else list(knowledge.cases.values())
     assessor = Diagnostician(knowledge)

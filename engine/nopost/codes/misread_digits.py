@@ -16,7 +16,15 @@ from itertools import product
 
 from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm, EventOrder
 from nopost.codes.table_inference import UNKNOWN_MAP, TableInference, table_prior
-from nopost.codes.table_likelihood import CodeLikelihood, CodeRun, TableModel, code_runs, discount_repeats, model_of, unknown_log_likelihood
+from nopost.codes.table_likelihood import (
+    CodeLikelihood,
+    CodeRun,
+    TableModel,
+    code_runs,
+    discount_repeats,
+    model_of,
+    unknown_log_likelihood,
+)
 from nopost.codes.tables import IndexedTable, TableSet
 
 PATTERNS = {

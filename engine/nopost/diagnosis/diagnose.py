@@ -7,22 +7,28 @@ predictions: the answers to a question, and the causes given that a repair succe
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
+
+from nopost.diagnosis.advice.adviser import Advice, Adviser, Step, StepKind
+from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.belief.evidence import Evidence, Report
+from nopost.diagnosis.belief.explanation import (
+    Conflict,
+    InconsistentAnswers,
+    WeightOfEvidence,
+    conflict_measure,
+    inconsistent_answers,
+    weights_of_evidence,
+)
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
+from nopost.diagnosis.effort import Person
+from nopost.diagnosis.history import History, check_event
 from nopost.diagnosis.observations import Observations
+from nopost.diagnosis.replay import Edition, replay
 from nopost.diagnosis.rules.engine import RuleEngine
 from nopost.diagnosis.rules.inference import DerivedAnswer, Inference
 from nopost.knowledge.model import Knowledge
-from functools import lru_cache
-from nopost.diagnosis.advice.adviser import Advice, Adviser, Step, StepKind
-from nopost.diagnosis.advice.available_steps import AvailableSteps
-from nopost.diagnosis.belief.evidence import Evidence
-from nopost.diagnosis.belief.explanation import Conflict, InconsistentAnswers, WeightOfEvidence, conflict_measure, inconsistent_answers, weights_of_evidence
-from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import History, check_event
-from nopost.diagnosis.replay import Edition, replay
-from nopost.diagnosis.rules.inference import Inference
 
 
 @dataclass(frozen=True)

@@ -10,13 +10,20 @@ from dataclasses import dataclass
 
 from nopost.amounts import minutes, percent
 from nopost.diagnosis.advice.adviser import Step, StepKind
-from nopost.diagnosis.diagnose import Diagnosis, Diagnostician, diagnose, diagnostician_for
+from nopost.diagnosis.diagnose import (
+    Diagnosis,
+    Diagnostician,
+    PredictedAnswer,
+    cause_given_repair_success,
+    diagnose,
+    diagnostician_for,
+    predicted_answers,
+)
 from nopost.diagnosis.effort import Person, action_effort, finding_effort, minute_rate
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
 from nopost.diagnosis.history import EventKind, History, possible_answers
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.parts_facts import facts_of
-from nopost.diagnosis.diagnose import PredictedAnswer, cause_given_repair_success, predicted_answers
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
 

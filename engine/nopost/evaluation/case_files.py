@@ -5,9 +5,13 @@ expect: the cause, the next step, and the rules that fire.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
-from nopost.diagnosis.history import check_answer, check_tried
+
+from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
+from nopost.diagnosis.history import case_history, check_answer, check_tried
+from nopost.diagnosis.parts_facts import with_records
 from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.firmware.records import records_of
 from nopost.knowledge.build import KINDS
@@ -15,13 +19,6 @@ from nopost.knowledge.model import Case, Knowledge
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.schema import schema_problems
 from nopost.knowledge.yaml_reader import Document, read_yaml
-from collections.abc import Iterator
-from dataclasses import dataclass
-from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import case_history
-from nopost.diagnosis.parts_facts import with_records
-from nopost.knowledge.model import Case
-
 
 PlaceInCase = tuple[str | int, ...]
 

@@ -16,10 +16,9 @@ from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.replay import replay
 from nopost.evaluation.episode import SHOP, EpisodeStep, Simulator, state_key
-from nopost.evaluation.simulation import run_machines
 from nopost.evaluation.scores import Estimate, mean_estimate, ratio_estimate
 from nopost.evaluation.simulated_machine import SimulatedMachine
-from nopost.evaluation.simulation import MAX_STEPS, SimulationSpec, sample_machine
+from nopost.evaluation.simulation import MAX_STEPS, SimulationSpec, run_machines, sample_machine
 from nopost.knowledge.model import UNKNOWN, Knowledge
 
 OLD, NEW = "old", "new"

@@ -9,8 +9,7 @@ from typing import Any
 
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.errors import UnknownNameError
-from nopost.evaluation.case_files import name_problems
-from nopost.evaluation.case_files import CaseResult, evaluate_case
+from nopost.evaluation.case_files import CaseResult, evaluate_case, name_problems
 from nopost.knowledge.build import KINDS
 from nopost.knowledge.model import Case, Knowledge
 

@@ -7,23 +7,21 @@ ones as prior of a stated strength: a Dirichlet distribution for shares, a beta 
 
 from __future__ import annotations
 
+import difflib
+import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
+from pathlib import Path
+
 import numpy as np
+
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS, BeliefModel
 from nopost.diagnosis.history import End, EventKind, History
 from nopost.diagnosis.replay import event_answers
-from nopost.knowledge.model import Case, Knowledge
-import difflib
-import math
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
-from pathlib import Path
-from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.knowledge.edit.change_yaml import set_value
-from nopost.knowledge.model import Cause, Combine, Finding
+from nopost.knowledge.model import Case, Cause, Combine, Finding, Knowledge
 from nopost.knowledge.yaml_reader import read_yaml
 
 

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import random
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
 from functools import partial
 from typing import Any, TypeVar
-from nopost.processes import shared_out
-import random
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.errors import NopostError, UnknownNameError
 from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, Simulator
@@ -16,7 +15,7 @@ from nopost.evaluation.simulated_machine import SimulatedMachine, sample_causes
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import ABSENT, Knowledge
 from nopost.linting.check_checklist import ChecklistEntry
-
+from nopost.processes import shared_out
 
 Prepared = TypeVar("Prepared")
 Row = TypeVar("Row")

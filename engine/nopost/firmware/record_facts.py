@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+
 from nopost.errors import RecordError, UnknownNameError
-from nopost.knowledge.reference_records import Board, Cpu
 from nopost.firmware.records import Records
+from nopost.knowledge.reference_records import Board, Cpu
 
 
 def release_index(board: Board, version: str) -> int:

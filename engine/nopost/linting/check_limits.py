@@ -5,15 +5,13 @@ from __future__ import annotations
 import itertools
 import re
 from collections.abc import Iterator, Sequence
+
 from nopost.knowledge import model as m
 from nopost.knowledge.problem import UNKNOWN_ANSWER, UNKNOWN_NAME, Problem, ProblemCode, nearest_hint
+from nopost.knowledge.record_faults import NO_SUCH_DAY, RELEASE_TWICE, SLOT_COUNT, RecordFault, board_faults, case_faults
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.knowledge.yaml_reader import KeyPath
 from nopost.linting.lint_check import Check, Stage
-from collections.abc import Iterator
-from nopost.knowledge.problem import UNKNOWN_NAME, Problem
-from nopost.knowledge.record_faults import NO_SUCH_DAY, RELEASE_TWICE, SLOT_COUNT, RecordFault, board_faults, case_faults
-
 
 NO_VOLTAGE = ("ground", "none")
 """What a contact carries that no limit is for."""

@@ -6,26 +6,30 @@ A check says nothing about what it cannot judge because of another problem, so t
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from types import MappingProxyType
-from nopost.knowledge.problem import ProblemCode
-from nopost.knowledge.schema import SCHEMA_CODES
-from nopost.knowledge.source_files import FOLDER_CODES
-from nopost.knowledge.yaml_reader import READER_CODES
-from nopost.linting import check_causes, check_checklist, check_findings, check_hazards, check_limits, check_reach, check_limits, check_references, check_rules, check_texts, check_unused
-from nopost.linting.lint_check import Check, Stage
-from nopost.linting.written_exceptions import EXCEPTION_CODES
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from nopost.knowledge.problem import Problem, Severity
-from nopost.knowledge.source_files import SourceFiles, read_source
-from nopost.linting.lint_check import LintContext, Stage
-from nopost.linting.written_exceptions import apply_exceptions, bad_exceptions, read_exceptions
-from dataclasses import dataclass
-from nopost.knowledge.source_files import PartialKnowledge
-from nopost.linting.check_unused import NeverOpen, NoCauses, UnusedAction
+from types import MappingProxyType
 
+from nopost.knowledge.problem import Problem, ProblemCode, Severity
+from nopost.knowledge.schema import SCHEMA_CODES
+from nopost.knowledge.source_files import FOLDER_CODES, PartialKnowledge, SourceFiles, read_source
+from nopost.knowledge.yaml_reader import READER_CODES
+from nopost.linting import (
+    check_causes,
+    check_checklist,
+    check_findings,
+    check_hazards,
+    check_limits,
+    check_reach,
+    check_references,
+    check_rules,
+    check_texts,
+    check_unused,
+)
+from nopost.linting.check_unused import NeverOpen, NoCauses, UnusedAction
+from nopost.linting.lint_check import Check, LintContext, Stage
+from nopost.linting.written_exceptions import EXCEPTION_CODES, apply_exceptions, bad_exceptions, read_exceptions
 
 CHECKS: tuple[type[Check], ...] = (
     *check_references.CHECKS,

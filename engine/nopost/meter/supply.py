@@ -6,19 +6,16 @@ What each role shows is decided once, for answers and for sentences alike.
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+
 from nopost.errors import NopostError, UnknownNameError
 from nopost.knowledge.meter_limits import CoinCell, Limits, Rail, Signal
 from nopost.meter.limit_check import Grade, Ruling, band_of, judge_reading
 from nopost.meter.measurand_names import MAIN_PLUG
 from nopost.meter.plausibility import doubt
 from nopost.meter.reading import MeasurandKind, MeterReading, PowerState, is_missing, signal_level, with_states
-import enum
-from collections.abc import Sequence
-from nopost.knowledge.meter_limits import Signal
-from nopost.meter.reading import PowerState
-
 
 BOTH = ("both", "all")
 

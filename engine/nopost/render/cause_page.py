@@ -13,9 +13,32 @@ from nopost.diagnosis.belief.expected_weight import Discriminator, ExpectedWeigh
 from nopost.diagnosis.effort import Person, action_effort, effort_cost
 from nopost.knowledge.model import Action, Cause, Effort
 from nopost.render.chart_boxes import SIGN_ROOM, UNTITLED_HAZARD, caution_blocks, warning_sign
-from nopost.render.page_layout import BODY, NOTE, STRONG, ColumnLayout, Imprint, LayoutBlock, PaperSheet, row_blocks, section_heading, text_section, with_head_and_foot
+from nopost.render.page_layout import (
+    BODY,
+    NOTE,
+    STRONG,
+    ColumnLayout,
+    Imprint,
+    LayoutBlock,
+    PaperSheet,
+    row_blocks,
+    section_heading,
+    text_section,
+    with_head_and_foot,
+)
 from nopost.render.scene import Item, Page, Rectangle
-from nopost.render.typesetting import BASELINE, LEADING, FontMetrics, TextStyle, height_of, percent, right_text, set_rows, set_text, wrapped
+from nopost.render.typesetting import (
+    BASELINE,
+    LEADING,
+    FontMetrics,
+    TextStyle,
+    height_of,
+    percent,
+    right_text,
+    set_rows,
+    set_text,
+    wrapped,
+)
 
 ANSWERS_DRAWN = 3
 """So many answers of a finding are drawn: those whose probability differs most."""

@@ -6,7 +6,17 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from nopost.render.scene import PAPER_SIZES, Area, Item, Page, Polyline, moved
-from nopost.render.typesetting import BASELINE, FontMetrics, TextRow, TextStyle, height_of, right_text, set_rows, set_text, wrapped
+from nopost.render.typesetting import (
+    BASELINE,
+    FontMetrics,
+    TextRow,
+    TextStyle,
+    height_of,
+    right_text,
+    set_rows,
+    set_text,
+    wrapped,
+)
 
 HEADING, BODY, NOTE, STRONG = TextStyle(10.0, bold=True), TextStyle(8.5), TextStyle(8.0), TextStyle(8.5, bold=True)
 COLUMN_GAP = 18.0

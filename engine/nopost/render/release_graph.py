@@ -7,7 +7,20 @@ from dataclasses import dataclass
 
 from nopost.firmware.release_graph import ReleaseNode
 from nopost.render.escaping import without_controls
-from nopost.render.svg import INK, PAPER, SOFT, Attribute, circle, document, number, path, polyline, rectangle, text_at, text_width
+from nopost.render.svg import (
+    INK,
+    PAPER,
+    SOFT,
+    Attribute,
+    circle,
+    document,
+    number,
+    path,
+    polyline,
+    rectangle,
+    text_at,
+    text_width,
+)
 
 WIDTH = 760.0
 MARGIN, LINE_SPACING, TOP, LINE_HEIGHT = 24.0, 20.0, 74.0, 19.0

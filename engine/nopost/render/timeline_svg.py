@@ -18,7 +18,23 @@ from nopost.codes.timeline_layout import TimelineSegment
 from nopost.codes.wording import duration
 from nopost.render.code_labels import drawn_labels, labels_of
 from nopost.render.documents import html_document
-from nopost.render.svg import INK, MONO, PAPER, SOFT, Attribute, circle, document, fill_of, path, pattern, placed, polyline, rectangle, text_at, text_width
+from nopost.render.svg import (
+    INK,
+    MONO,
+    PAPER,
+    SOFT,
+    Attribute,
+    circle,
+    document,
+    fill_of,
+    path,
+    pattern,
+    placed,
+    polyline,
+    rectangle,
+    text_at,
+    text_width,
+)
 
 _PATTERNS = {
     "sec": ("#f4efe2", circle(4, 4, 1.1, fill=INK)),

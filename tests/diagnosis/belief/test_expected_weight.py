@@ -9,7 +9,13 @@ from hypothesis import strategies as st
 from scipy.special import rel_entr
 
 from diagnosis.belief.random_base import random_knowledge
-from nopost.diagnosis.belief.expected_weight import LEAST_DECIBANS, LEAST_PROBABILITY, ExpectedWeightModel, expected_weight, pairwise_weights
+from nopost.diagnosis.belief.expected_weight import (
+    LEAST_DECIBANS,
+    LEAST_PROBABILITY,
+    ExpectedWeightModel,
+    expected_weight,
+    pairwise_weights,
+)
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 

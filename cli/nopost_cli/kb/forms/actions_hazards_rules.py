@@ -7,7 +7,18 @@ from typing import Any
 
 from nopost.knowledge.effects import EFFECTS, Effect
 from nopost_cli.kb.forms.item_form import ItemForm, Steps
-from nopost_cli.kb.forms.shared_questions import ask_conditions, ask_effort, ask_hazards, ask_id, ask_needs, ask_part, ask_source, between, causes_mended, findings_seen
+from nopost_cli.kb.forms.shared_questions import (
+    ask_conditions,
+    ask_effort,
+    ask_hazards,
+    ask_id,
+    ask_needs,
+    ask_part,
+    ask_source,
+    between,
+    causes_mended,
+    findings_seen,
+)
 from nopost_cli.shared.prompts import ask, ask_lines, ask_number, choose, choose_or_none, choose_several, confirm, tell
 
 ACTION_KINDS = {"fix": "it may mend a cause", "test": "it is done to see something, then put back"}

@@ -12,7 +12,19 @@ from nopost.knowledge.edit.item_files import id_fault, proposed_id
 from nopost.knowledge.edit.shares import ShareError, percent, read_shares, share_fault
 from nopost.knowledge.model import ABSENT, UNKNOWN, Words
 from nopost_cli.kb.forms.item_form import ItemForm, Steps, choose_or_new
-from nopost_cli.kb.forms.shared_questions import ask_conditions, ask_effort, ask_hazards, ask_id, ask_needs, ask_part, ask_shares, ask_source, between, causes_showing, first_asked
+from nopost_cli.kb.forms.shared_questions import (
+    ask_conditions,
+    ask_effort,
+    ask_hazards,
+    ask_id,
+    ask_needs,
+    ask_part,
+    ask_shares,
+    ask_source,
+    between,
+    causes_showing,
+    first_asked,
+)
 from nopost_cli.shared.prompts import ask, ask_number, choose, choose_or_none, confirm, say, tell
 
 NEIGHBOURS = 8

@@ -3,16 +3,26 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from typing import NamedTuple
+
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
 from nopost.codes.readers.source_text import LogLine
 from nopost.codes.readers.timestamps import order_events
-from nopost.codes.readers.tokens import FEW_LINES, MAX_EVENTS, Token, TokenizedText, TokenKind, codes_with_remark, padded_hex, tokenize, tokenize_lines, word_set
-from collections.abc import Iterable, Sequence
-from contextlib import suppress
-
+from nopost.codes.readers.tokens import (
+    FEW_LINES,
+    MAX_EVENTS,
+    Token,
+    TokenizedText,
+    TokenKind,
+    codes_with_remark,
+    padded_hex,
+    tokenize,
+    tokenize_lines,
+    word_set,
+)
 
 _NOT_CODES = re.compile(r"\d{1,4}[-/]\d\d[-/]\d{2,4}|\d{1,3}:\d\d(?::\d\d)?(?:[.,]\d{1,9})?|\d{1,9}\.\d{1,9}(?:\.\d{1,9}){0,4}")
 _STATUS = re.compile(r"\b(PROGRESS CODE: |ERROR: C[0-9A-Fa-f]{8}:)V([0-9A-Fa-f]{8}) I[0-9A-Fa-f]")

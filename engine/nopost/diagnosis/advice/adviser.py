@@ -11,7 +11,13 @@ import numpy as np
 from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.advice.lookahead import Lookahead, lookahead
 from nopost.diagnosis.advice.repair import RepairPlan
-from nopost.diagnosis.advice.value_of_information import AnswerBranches, Question, RepairProblem, cost_of_repair_first, value_of_information
+from nopost.diagnosis.advice.value_of_information import (
+    AnswerBranches,
+    Question,
+    RepairProblem,
+    cost_of_repair_first,
+    value_of_information,
+)
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel

@@ -8,15 +8,16 @@ a little probability, the truncated mass, and say how much.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Protocol
+
 import numpy as np
+
+from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats, Hypotheses, Ints
 from nopost.diagnosis.belief.likelihood import AnswerLikelihood
-from collections.abc import Sequence
-from typing import Protocol
-from nopost.diagnosis.belief.evidence import Evidence
-from nopost.diagnosis.belief.hypotheses import Floats, Ints
 from nopost.diagnosis.belief.posterior import BeliefModel
 
 

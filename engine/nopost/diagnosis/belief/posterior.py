@@ -9,7 +9,14 @@ import numpy as np
 
 from nopost.diagnosis.belief.evidence import Evidence, RepairHistory, Report
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
-from nopost.diagnosis.belief.likelihood import LARGEST_CACHED_ARRAY, AnswerLikelihood, LazyTables, StackedTables, build_answer_likelihood, observation_model
+from nopost.diagnosis.belief.likelihood import (
+    LARGEST_CACHED_ARRAY,
+    AnswerLikelihood,
+    LazyTables,
+    StackedTables,
+    build_answer_likelihood,
+    observation_model,
+)
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 
 UNINFORMATIVE_ANSWERS = (UNKNOWN, ABSENT)

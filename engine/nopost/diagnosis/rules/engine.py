@@ -5,17 +5,15 @@ Each effect of a rule has one row in `nopost.knowledge.effects`; how it applies 
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import itertools
+from collections.abc import Callable, Iterator, Mapping
 from types import MappingProxyType
+from typing import Any
+
+from nopost.diagnosis.rules.adapter import Engine, make_rule
 from nopost.diagnosis.rules.inference import Contradiction, DerivedAnswer, Firing, Inference, Pair, RuleWeight
 from nopost.knowledge.effects import EFFECTS, Effect
-from nopost.knowledge.model import Consequence, Rule
-import itertools
-from collections.abc import Iterator, Mapping
-from typing import Any
-from nopost.diagnosis.rules.adapter import Engine, make_rule
-from nopost.diagnosis.rules.inference import Inference, Pair
-from nopost.knowledge.model import Condition, Rule
+from nopost.knowledge.model import Condition, Consequence, Rule
 from nopost.knowledge.stratification import rule_layers
 
 

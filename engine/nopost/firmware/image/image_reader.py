@@ -15,7 +15,19 @@ from nopost.errors import ImageError
 from nopost.files import open_plain
 from nopost.firmware.bounded_bytes import guid, number, run_from, run_to
 from nopost.firmware.image.firmware_volumes import find_volumes, has_volume
-from nopost.firmware.image.image_parts import FLAGS, ONES, ZEROS, Capsule, Fill, FirmwareImage, FirmwareVolume, FlashDescriptor, FlashRegion, Payload, UnparsedRange
+from nopost.firmware.image.image_parts import (
+    FLAGS,
+    ONES,
+    ZEROS,
+    Capsule,
+    Fill,
+    FirmwareImage,
+    FirmwareVolume,
+    FlashDescriptor,
+    FlashRegion,
+    Payload,
+    UnparsedRange,
+)
 
 DESCRIPTOR_SIGNATURE = b"\x5a\xa5\xf0\x0f"
 DESCRIPTOR_SIZE = 0x1000

@@ -11,7 +11,16 @@ from types import MappingProxyType
 from typing import Any
 
 from nopost.errors import KnowledgeError, RecordError
-from nopost.firmware.release_list.cell_values import Dated, DayOrder, bare_version, day_order, first_date, read_as, sha_of, size_of
+from nopost.firmware.release_list.cell_values import (
+    Dated,
+    DayOrder,
+    bare_version,
+    day_order,
+    first_date,
+    read_as,
+    sha_of,
+    size_of,
+)
 from nopost.firmware.release_list.note_meaning import in_order, with_base, with_meaning, without_decided
 from nopost.firmware.release_list.prose import Families, family_words
 from nopost.firmware.release_list.release_entry import Guess, ListRemark, ReleaseEntry, ReleaseList

@@ -10,7 +10,18 @@ from dataclasses import dataclass, field
 
 from nopost.errors import RecordError
 from nopost.firmware.record_facts import release_index
-from nopost.firmware.route.task import BORROWED, EMPTY, SECOND_MACHINE, SPARE_CPU, STICK, WRITES, RouteMove, RouteState, RouteTask, Way
+from nopost.firmware.route.task import (
+    BORROWED,
+    EMPTY,
+    SECOND_MACHINE,
+    SPARE_CPU,
+    STICK,
+    WRITES,
+    RouteMove,
+    RouteState,
+    RouteTask,
+    Way,
+)
 from nopost.knowledge.model import Base, Effort
 
 MOST_BORROWED = 2

@@ -15,7 +15,17 @@ from nopost.errors import NopostError
 from nopost.firmware.bounded_bytes import ByteSource, ByteWindow
 from nopost.firmware.stick.directory import list_exfat, list_fat
 from nopost.firmware.stick.file_system import fat_kind, file_system
-from nopost.firmware.stick.medium import FAT_KINDS, UNKNOWN, DirectoryEntry, FileSystem, Partition, PartitionTable, ReadBudget, Stick, StickVolume
+from nopost.firmware.stick.medium import (
+    FAT_KINDS,
+    UNKNOWN,
+    DirectoryEntry,
+    FileSystem,
+    Partition,
+    PartitionTable,
+    ReadBudget,
+    Stick,
+    StickVolume,
+)
 from nopost.firmware.stick.partition_table import read_table
 
 MOUNTS = Path("/proc/self/mounts")
