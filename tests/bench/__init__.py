@@ -2,8 +2,7 @@
 
 `python -m tests.bench`: tables, each with a reference measured in the same run. A section is a module of its name with a
 function `sections(options)`. Work in one process is timed by processor time, work in several by the wall. What a size cannot be
-tried for is said in a note. `diagnosis/belief/generated_base.py` makes knowledge bases of any size. Needs `pip install -e
-'.[dev,bench]'`.
+tried for is said in a note. `diagnosis/belief/generated_base.py` makes knowledge bases of any size. Needs the extra `bench`.
 
 `python -m tests.bench.faults`: kills programs, fills disks, and takes things away; see there.
 

@@ -65,7 +65,7 @@ def test_the_oracle_is_the_optimum_of_known_worlds(seed: int) -> None:
     """By enumeration that is not the engine's; and no strategy that must find out what is there beats it."""
     kb = random_knowledge(seed, two_faults=0.5)
     simulator = Simulator(kb)
-    problem = as_problem(simulator.assessor)
+    problem = as_problem(simulator.diagnostician)
     exact = {world: knowing(problem, world) for world in problem.prior}
     for world, value in exact.items():
         causes = tuple(simulator.model.hypotheses.causes[k] for k in sorted(world))

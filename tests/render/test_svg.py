@@ -8,8 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.render.escaping import without_controls
 from nopost.render.svg import document, element, fill_of, number, pattern, placed, polyline, rectangle, text_at
+from nopost.text import without_controls
 
 SPACE = "{http://www.w3.org/2000/svg}"
 

@@ -1,4 +1,8 @@
-"""`nopost kb`: the trainer's bench. One module per command."""
+"""`nopost kb`: for trainers, one module per command.
+
+`simulate_screen` and `drawings` are imported only when their command shows or draws something; `forms` holds the questions of
+`nopost kb add`.
+"""
 
 from __future__ import annotations
 

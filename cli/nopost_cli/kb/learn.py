@@ -15,10 +15,9 @@ from rich.text import Text
 
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
-from nopost_cli.kb.add import own_base
 from nopost_cli.shared import screens
 from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
-from nopost_cli.shared.options import json_option, knowledge_of
+from nopost_cli.shared.options import json_option, knowledge_of, own_base
 from nopost_cli.shared.prompts import need_terminal
 from nopost_cli.shared.terminal import clean, make_console
 

@@ -10,6 +10,7 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from nopost.knowledge.model import Knowledge
+from nopost.text import comma_parts
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
 from nopost_cli.shared.terminal import make_console
@@ -55,7 +56,7 @@ def command(
     """
     if rows and not as_json:
         raise click.UsageError("--rows goes with --json")
-    wanted = tuple(name.strip() for name in strategies.split(",") if name.strip())
+    wanted = tuple(comma_parts(strategies))
     knowledge = knowledge_of(kb)
     drawn = {"cause": cause, "two_faults": not one_fault, "unlisted": unlisted}
     result = _run(knowledge, kb, runs=runs, seed=seed, strategies=wanted, workers=workers, **drawn)

@@ -60,10 +60,10 @@ def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
     from nopost.evaluation.case_files import evaluate_case, read_cases
 
     cases = read_cases(paths, knowledge) if paths else list(knowledge.cases.values())
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     console = make_console(stderr=True)
     shown = track(cases, "Cases", console=console, transient=True, disable=not console.is_terminal)
-    return [evaluate_case(assessor, case) for case in shown]
+    return [evaluate_case(diagnostician, case) for case in shown]
 
 
 def _show(trials: list[CaseResult], only_missed: bool) -> None:

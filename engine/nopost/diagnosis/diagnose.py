@@ -211,16 +211,16 @@ class Diagnostician:
         return found if found is not None and found.bits - found.bits_without > CONFLICT_BITS else None
 
 
-def cause_given_repair_success(knowledge: Knowledge, assessment: Diagnosis, action: str) -> tuple[tuple[str, float], ...]:
+def cause_given_repair_success(knowledge: Knowledge, diagnosis: Diagnosis, action: str) -> tuple[tuple[str, float], ...]:
     """(cause, share) falling, shares sum to 1: the belief before the fix times the chance that the fix mends the cause.
 
     With a fix that is known to mend none of the causes, the belief itself.
     """
     causes = knowledge.causes
-    products = [(cause, p * causes[cause].fixes.get(action, 0.0)) for cause, p in assessment.ranking]
+    products = [(cause, p * causes[cause].fixes.get(action, 0.0)) for cause, p in diagnosis.ranking]
     total = sum(product for _, product in products)
     if total <= 0:
-        products, total = list(assessment.ranking), sum(p for _, p in assessment.ranking)
+        products, total = list(diagnosis.ranking), sum(p for _, p in diagnosis.ranking)
     return tuple(sorted(((cause, product / total) for cause, product in products if product > 0), key=lambda p: (-p[1], p[0])))
 
 
@@ -233,12 +233,12 @@ class PredictedAnswer:
     leading: tuple[tuple[str, float], ...]
 
 
-def predicted_answers(model: BeliefModel, assessment: Diagnosis, finding: str, count: int = 2) -> list[PredictedAnswer]:
+def predicted_answers(model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2) -> list[PredictedAnswer]:
     """The prospects of each answer, the likeliest first."""
-    table = model.predict_from_initial_faults(finding, assessment.evidence)
+    table = model.predict_from_initial_faults(finding, diagnosis.evidence)
     result = []
     for k, answer in enumerate(model.knowledge.findings[finding].answer_ids):
-        joint = assessment.posterior * table[:, k]
+        joint = diagnosis.posterior * table[:, k]
         total = float(joint.sum())
         marginals = model.hypotheses.marginals(joint / total)
         order = sorted(range(len(marginals)), key=lambda c: (-marginals[c], model.hypotheses.causes[c]))[:count]

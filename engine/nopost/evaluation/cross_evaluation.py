@@ -111,7 +111,7 @@ def run_advised(truth: Simulator, adviser: Simulator, machine: SimulatedMachine)
         seen = replay(history, adviser.knowledge)
 
         def compute(seen: object = seen) -> EpisodeStep:
-            step = adviser.assessor.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
+            step = adviser.diagnostician.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
             return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
         taken = adviser.cached(state_key("advice", seen), compute) if len(history.events) < MAX_STEPS else SHOP

@@ -113,8 +113,8 @@ def all_cases(old: Knowledge, new: Knowledge, more: Iterable[Case] = ()) -> list
     return [found[name] for name in sorted(found)]
 
 
-def _case_result(assessor: Diagnostician, case: Case) -> CaseResult | None:
+def _case_result(diagnostician: Diagnostician, case: Case) -> CaseResult | None:
     try:
-        return None if any(name_problems(case, assessor.knowledge)) else evaluate_case(assessor, case)
+        return None if any(name_problems(case, diagnostician.knowledge)) else evaluate_case(diagnostician, case)
     except UnknownNameError:
         return None

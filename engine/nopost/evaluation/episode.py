@@ -58,8 +58,8 @@ class Simulator:
 
     def __init__(self, knowledge: Knowledge, checklist: Sequence[ChecklistEntry] = (), person: Person | None = None) -> None:
         self.knowledge, self.checklist, self.person = knowledge, tuple(checklist), person or Person()
-        self.assessor = Diagnostician(knowledge)
-        self.model = self.assessor.model
+        self.diagnostician = Diagnostician(knowledge)
+        self.model = self.diagnostician.model
         self.fixes = tuple(a.id for a in knowledge.actions.values() if a.kind == "fix")
         self.causes_mended_by = {
             a: frozenset(c.id for c in knowledge.causes.values() if c.fixes.get(a, 0.0) > 0) for a in self.fixes
@@ -78,7 +78,7 @@ class Simulator:
     def outcome(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
         """What the rules say of these answers."""
         key = ("rules", tuple(sorted(answers.items())), tuple(sorted(facts.items())))
-        return self.cached(key, lambda: self.assessor.ranker.rules.run(answers, facts))
+        return self.cached(key, lambda: self.diagnostician.ranker.rules.run(answers, facts))
 
     def forbids_power(self, outcome: Inference) -> bool:
         """Whether a hazard is raised under which nothing that needs power is done."""

@@ -166,7 +166,7 @@ def _cost_category(simulator: Simulator, step: EpisodeStep, remaining: tuple[str
 def _rank_of_true_cause(episode: Episode, remaining: tuple[str, ...]) -> int:
     """Place of the best-placed true cause in the belief at the end; after the fix that made it start, among what that mends."""
     simulator = episode.simulator
-    believed = simulator.assessor.ranker.rank(episode.seen).ranking
+    believed = simulator.diagnostician.ranker.rank(episode.seen).ranking
     if episode.machine.starts:
         fix = episode.steps[-1][0].id
         weighed = [(cause, p * simulator.knowledge.causes[cause].fixes.get(fix, 0.0)) for cause, p in believed]

@@ -85,7 +85,7 @@ def follow_advice(episode: Episode) -> EpisodeStep:
     """The step that the engine advises by all that is known."""
 
     def compute() -> EpisodeStep:
-        step = episode.simulator.assessor.assess(episode.seen, episode.simulator.person).advice.step
+        step = episode.simulator.diagnostician.assess(episode.seen, episode.simulator.person).advice.step
         return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
     return episode.simulator.cached(state_key("advice", episode.seen), compute)
@@ -120,7 +120,7 @@ def greedy_by_efficiency(episode: Episode) -> EpisodeStep:
 def most_efficient_fix(episode: Episode) -> EpisodeStep:
     """The fix of the greatest efficiency p/C, by the belief after the fixes that failed."""
     simulator = episode.simulator
-    chances = blocking_probabilities(simulator, simulator.assessor.ranker.rank(episode.seen)) @ simulator.fix_chances
+    chances = blocking_probabilities(simulator, simulator.diagnostician.ranker.rank(episode.seen)) @ simulator.fix_chances
     best, step = 1 / simulator.shop, SHOP
     for k, fix in enumerate(simulator.fixes):
         value = chances[k] / simulator.cost[EpisodeStep(StepKind.DO, fix)]
@@ -140,7 +140,7 @@ def likeliest_cause_first(episode: Episode) -> EpisodeStep:
 
 def _best_fix_of_likeliest(episode: Episode) -> EpisodeStep:
     simulator = episode.simulator
-    mass = blocking_probabilities(simulator, simulator.assessor.ranker.rank(episode.seen))
+    mass = blocking_probabilities(simulator, simulator.diagnostician.ranker.rank(episode.seen))
     for k in np.argsort(-mass, kind="stable"):
         fixes = simulator.knowledge.causes[simulator.model.hypotheses.causes[k]].fixes
         for fix in sorted(fixes, key=lambda name: (-fixes[name], name)):

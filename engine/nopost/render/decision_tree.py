@@ -74,10 +74,10 @@ class TreePosition:
 class DecisionTree:
     """Grows the tree; every state is assessed once."""
 
-    def __init__(self, assessor: Diagnostician, levels: int, least: float, progress: Progress | None = None) -> None:
+    def __init__(self, diagnostician: Diagnostician, levels: int, least: float, progress: Progress | None = None) -> None:
         """`levels`: boxes in a row before an end; `least`: branches that fewer machines reach are left out."""
-        self.assessor, self.levels, self.least = assessor, levels, least
-        self.knowledge: Knowledge = assessor.knowledge
+        self.diagnostician, self.levels, self.least = diagnostician, levels, least
+        self.knowledge: Knowledge = diagnostician.knowledge
         self._progress = progress or (lambda share: None)
         self._known: dict[tuple[Event, ...], Diagnosis] = {}
 
@@ -98,7 +98,7 @@ class DecisionTree:
 
     def _assessed(self, events: tuple[Event, ...]) -> Diagnosis:
         if events not in self._known:
-            self._known[events] = self.assessor.diagnose(History(events=events))
+            self._known[events] = self.diagnostician.diagnose(History(events=events))
         return self._known[events]
 
     def _node(self, found: Diagnosis, place: TreePosition, fresh: tuple[str, ...]) -> ChartNode:
@@ -132,7 +132,7 @@ class DecisionTree:
     ) -> tuple[list[ChartBranch], list[str], float]:
         """Answers that enough machines give or that raise a hazard; the others with their share together."""
         finding = self.knowledge.findings[found.advice.step.id]
-        shares = found.posterior @ self.assessor.model.predict_from_initial_faults(finding.id, found.evidence)
+        shares = found.posterior @ self.diagnostician.model.predict_from_initial_faults(finding.id, found.evidence)
         branches, left, lost = [], [], 0.0
         for answer, share in zip(finding.answers, map(float, shares), strict=True):
             then = place.after(Event(EventKind.ANSWER, finding.id, answer.id, ""), share, raised)
@@ -147,7 +147,7 @@ class DecisionTree:
     def _warns(self, place: TreePosition) -> bool:
         """Whether the last answer raises a hazard; such a branch is never left out."""
         seen = replay(History(events=place.events), self.knowledge)
-        return not self.assessor.ranker.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
+        return not self.diagnostician.ranker.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
 
     def _outcomes(
         self, found: Diagnosis, place: TreePosition, raised: frozenset[str]

@@ -12,7 +12,7 @@ from collections.abc import Callable
 from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
-from nopost.render.escaping import escaped_markdown, without_controls
+from nopost.text import escaped_markdown, without_controls
 
 if TYPE_CHECKING:
     from jinja2 import Environment

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from nopost.errors import OutputError
-from nopost.render.escaping import without_controls
 from nopost.render.scene import Item, Page, Point, Polyline, Rectangle, TextLine
+from nopost.text import without_controls
 
 _CODING = "windows-1252"
 _SCALE = 1000.0

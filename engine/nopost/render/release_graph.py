@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nopost.firmware.release_graph import ReleaseNode
-from nopost.render.escaping import without_controls
 from nopost.render.svg import (
     INK,
     PAPER,
@@ -21,6 +20,7 @@ from nopost.render.svg import (
     text_at,
     text_width,
 )
+from nopost.text import without_controls
 
 WIDTH = 760.0
 MARGIN, LINE_SPACING, TOP, LINE_HEIGHT = 24.0, 20.0, 74.0, 19.0

@@ -9,8 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from nopost.render.escaping import escaped, without_controls
 from nopost.render.scene import Item, Page, Point, Polyline, Rectangle, TextLine
+from nopost.text import escaped, without_controls
 
 INK, SOFT, PAPER = "#111", "#555", "#fff"
 MONO = "ui-monospace, monospace"

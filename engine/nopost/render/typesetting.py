@@ -13,8 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from nopost.render.escaping import without_controls
 from nopost.render.scene import Item, TextLine
+from nopost.text import without_controls
 
 _REGULAR_WIDTHS = {
     28: "'ijlìíîï", 30: "IÌÍÎÏ", 32: " ,.\xa0·\u2018\u2019", 34: "/:;\\|¦", 36: "f", 38: "-", 40: "()[]t", 42: "!r¡²³¹",

@@ -40,7 +40,7 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
     """The owner's words and the first looks, then the ranking, the next step, its cautions and the cause."""
     attempt = _looked(exercise)
     knowledge = attempt.knowledge
-    now = attempt.assessment()
+    now = attempt.diagnosis()
     step = now.advice.step
     seen = [
         _seen(knowledge, e.item, e.value)
@@ -60,9 +60,9 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
 
 def _looked(exercise: Exercise) -> Attempt:
     """The machine after the first looks of the advice, before any work."""
-    attempt = begin_attempt(exercise.attempt.assessor, exercise.causes, exercise.attempt.machine.seed)
+    attempt = begin_attempt(exercise.attempt.diagnostician, exercise.causes, exercise.attempt.machine.seed)
     for _ in range(LOOKS):
-        step = attempt.assessment().advice.step
+        step = attempt.diagnosis().advice.step
         if step.kind is not StepKind.ASK:
             break
         attempt = attempt.take(step.kind, step.id)
@@ -76,10 +76,10 @@ def _seen(knowledge: Knowledge, finding: str, answer: str) -> str:
 
 def _why(attempt: Attempt) -> Iterator[str]:
     """The strongest evidence for the leading cause."""
-    now, knowledge = attempt.assessment(), attempt.knowledge
+    now, knowledge = attempt.diagnosis(), attempt.knowledge
     leading = now.ranking[0][0]
     seen = now.seen
-    for weight in sorted(weights_of_evidence(attempt.assessor.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
+    for weight in sorted(weights_of_evidence(attempt.diagnostician.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
         if weight.kind == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
             text = _seen(knowledge, weight.name, weight.answer)
             yield f"For “{knowledge.causes[leading].title}” speaks most: {text} ({weight.decibans:+.0f} decibans)"
