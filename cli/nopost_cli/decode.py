@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from pathlib import Path
 
@@ -14,18 +13,15 @@ from nopost.codes.tables import TableSet
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import Event, EventKind, History, Parts
 from nopost.errors import NopostError
-from nopost.files import open_plain
 from nopost.firmware.records import find_board
 from nopost.knowledge.model import Knowledge
-from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.input_output import NO_CODES, STDIN, print_json, read_codes
 from nopost_cli.shared.options import NamedPath, json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import Choice, understand
 from nopost_cli.shared.terminal import is_interactive
 
-MAX_BYTES = 64 * 1024 * 1024
 CLEAR = 0.8
 """From this probability on the table is not asked for (judgement)."""
-NOTHING = "no codes were found; write digits such as 53 or 0x53, lamps such as 'memory lamp on', or beeps such as '1-3-1'"
 
 
 @click.command("decode", short_help="Read POST codes, lamps, beeps or logs.")
@@ -70,7 +66,7 @@ def command(
     text, ordered = _text(file), EventOrder(order) if order else None
     found = decode(text, tables, table=named, order=ordered)
     if not found:
-        raise NopostError(NOTHING)
+        raise NopostError(NO_CODES)
     if named is None and not as_json and form == "text" and is_interactive() and (chosen := _ask_table(tables, found[0])):
         found = decode(text, tables, table=chosen, order=ordered)
     _show(knowledge, tables, found, form, as_json, History(Parts(board=board)), str(kb or ""))
@@ -103,24 +99,13 @@ def _text(file: str | None) -> bytes:
     """The bytes of the file, or of standard input."""
     if file == "":
         raise click.BadParameter("the name is empty: name a file, or leave it out and pipe the codes in", param_hint="FILE")
-    if file is not None and file != "-":
-        return read_bytes(file)
+    if file is not None and file != STDIN:
+        return read_codes(file)
     if sys.stdin is None or sys.stdin.closed:
         raise click.UsageError("there is nothing to read: name a file, or pipe the codes in")
     if sys.stdin.isatty():
         click.echo("Paste the codes; end with Enter and Ctrl-D.", err=True)
-    return sys.stdin.buffer.read(MAX_BYTES)
-
-
-def read_bytes(file: str) -> bytes:
-    """A plain file's bytes, up to the limit. Raises NopostError."""
-    if Path(file).is_dir():
-        raise NopostError(f"{file}: this is a folder; all logs in it: nopost decode --batch {shlex.quote(file)} --out FILE.csv")
-    try:
-        with open_plain(file) as stream:
-            return stream.read(MAX_BYTES)
-    except OSError as error:
-        raise NopostError(f"{file}: cannot be read: {error.strerror}") from None
+    return read_codes(STDIN)
 
 
 def _show(
@@ -136,10 +121,10 @@ def _show(
         from nopost.diagnosis.diagnosis_data import diagnosis_data
 
         data = [decoded_data(decoded, tables) for decoded in found]
-        assessment = diagnosis_data(knowledge, diagnosis, history.parts.person)
-        print_json("decode", {"decoded": data, "assessment": assessment})
+        weighed = diagnosis_data(knowledge, diagnosis, history.parts.person)
+        print_json("decode", {"decoded": data, "assessment": weighed})
         return
-    from nopost_cli.dialogue.again import again_command
+    from nopost_cli.dialogue.end_screens import again_command
     from nopost_cli.shared import decode_screen
 
     if form == "text":

@@ -135,14 +135,14 @@ def _codes(knowledge: Knowledge, codes: str, board: str) -> list[Event]:
     from nopost.codes.tables import TableSet
     from nopost.diagnosis.history import LONGEST_TEXT, Event, EventKind
     from nopost.errors import NopostError
-    from nopost_cli.decode import NOTHING, read_bytes
+    from nopost_cli.shared.input_output import NO_CODES, read_codes
 
-    given: str | bytes = read_bytes(codes) if len(codes) < 1000 and Path(codes).is_file() else codes
+    given: str | bytes = read_codes(codes) if len(codes) < 1000 and Path(codes).is_file() else codes
     table = knowledge.boards[board].code_table if board else ""
     found = decode(given, TableSet(knowledge.codes, knowledge.base.roles), table=table or None)
     answers = known_answers(found, knowledge.findings)
     if not answers:
-        raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NOTHING}")
+        raise NopostError(f"--codes: {'they say too little to weigh causes' if found else NO_CODES}")
     text = given if isinstance(given, str) else _text_of(given)
     if not text or len(text) > LONGEST_TEXT:
         return [Event(EventKind.ANSWER, finding, answer) for finding, answer in answers.items()]

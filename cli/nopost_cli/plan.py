@@ -18,6 +18,7 @@ from nopost.firmware.verify.recognise import StatedParts, plan_start
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board, Cpu
 from nopost.render.route_checklist import html_plan, markdown_plan
+from nopost.text import comma_parts
 from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
 from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import currency_option, json_option, kb_option, knowledge_of
@@ -115,7 +116,7 @@ def _present(knowledge: Knowledge, given: StatedParts, target: Cpu, dump: str) -
 
 
 def _split(values: tuple[str, ...]) -> list[str]:
-    return [each.strip() for value in values for each in value.split(",") if each.strip()]
+    return [each for value in values for each in comma_parts(value)]
 
 
 def _ways(name: str) -> tuple[Way, ...]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 import shlex
-import sys
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -20,7 +19,6 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.errors import ReadingError
-from nopost.files import open_plain
 from nopost.knowledge.meter_limits import CoinCell, Limits
 from nopost.knowledge.model import Hazard, Knowledge
 from nopost.knowledge.roles import MEASURING, MEASURING_CELL
@@ -31,7 +29,7 @@ from nopost.meter.parse_readings import MAX_BYTES, make_reading, parse_text, rea
 from nopost.meter.plausibility import doubt
 from nopost.meter.reading import POWER_STATE_WORDS, Measurand, MeasurandKind, MeterReading, PowerState, is_missing
 from nopost.meter.supply import JudgedReading, MeasurementReport, cell_of, guides_of, make_report
-from nopost_cli.shared.input_output import print_json
+from nopost_cli.shared.input_output import print_json, read_bytes, shown_name
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import ask, confirm, need_terminal
 from nopost_cli.shared.screens import line
@@ -341,15 +339,7 @@ def _typed(words: tuple[str, ...], names: MeasurandNames) -> list[MeterReading]:
 
 
 def _from_file(file: str, names: MeasurandNames) -> list[MeterReading]:
-    if file == "-":
-        data = sys.stdin.buffer.read(MAX_BYTES + 1) if sys.stdin is not None else b""
-        return read_csv(data, names, "standard input")
-    try:
-        with open_plain(file) as stream:
-            data = stream.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise ReadingError(f"{file}: cannot be read: {error.strerror}") from None
-    return read_csv(data, names, file)
+    return read_csv(read_bytes(file, MAX_BYTES + 1), names, shown_name(file))
 
 
 def _ask_readings(knowledge: Knowledge, guide: str, state: str | None, as_json: bool) -> list[MeterReading]:

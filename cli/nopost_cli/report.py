@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.terminal_theme import TerminalTheme
 
 from nopost_cli.shared.input_output import print_json
-from nopost_cli.shared.options import kb_option
+from nopost_cli.shared.options import kb_option, kept_session
 from nopost_cli.shared.terminal import clean
 
 if TYPE_CHECKING:
@@ -72,7 +72,6 @@ def command(name: str | None, form: str, kb: Path | None) -> None:
     from nopost.diagnosis.diagnose import Diagnostician
     from nopost.diagnosis.step_view import step_view
     from nopost.render.report import html_report, markdown_report, report_data
-    from nopost_cli.sessions import kept_session
 
     knowledge, session = kept_session(name, kb)
     diagnostician = Diagnostician(knowledge)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.shared.options import kb_option
+from nopost_cli.shared.options import kb_option, kept_session
 
 
 @click.command("resume", short_help="Go on with a session.")
@@ -22,7 +22,6 @@ def command(name: str | None, kb: Path | None) -> None:
     from nopost.diagnosis.history_words import end_sentence
     from nopost.store.sessions import save
     from nopost_cli.dialogue.start import start_dialogue
-    from nopost_cli.sessions import kept_session
 
     knowledge, session = kept_session(name, kb)
     if kb is not None:

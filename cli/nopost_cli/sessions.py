@@ -1,4 +1,4 @@
-"""`nopost sessions`: the sessions that are kept; and one of them with the knowledge base that it goes by."""
+"""`nopost sessions`: the sessions that are kept."""
 
 from __future__ import annotations
 
@@ -10,32 +10,12 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.diagnosis.history import End, EventKind
-from nopost.diagnosis.parts_facts import with_readable_records
 from nopost.errors import NopostError, SessionError
 from nopost.knowledge.model import Knowledge
-from nopost.store.sessions import Session, load, load_all, recorded_kb, session_names, sessions_dir
+from nopost.store.sessions import Session, load_all, recorded_kb, sessions_dir
 from nopost_cli.shared.input_output import print_json
-from nopost_cli.shared.options import json_option, kb_option, knowledge_of
+from nopost_cli.shared.options import json_option, kb_option, kept_session, knowledge_of
 from nopost_cli.shared.terminal import clean, make_console
-
-
-def kept_session(name: str | None, kb: Path | None) -> tuple[Knowledge, Session]:
-    """The session of this name, or the one worked on last; with this knowledge base, or the one it was begun with.
-
-    Records that its parts name by a file are read now and are in the knowledge base.
-
-    Raises SessionError, UnknownNameError or KnowledgeError.
-    """
-    if name is None:
-        name = next(iter(session_names()), None)
-    if name is None:
-        raise SessionError("there are no sessions yet; begin with: nopost diagnose")
-    told = None if kb else recorded_kb(name)
-    if told and not (told / "base.yaml").is_file():
-        raise SessionError(f"{told}: the knowledge base that {name!r} was begun with is not there; give its place with --kb DIR")
-    knowledge = knowledge_of(kb or told)
-    session = load(name, knowledge)
-    return with_readable_records(knowledge, session.history.parts), session
 
 
 @click.command("sessions", short_help="List the sessions that are kept.")

@@ -18,13 +18,14 @@ from rich.text import Text
 
 from nopost.errors import NopostError
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.record_queries import release_index
+from nopost.firmware.record_facts import release_index
 from nopost.firmware.records import find_board, find_cpu
 from nopost.firmware.verify.machine import Expected, Machine, MemoryModule, machine_of
 from nopost.firmware.verify.recognise import recognise_board, recognise_cpu
 from nopost.firmware.verify.verify_machine import verify
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board
+from nopost.text import comma_parts
 from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import ask, tell
@@ -87,7 +88,7 @@ def board_names(typed: str) -> tuple[str, ...]:
 def split_slots(text: str, board: Board | None = None) -> tuple[str, ...]:
     """Slot names, parted by commas, as the board writes them."""
     names = {slot.casefold(): slot for slot in (board.slots if board else ())}
-    return tuple(names.get(slot.strip().casefold(), slot.strip()) for slot in text.split(",") if slot.strip())
+    return tuple(names.get(slot.casefold(), slot) for slot in comma_parts(text))
 
 
 def number_of(text: str) -> int | None:

@@ -5,6 +5,7 @@ NopostError
 ├── UnknownNameError a name that the knowledge base does not have (carries the nearest ones)
 ├── SessionError     a session file cannot be read, written or found
 ├── RecordError      a board or CPU record cannot be used
+├── InputError       what was named to be read cannot be read
 ├── DumpError        a file holds no SMBIOS table
 ├── ImageError       a file that should be a firmware image cannot be read
 ├── ScoreError       scores of exercises cannot be read or written
@@ -14,7 +15,6 @@ NopostError
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING
 
@@ -44,6 +44,8 @@ class UnknownNameError(NopostError):
     def __init__(self, what: str, name: str, known: Iterable[str], way: str = "") -> None:
         """`way`: what else can be done."""
         self.what, self.name = what, name
+        import difflib  # only here: it costs start-up time
+
         names = list(known)
         self.nearest = tuple(difflib.get_close_matches(name, names, n=3, cutoff=0.5))
         hint = f"; did you mean {' or '.join(self.nearest)}?" if self.nearest else ""
@@ -58,6 +60,10 @@ class SessionError(NopostError):
 
 class RecordError(NopostError):
     """A board or CPU record cannot be used."""
+
+
+class InputError(NopostError):
+    """A file that was named, or standard input, cannot be read."""
 
 
 class DumpError(NopostError):

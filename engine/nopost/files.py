@@ -1,4 +1,5 @@
-"""Read plain files only; write so that a kill or a full disk leaves the old file or the new one; see where a link leads."""
+"""Read plain files only; write so that a kill or a full disk leaves the old file or the new one; lock a folder; see where a link
+leads."""
 
 from __future__ import annotations
 
@@ -7,7 +8,6 @@ import errno
 import glob
 import os
 import stat
-import tempfile
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -19,6 +19,10 @@ _HANDED_OVER = ("/dev/stdin", "/dev/fd/", "/proc/self/fd/")
 UNFINISHED = ".part"
 OLD = 3600
 """Seconds after which no write is under way any more."""
+LOCK = ".lock"
+"""The file of a folder by which programs wait for each other."""
+LONGEST_WAIT = 30.0
+"""Seconds to wait for a lock; a write takes a small part of one."""
 
 
 def leaves(path: Path, root: Path) -> bool:
@@ -42,38 +46,57 @@ def open_plain(path: Path | str) -> BinaryIO:
 
 @contextlib.contextmanager
 def locked(folder: Path) -> Iterator[None]:
-    """Alone in a folder, as far as others ask too; where folders cannot be locked, not alone. Raises OSError."""
+    """Alone in a folder, as far as others ask too; where a file system has no locks, not alone.
+
+    The lock is a file in the folder, which stays there, and which everyone who may write in the folder may lock. Raises OSError,
+    also when another has held the lock for too long.
+    """
+    import filelock  # only here: it costs start-up time
+
+    lock = filelock.FileLock(folder / LOCK, mode=0o666)
     try:
-        import fcntl
-    except ImportError:
+        lock.acquire(timeout=LONGEST_WAIT, poll_interval=0.01)
+    except filelock.Timeout:
+        raise OSError(errno.EBUSY, "another nopost has been writing there for too long", os.fspath(folder)) from None
+    except NotImplementedError:  # some network file systems have no locks
         yield
         return
-    handle = os.open(folder, os.O_RDONLY)
     try:
-        with contextlib.suppress(OSError):  # some network file systems have no locks
-            fcntl.flock(handle, fcntl.LOCK_EX)
         yield
     finally:
-        os.close(handle)
+        lock.release()
 
 
-def _sweep(path: Path) -> None:
-    """Remove what writes of this file left that were killed; one that is under way is young."""
+def _unfinished(path: Path) -> tuple[int, str]:
+    """A new file beside, open for writing, and its name; with the mode that any new file gets: what the umask leaves."""
+    name = os.path.join(path.parent, f".{path.name}.{os.urandom(4).hex()}{UNFINISHED}")
+    return os.open(name, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o666), name
+
+
+def _sweep(path: Path, age: float) -> None:
+    """Remove what writes of this file left that were killed at least `age` seconds ago."""
     with contextlib.suppress(OSError):
         for left in path.parent.glob(f".{glob.escape(path.name)}.*{UNFINISHED}"):
-            if time.time() - left.stat().st_mtime > OLD:
+            if time.time() - left.stat().st_mtime >= age:
                 left.unlink()
 
 
-def write_atomically(path: Path, content: bytes) -> None:
-    """Write beside, flush to disk, then rename over. Raises OSError; then the old file still stands."""
-    _sweep(path)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name}.", suffix=UNFINISHED, dir=path.parent)
+def write_atomically(path: Path, content: bytes, *, alone: bool = False) -> None:
+    """Write beside, flush to disk, then rename over. Raises OSError; then the old file still stands.
+
+    The file keeps the mode that it had, and a new one gets what the umask leaves, as if it were written in place: results,
+    records, knowledge and sessions are there to be shared, and the umask and the folder are where a user says with whom.
+    `alone`: the caller has locked the folder, so that what is unfinished there is left over, however young.
+    """
+    _sweep(path, 0 if alone else OLD)
+    handle, name = _unfinished(path)
     try:
         with os.fdopen(handle, "wb") as stream:
             stream.write(content)
             stream.flush()
             os.fsync(stream.fileno())
+        with contextlib.suppress(OSError):  # there is no old file, or it is another's and the mode cannot be given
+            os.chmod(name, stat.S_IMODE(os.stat(path).st_mode))
         os.replace(name, path)
     except BaseException:
         with contextlib.suppress(OSError):

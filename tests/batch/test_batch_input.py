@@ -107,7 +107,7 @@ def test_what_cannot_be_read_is_told(folder: Path, monkeypatch: pytest.MonkeyPat
     def refuse(path: str) -> bytes:
         raise PermissionError(13, "Permission denied", path)
 
-    monkeypatch.setattr(log_sources, "_end_of", refuse)
+    monkeypatch.setattr(log_sources, "_tail_of", refuse)
     assert [log.problem for log in open_logs(folder)] == ["cannot be read: Permission denied"] * 2
 
 

@@ -64,7 +64,7 @@ def test_comes_back(tmp_path: Path, ending: str) -> None:
 
 def test_row_groups(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Parquet is written bit by bit, with the right types even where all is empty."""
-    monkeypatch.setattr(row_writers, "GROUP", 2)
+    monkeypatch.setattr(row_writers, "ROW_GROUP", 2)
     writer = open_writer(tmp_path / "out.parquet")
     for row in [ROWS[2]] * 5:
         writer.write(row)
@@ -118,7 +118,7 @@ class Full(io.BytesIO):
 @pytest.mark.parametrize("ending", ENDINGS)
 def test_full_disk(tmp_path: Path, ending: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """One line, and nothing left."""
-    monkeypatch.setattr(row_writers, "GROUP", 16)
+    monkeypatch.setattr(row_writers, "ROW_GROUP", 16)
     monkeypatch.setattr(Path, "open", lambda *_: Full())
     writer = open_writer(tmp_path / f"out.{ending}")
     with pytest.raises(NopostError, match=rf"out\.{ending}: cannot be written: No space left on device$"):

@@ -133,7 +133,7 @@ def test_two_workers_give_the_same(knowledge: Knowledge) -> None:
 
 def test_few_logs_start_no_workers(knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
     """Starting them would take longer than the work."""
-    monkeypatch.setattr(parallel_decoding, "_Pool", None)
+    monkeypatch.setattr(parallel_decoding, "_WorkerPool", None)
     assert len(list(decode_logs(LOGS, knowledge, 2))) == len(LOGS)
 
 

@@ -90,7 +90,7 @@ def parsed(arguments: Sequence[str] | None) -> argparse.Namespace:
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )  # fmt: skip
     parser.add_argument("sections", nargs="*", metavar="SECTION", help="which; all when none is named")
-    parser.add_argument("--quick", action="store_true", help="few repeats and few games")
+    parser.add_argument("--quick", action="store_true", help="few repeats and few episodes")
     parser.add_argument("--seed", type=int, default=1, help="of everything that is drawn (default 1)")
     parser.add_argument(
         "--size", dest="sizes", type=size, action="append", metavar="CAUSESxFINDINGS", help="generated bases of this size instead"

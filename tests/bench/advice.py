@@ -1,6 +1,6 @@
 """Advice against the exact optimum of small problems, and simulated repairs beside the figures that were published.
 
-Published: Heckerman, Breese & Rommelse 1995, CACM 38(3), mean cost of repair of printing trouble by simulation: all-knowing 127,
+Published: Heckerman, Breese & Rommelse 1995, CACM 38(3), mean cost of repair of printing trouble by simulation: oracle 127,
 decision-theoretic 154, a fixed sequence 298, random 457. Another trade with other costs, so only the ratios can be compared.
 """
 
@@ -25,7 +25,7 @@ from nopost.evaluation.simulation import simulate
 from nopost.loading import load_knowledge
 
 EQUAL = 1e-7
-PUBLISHED = {"all-knowing": 127, "advice": 154, "checklist": 298, "random": 457}
+PUBLISHED = {"oracle": 127, "advice": 154, "checklist": 298, "random": 457}
 
 
 def sections(options: Options) -> list[Section]:
@@ -117,7 +117,7 @@ def _against_published(options: Options) -> Section:
             "strategy",
             "effort",
             "± of it",
-            "ratio to the all-knowing",
+            "ratio to the oracle",
             "±",
             "published",
             "published ratio",
@@ -126,10 +126,10 @@ def _against_published(options: Options) -> Section:
         ),
     )
     for s in summaries(result):
-        ratio = s.to_bound.value if s.to_bound else None
-        margin = s.to_bound.margin if s.to_bound else None
+        ratio = s.to_oracle.value if s.to_oracle else None
+        margin = s.to_oracle.margin if s.to_oracle else None
         number = PUBLISHED[s.strategy]
-        theirs = number / PUBLISHED["all-knowing"]
+        theirs = number / PUBLISHED["oracle"]
         table.add(s.strategy, s.effort.value, s.effort.margin, ratio, margin, number, theirs, s.repaired, s.questions)
     table.notes.append(
         "± holds for 95 of 100 samples. Published: Heckerman, Breese & Rommelse 1995, printing trouble, other costs."

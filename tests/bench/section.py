@@ -44,7 +44,7 @@ class Options:
         return 3 if self.quick else 9
 
     def few(self, many: int, few: int) -> int:
-        """A number of games, logs or problems."""
+        """A number of episodes, logs or problems."""
         return few if self.quick else many
 
 

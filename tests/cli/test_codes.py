@@ -155,7 +155,7 @@ def test_mistakes(run: Run) -> None:
 
 @pytest.mark.slow
 def test_a_table_copied_as_the_manual_says(run: Run, tmp_path: Path) -> None:
-    """DEVELOPERS.md: copy a table, change it, look at it; before or after the command's own name."""
+    """cli/manual/knowledge.md: copy a table, change it, look at it; before or after the command's own name."""
     kb = tmp_path / "kb"
     shutil.copytree(ROOT / "kb", kb)
     text = (kb / "codes" / "generic-lamps.yaml").read_text(encoding="utf-8")

@@ -29,8 +29,8 @@ from nopost.diagnosis.history import EventKind
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.yaml_reader import parse_yaml
 from nopost.loading import load_knowledge
-from nopost.render.page import escaped
 from nopost.store.sessions import load, new_session, save
+from nopost.text import escaped
 from nopost_cli.main import main
 from nopost_cli.shared.terminal import clean
 from stick_images import SECTOR, fat, long, mbr, short

@@ -14,7 +14,7 @@ from cli.guided_talk import leave, talk
 from cli.terminal import Terminal, plain
 from nopost.errors import NopostError
 from nopost.knowledge.edit.new_base import NewBase, empty_files, write_base
-from nopost_cli.kb.add import own_base
+from nopost_cli.shared.options import own_base
 
 Run = Callable[..., CompletedProcess[str]]
 At = Callable[..., Terminal]

@@ -1,4 +1,4 @@
-"""`nopost kb simulate` through the real entry point, on a knowledge base small enough to be played in no time."""
+"""`nopost kb simulate` through the real entry point, on a knowledge base small enough to be simulated in no time."""
 
 from __future__ import annotations
 
@@ -51,9 +51,9 @@ def test_tables(tmp_path: Path, small: Path, columns: int) -> None:
     done = run(tmp_path, "--kb", str(small), "--runs", "11", columns=columns)
     assert (done.returncode, done.stderr) == (0, "")
     shown = words(done.stdout)
-    for part in ("11 machines drawn from", "The advice", "All-knowing", "Fixed checklist", "Random fix", "risky steps"):
+    for part in ("11 machines drawn from", "The advice", "Oracle", "Fixed checklist", "Random fix", "risky steps"):
         assert part in shown
-    assert "more than the bound" in shown
+    assert "more than the oracle" in shown
     assert max(map(len, done.stdout.splitlines())) <= columns
 
 
@@ -63,11 +63,11 @@ def test_json_is_the_same_on_any_number_of_cores(tmp_path: Path, small: Path) ->
     asked = ("--kb", str(small), "--runs", "30", "--seed", "5", "--rows")
     found = data(tmp_path, *asked, "--workers", "1")
     assert found == data(tmp_path, *asked, "--workers", "2")
-    assert (found["format"], found["version"], found["runs"], found["seed"]) == ("nopost-simulation", 1, 30, 5)
+    assert (found["format"], found["version"], found["runs"], found["seed"]) == ("nopost-simulation", 2, 30, 5)
     assert set(found) == {
-        *("format", "version", "knowledge", "runs", "seed", "strategies", "dangers", "loss", "loss_by_cause", "plays")
+        *("format", "version", "knowledge", "runs", "seed", "strategies", "risky_steps", "regret", "regret_by_cause", "episodes")
     }
-    assert len(found["plays"]) == 30 * len(found["strategies"])
+    assert len(found["episodes"]) == 30 * len(found["strategies"])
 
 
 def test_chosen_strategies_and_no_checklist(tmp_path: Path, small: Path) -> None:
@@ -75,7 +75,7 @@ def test_chosen_strategies_and_no_checklist(tmp_path: Path, small: Path) -> None
     (small / "checklist.yaml").unlink()
     found = data(tmp_path, "--kb", str(small), "--runs", "5", "--strategies", "ratio, advice")
     assert [s["strategy"] for s in found["strategies"]] == ["advice", "ratio"]
-    assert (found["dangers"], found["loss"]) == (None, None)
+    assert (found["risky_steps"], found["regret"]) == (None, None)
 
 
 @pytest.mark.parametrize(

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from codes.boot_sequences import FULL, events
 from codes.timelines import boot_rows, timeline
-from nopost.codes.code_events import CodeEvent
-from nopost.codes.phases import BRANCH_PHASES, PHASE_ORDER, PHASES
+from nopost.codes.code_events import BRANCH_PHASES, PHASE_ORDER, PHASES, CodeEvent
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import MOST_PIECES, BootEnding, OmittedBoots
 from nopost.codes.timeline_layout import Importance, TimelinePiece, condensed

@@ -10,15 +10,7 @@ from hypothesis import strategies as st
 
 import small
 from nopost.diagnosis.belief.evidence import Report
-from nopost.diagnosis.history import (
-    End,
-    EventKind,
-    History,
-    case_history,
-    check_answer,
-    check_tried,
-    possible_answers,
-)
+from nopost.diagnosis.history import End, EventKind, History, case_history, check_answer, check_tried, possible_answers
 from nopost.diagnosis.replay import replay
 from nopost.errors import UnknownNameError
 from nopost.knowledge.model import ABSENT, UNKNOWN, Case, Knowledge

@@ -1,4 +1,4 @@
-"""What differs between two editions, and which cases flip."""
+"""What differs between two editions, and which cases each."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import small
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.evaluation.edition_changes import ItemChange, ValueChange, all_cases, compare_cases, item_changes
+from nopost.evaluation.edition_report import ItemChange, ValueChange, all_cases, compare_cases, item_changes
 from nopost.knowledge.model import Case, Combine, Knowledge
 
 LAMP = small.finding("lamp", {"dark": 0.5, "lit": 0.5}, Combine.EITHER)
@@ -50,13 +50,13 @@ def test_text_and_place_that_comes_or_goes() -> None:
     assert not any(value.is_number for value in found[0].values)
 
 
-def test_flips() -> None:
+def test_verdicts() -> None:
     """A case that was missed and is met is better; the other way round it is worse; one with foreign names is not there."""
     old, new = Diagnostician(base(replace(LOOSE, weight=300.0), DEAD)), Diagnostician(base(LOOSE, DEAD))
-    assert [flip.verdict for flip in compare_cases(old, new, [SEEN])] == ["better"]
-    assert [flip.verdict for flip in compare_cases(new, old, [SEEN])] == ["worse"]
-    assert [flip.verdict for flip in compare_cases(new, new, [SEEN])] == ["same"]
-    assert [flip.verdict for flip in compare_cases(old, new, [OTHER])] == ["not in old"]
+    assert [each.verdict for each in compare_cases(old, new, [SEEN])] == ["better"]
+    assert [each.verdict for each in compare_cases(new, old, [SEEN])] == ["worse"]
+    assert [each.verdict for each in compare_cases(new, new, [SEEN])] == ["same"]
+    assert [each.verdict for each in compare_cases(old, new, [OTHER])] == ["not in old"]
 
 
 def test_cases_of_both() -> None:

@@ -13,8 +13,13 @@ import pytest
 import small
 from cli.terminal import ROOT, nopost
 from nopost.evaluation.cross_evaluation import NEW, OLD, cross_evaluate, run_advised
-from nopost.evaluation.edition_changes import item_changes
-from nopost.evaluation.edition_report import EditionComparison, comparison_data, html_comparison, markdown_comparison
+from nopost.evaluation.edition_report import (
+    EditionComparison,
+    comparison_data,
+    html_comparison,
+    item_changes,
+    markdown_comparison,
+)
 from nopost.evaluation.episode import Simulator
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import Combine, Knowledge
@@ -57,7 +62,7 @@ def test_worlds_by_hand() -> None:
     assert new.new.value == pytest.approx(11.5, abs=0.6)
     assert new.old.value == pytest.approx(15.5, abs=1.2)
     assert new.difference.value + (new.difference.margin or 0) < 0
-    assert new.quotient.value == pytest.approx(11 / 15, abs=0.07)
+    assert new.ratio.value == pytest.approx(11 / 15, abs=0.07)
     assert old.new.value == pytest.approx(16.5, abs=1.4)
     assert min(new.repaired_old, new.repaired_new) > 0.98
 

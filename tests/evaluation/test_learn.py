@@ -12,8 +12,16 @@ from scipy import optimize, stats
 
 import small
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.evaluation.closed_cases import count_cases
-from nopost.evaluation.learning import Proposal, beta_cdf, beta_interval, beta_quantile, isotonic_row, propose, rounded_to_one
+from nopost.evaluation.learning import (
+    Proposal,
+    beta_cdf,
+    beta_interval,
+    beta_quantile,
+    count_cases,
+    isotonic_row,
+    propose,
+    rounded_to_one,
+)
 from nopost.knowledge.distributions import order_fault
 from nopost.knowledge.model import Case, Combine, Knowledge
 

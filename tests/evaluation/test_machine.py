@@ -135,8 +135,8 @@ def test_fixes_help_as_often_as_the_causes_say(model: BeliefModel, action: str, 
     for seed in range(DRAWS):
         machine = SimulatedMachine(model, ("one", "two"), seed)
         outcome = machine.do(action)
-        seen[" ".join(machine.left)] += 1
-        assert outcome == ("starts" if not machine.left else "same" if len(machine.left) == 2 else "changed")
+        seen[" ".join(machine.remaining)] += 1
+        assert outcome == ("starts" if not machine.remaining else "same" if len(machine.remaining) == 2 else "changed")
     agrees(seen, expected)
 
 

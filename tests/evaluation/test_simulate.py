@@ -17,10 +17,10 @@ from nopost.evaluation.episode import read_checklist
 from nopost.evaluation.scores import (
     TWO_CAUSES,
     UNLISTED_CAUSE,
-    dangers,
     mean_estimate,
     ratio_estimate,
     regret_by_cause,
+    risk_difference,
     summaries,
     total_regret,
     values_of,
@@ -57,34 +57,34 @@ def test_the_same_on_any_number_of_cores(kb: Knowledge, result: SimulationResult
 
 def test_another_seed_is_another_sample(kb: Knowledge, result: SimulationResult) -> None:
     """And more runs begin with the same machines."""
-    assert simulate(kb, 60, 10, workers=1, checklist=LIST, unlisted=True).plays != result.plays
-    longer = simulate(kb, 70, 9, workers=1, checklist=LIST, unlisted=True).plays
-    assert longer[: len(result.plays)] == result.plays
+    assert simulate(kb, 60, 10, workers=1, checklist=LIST, unlisted=True).episodes != result.episodes
+    longer = simulate(kb, 70, 9, workers=1, checklist=LIST, unlisted=True).episodes
+    assert longer[: len(result.episodes)] == result.episodes
 
 
 def test_strategies_meet_the_same_machines(kb: Knowledge, result: SimulationResult) -> None:
     """Each machine once for each strategy, with the same causes; and leaving strategies out changes nothing for the others."""
     assert result.strategies == tuple(STRATEGIES)
-    for k, play in enumerate(result.plays):
+    for k, episode in enumerate(result.episodes):
         number, place = divmod(k, len(STRATEGIES))
-        assert (play.machine, play.strategy) == (number, result.strategies[place])
-        assert play.causes == result.plays[number * len(STRATEGIES)].causes
+        assert (episode.machine, episode.strategy) == (number, result.strategies[place])
+        assert episode.causes == result.episodes[number * len(STRATEGIES)].causes
     alone = simulate(kb, 60, 9, ["ratio"], workers=1, unlisted=True)
-    assert alone.plays == result.of("ratio")
+    assert alone.episodes == result.of("ratio")
 
 
-def test_nothing_beats_the_bound_for_long(result: SimulationResult) -> None:
+def test_nothing_beats_the_oracle_for_long(result: SimulationResult) -> None:
     """Not on each machine, for luck is luck; on the mean."""
     means = {name: values_of(result.of(name), lambda p: p.effort).mean() for name in result.strategies}
-    assert min(means, key=lambda name: means[name]) == "all-knowing"
+    assert min(means, key=lambda name: means[name]) == "oracle"
 
 
 def test_only_what_was_asked_for(kb: Knowledge) -> None:
     """One cause, one fault, nothing unlisted."""
-    assert all("cause-1" in p.causes for p in simulate(kb, 30, 1, ["ratio"], 1, cause="cause-1").plays)
+    assert all("cause-1" in p.causes for p in simulate(kb, 30, 1, ["ratio"], 1, cause="cause-1").episodes)
     single = simulate(kb, 30, 1, ["ratio"], 1, two_faults=False)
-    assert {len(p.causes) for p in single.plays} == {1}
-    assert all(p.causes for p in simulate(kb, 60, 1, ["ratio"], 1).plays)
+    assert {len(p.causes) for p in single.episodes} == {1}
+    assert all(p.causes for p in simulate(kb, 60, 1, ["ratio"], 1).episodes)
     assert "checklist" not in simulate(kb, 1, 1).strategies
 
 
@@ -143,36 +143,36 @@ def test_summaries(result: SimulationResult) -> None:
     found = {s.strategy: s for s in summaries(result)}
     rows = result.of("advice")
     assert found["advice"].effort.value == pytest.approx(sum(p.effort for p in rows) / 60)
-    assert found["advice"].repaired == sum(p.shop == 0 for p in rows) / 60
-    assert found["advice"].ninety == pytest.approx(np.percentile([p.effort for p in rows], 90))
-    assert found["advice"].first <= found["advice"].three
-    assert found["all-knowing"].to_bound is not None
-    assert found["all-knowing"].to_bound.value == 1.0
+    assert found["advice"].repaired == sum(p.shop_cost == 0 for p in rows) / 60
+    assert found["advice"].p90 == pytest.approx(np.percentile([p.effort for p in rows], 90))
+    assert found["advice"].top_one <= found["advice"].top_three
+    assert found["oracle"].to_oracle is not None
+    assert found["oracle"].to_oracle.value == 1.0
     one = summaries(simulate(random_knowledge(3, 0.5), 1, 1, ["advice"], 1))[0]
-    assert (one.effort.margin, one.to_bound, one.to_list) == (None, None, None)
+    assert (one.effort.margin, one.to_oracle, one.to_checklist) == (None, None, None)
 
 
 def test_losses_add_up(result: SimulationResult) -> None:
     """Over the kinds of cost, and over the causes."""
     total, each = total_regret(result), regret_by_cause(result)
     assert total is not None
-    assert total.asking + total.wrong + total.giving_up + total.ending == pytest.approx(total.lost)
+    assert total.looks + total.wrong_fixes + total.giving_up + total.right_fixes == pytest.approx(total.lost)
     assert sum(loss.machines for loss in each) == 60
     assert sum(loss.lost * loss.machines for loss in each) / 60 == pytest.approx(total.lost)
     assert sum(loss.share for loss in each) == pytest.approx(1)
     assert {TWO_CAUSES, UNLISTED_CAUSE} < {loss.cause for loss in each}
-    assert regret_by_cause(replace(result, strategies=("ratio",), plays=result.of("ratio"))) == ()
+    assert regret_by_cause(replace(result, strategies=("ratio",), episodes=result.of("ratio"))) == ()
 
 
 def row(strategy: str, *steps: str) -> EpisodeResult:
-    """A game with these risky steps."""
+    """An episode with these risky steps."""
     return EpisodeResult(0, strategy, ("c",), True, 1, 0, 0, 1, 0, 0, 1, 0, steps, 0, 1)
 
 
-def test_dangers_avoided_are_those_of_the_list_alone() -> None:
+def test_risk_avoided_are_those_of_the_list_alone() -> None:
     """Steps, not kinds: what both do is neither avoided nor added."""
-    plays = (row("advice", "a", "b"), row("checklist", "b", "c", "d"))
-    found = dangers(SimulationResult("", "", "", 1, 1, ("advice", "checklist"), plays))
+    rows = (row("advice", "a", "b"), row("checklist", "b", "c", "d"))
+    found = risk_difference(SimulationResult("", "", "", 1, 1, ("advice", "checklist"), rows))
     assert found is not None
     assert (found.avoided, found.added) == (2, 1)
 

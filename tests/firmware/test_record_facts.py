@@ -8,8 +8,7 @@ from dataclasses import replace
 import pytest
 
 from nopost.errors import RecordError, UnknownNameError
-from nopost.firmware.record_facts import record_facts
-from nopost.firmware.record_queries import is_variant, known_families, release_index
+from nopost.firmware.record_facts import is_variant, known_families, record_facts, release_index
 from nopost.firmware.records import Records
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import FACTS, Board, Cpu, Release

@@ -20,7 +20,7 @@ from hypothesis import strategies as st
 
 from nopost.errors import KnowledgeError
 from nopost.knowledge.build import BASE, KINDS, MAX_BYTES
-from nopost.knowledge.model import Effect
+from nopost.knowledge.effects import Effect
 from nopost.knowledge.source_files import MAX_FILES
 from nopost.knowledge.yaml_reader import MAX_NODES
 from nopost.linting.runner import examine

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from nopost.linting.after_writing import problems_after_writing
+from nopost.linting.runner import problems_after_writing
 
 
 def test_an_item_that_waits_for_its_rule_is_still_to_come(good_kb: Path) -> None:

@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 from nopost.knowledge.problem import Severity
-from nopost.linting.registry import PROBLEM_CODES
-from nopost.linting.runner import lint
+from nopost.linting.runner import PROBLEM_CODES, lint
 
 BAD = Path(__file__).resolve().parent / "bad"
 FOLDERS = sorted(path for path in BAD.iterdir() if path.is_dir() and not path.name.startswith("_"))

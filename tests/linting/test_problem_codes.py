@@ -14,9 +14,8 @@ import nopost.linting
 from knowledge import test_bad_kb
 from linting import test_bad_examples
 from nopost.knowledge.problem import ProblemCode, Severity
-from nopost.linting.after_writing import CODES_STILL_TO_COME
 from nopost.linting.lint_check import Check, Stage
-from nopost.linting.registry import CHECKS, EXCEPTABLE_CODES, PROBLEM_CODES
+from nopost.linting.runner import CHECKS, CODES_STILL_TO_COME, EXCEPTABLE_CODES, PROBLEM_CODES
 from nopost_cli.kb.forms.item_form import NEXT
 from schema_walk import SCHEMAS, subschemas
 

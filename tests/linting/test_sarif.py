@@ -12,8 +12,7 @@ from typing import Any
 from jsonschema import Draft202012Validator
 
 from nopost.knowledge.problem import Problem, Severity
-from nopost.linting.registry import PROBLEM_CODES
-from nopost.linting.runner import LintResult, lint
+from nopost.linting.runner import PROBLEM_CODES, LintResult, lint
 from nopost.linting.sarif import sarif_log
 
 

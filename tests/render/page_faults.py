@@ -45,7 +45,7 @@ def _texts(texts: list[TextLine], metrics: FontMetrics) -> Iterator[str]:
     for text in texts:
         if text.size < SMALLEST:
             yield f"too small: {text}"
-        if abs(text.width - metrics.width(text.text, text.size, text.bold)) > 1e-6 or metrics.shown(text.text) != text.text:
+        if abs(text.width - metrics.width(text.text, text.size, text.bold)) > 1e-6 or metrics.renderable(text.text) != text.text:
             yield f"not as measured: {text}"
     for one, two in combinations(texts, 2):
         if overlap(bounds(one), bounds(two)):

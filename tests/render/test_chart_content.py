@@ -27,13 +27,13 @@ from nopost.knowledge.model import Knowledge
 from nopost.render.cause_page import CausePage
 from nopost.render.chart_boxes import BoxFitter, BoxTree
 from nopost.render.decision_chart import DecisionChart, TreeCutter, TreePiece, packed_on_pages
-from nopost.render.decision_tree import ChartBranch, ChartNode, ChartNodeKind, DecisionTree, percent
+from nopost.render.decision_tree import ChartBranch, ChartNode, ChartNodeKind, DecisionTree
 from nopost.render.link_map import links_by_page, links_by_part, map_pages
 from nopost.render.page_layout import Imprint, PaperSheet
 from nopost.render.pdf import PdfWriter
 from nopost.render.scene import Page, Polyline, TextLine
 from nopost.render.svg import svg_of
-from nopost.render.typesetting import SansSerifMetrics
+from nopost.render.typesetting import SansSerifMetrics, percent
 from render.few_examples import one_in
 
 IMPRINT = Imprint("name", "1")
@@ -48,7 +48,7 @@ def spots(spot: ChartNode) -> Iterator[ChartNode]:
     """A box and all that follow."""
     yield spot
     for branch in spot.branches:
-        yield from spots(branch.spot)
+        yield from spots(branch.node)
 
 
 @pytest.fixture(scope="module")
@@ -68,7 +68,7 @@ def test_tree_asks_what_the_advice_asks(assessor: Diagnostician, knowledge: Know
         likeliest = max(spot.branches, key=lambda branch: branch.probability)
         answer = next(a.id for a in finding.answers if a.text == likeliest.label)
         reports.append(Report(finding.id, answer))
-        spot = likeliest.spot
+        spot = likeliest.node
     last = assessor.assess(Observations(tuple(reports)))
     cause, chance = last.ranking[0]
     assert len(reports) == 3
@@ -103,12 +103,12 @@ def test_a_fix_comes_with_its_hazards_and_both_outcomes() -> None:
     root = DecisionTree(Diagnostician(base), 3, 0.001).grow()
     assert (root.kind, root.title, root.hazards) == (ChartNodeKind.DO, "likely", ("unplug",))
     starts, same = root.branches
-    assert (starts.label, starts.spot.kind) == ("It works", ChartNodeKind.STARTS)
+    assert (starts.label, starts.node.kind) == ("It works", ChartNodeKind.STARTS)
     assert starts.probability == pytest.approx(Diagnostician(base).assess(Observations()).advice.step.success_probability)
     assert same.label == "No change"
     assert same.probability == pytest.approx(1 - starts.probability)
-    assert (same.spot.kind, same.spot.title) == (ChartNodeKind.DO, "other")
-    assert same.spot.branches[1].spot.kind is ChartNodeKind.SHOP
+    assert (same.node.kind, same.node.title) == (ChartNodeKind.DO, "other")
+    assert same.node.branches[1].node.kind is ChartNodeKind.SHOP
 
 
 @pytest.mark.slow
@@ -162,15 +162,15 @@ def boxes(cell: BoxTree) -> Iterator[str]:
 def test_cutting_loses_nothing(root: ChartNode, columns: int, height: float) -> None:
     """Every box is on a page (one whose answers are divided, again with each part), and every piece fits."""
     fitter = BoxFitter(SansSerifMetrics(), {}, 150.0, 100.0)
-    cell = fitter.cell(root)
+    cell = fitter.tree(root)
     pieces = TreeCutter(columns, height, fitter.pointer).pieces(cell)
-    found = Counter(box for piece in pieces for box in boxes(piece.cell))
+    found = Counter(box for piece in pieces for box in boxes(piece.tree))
     assert found.keys() == set(boxes(cell))
     assert not Counter(boxes(cell)) - found
     assert [piece.number for piece in pieces] == list(range(len(pieces)))
-    assert all(piece.cell.height <= height + 1e-6 for piece in pieces)
+    assert all(piece.tree.height <= height + 1e-6 for piece in pieces)
     assert max(map(_depth, pieces)) <= columns
-    pages = packed_on_pages(pieces, lambda piece: piece.cell.height, height)
+    pages = packed_on_pages(pieces, lambda piece: piece.tree.height, height)
     assert [piece for page in pages for piece in page] == pieces
 
 
@@ -178,7 +178,7 @@ def _depth(piece: TreePiece) -> int:
     def depth(cell: BoxTree) -> int:
         return 1 + max(map(depth, cell.children), default=0)
 
-    return depth(piece.cell)
+    return depth(piece.tree)
 
 
 def test_map_draws_every_link(knowledge: Knowledge) -> None:
@@ -275,7 +275,7 @@ def test_without_the_package(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_letters_that_the_font_lacks() -> None:
     """Accents and strokes go when they must, other characters become their number, and those are told."""
     pdf = PdfWriter()
-    assert pdf.shown("é “x” – łąŞ Ж\u4e2d\u2192") == "é “x” – laS [0416][4E2D]->"
+    assert pdf.renderable("é “x” – łąŞ Ж\u4e2d\u2192") == "é “x” – laS [0416][4E2D]->"
     assert pdf.replaced == {"Ж", "\u4e2d"}
 
 
@@ -284,7 +284,7 @@ def test_font_of_ones_own(tmp_path: Path, letters: str) -> None:
     """Its letters are used and measured; what it lacks becomes a number, even where it has no digits."""
     font = _font(tmp_path / "own.ttf", letters)
     pdf = PdfWriter(font)
-    assert pdf.shown("AЖ\u4e2d") == "AЖ[4E2D]"
+    assert pdf.renderable("AЖ\u4e2d") == "AЖ[4E2D]"
     assert pdf.width("AЖ", 10) == pytest.approx(2 * 7.0)
     text = TextLine(20, 20, "AЖ[4E2D]", 10, pdf.width("AЖ[4E2D]", 10))
     assert pdf.document([Page("own", "own", 100, 100, (text,))]).startswith(b"%PDF-")
@@ -314,7 +314,7 @@ def _font(path: Path, letters: str) -> Path:
 
 def test_svg_escapes_markup() -> None:
     """Text is text, and what controls is shown as a replacement."""
-    page = Page("<&>", "<&>", 100, 100, (TextLine(1, 1, SansSerifMetrics().shown("<b>&\x07\u202e</b>"), 8, 1),))
+    page = Page("<&>", "<&>", 100, 100, (TextLine(1, 1, SansSerifMetrics().renderable("<b>&\x07\u202e</b>"), 8, 1),))
     drawn = svg_of(page)
     assert "&lt;b&gt;&amp;\ufffd\ufffd&lt;/b&gt;" in drawn
     assert "<b>" not in drawn

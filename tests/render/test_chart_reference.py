@@ -32,7 +32,7 @@ def test_widths_of_the_standard_font(bold: bool, published: dict[str, int]) -> N
 def test_unknown_font_is_counted_wide(bold: bool) -> None:
     """No letter is narrower than in Helvetica, so text stays in its box where a viewer takes that for sans-serif."""
     pdf, svg = PdfWriter(), SansSerifMetrics()
-    letters = [c for c in map(chr, range(32, 256)) if pdf.shown(c) == c and c.isprintable()]
+    letters = [c for c in map(chr, range(32, 256)) if pdf.renderable(c) == c and c.isprintable()]
     assert len(letters) > 180
     assert [c for c in letters if svg.width(c, 10, bold) < pdf.width(c, 10, bold)] == []
 

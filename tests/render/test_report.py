@@ -16,9 +16,9 @@ from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import End, EventKind, History, Parts
 from nopost.diagnosis.step_view import StepView, step_view
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import without_controls
 from nopost.render.report import html_report, markdown_report, report_data, report_sections
 from nopost.store.sessions import Session, new_session
+from nopost.text import without_controls
 
 ALWAYS = ["State", "Machine", "Most probable causes", "Seen", "Tried"]
 TAGS = {"html", "head", "meta", "title", "style", "body", "h1", "h2", "section", "ul", "li", "footer"}

@@ -17,7 +17,7 @@ from nopost.codes.code_events import CodeEvent, CodeForm
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import Timeline
 from nopost.knowledge.model import Knowledge
-from nopost.render.svg import spread_labels
+from nopost.render.code_labels import spread_labels
 from nopost.render.timeline_svg import timeline_html, timeline_svg
 
 SPACE = "{http://www.w3.org/2000/svg}"

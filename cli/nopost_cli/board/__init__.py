@@ -1,4 +1,8 @@
-"""`nopost board`: records of boards. One module per command."""
+"""`nopost board`: records of boards, one module per command: new, import, show.
+
+`record_questions` asks for a whole record, `firmware_questions` for its releases and the ways to write them; both serve new
+and import.
+"""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The questions about a board's firmware: releases, and the ways to write them.
+"""A list of releases read, and the questions about a board's firmware: releases, and the ways to write them.
 
 What was guessed from the prose of a list is asked about thing by thing, with the words that it rests on; without a list
 the releases are typed one by one, oldest first. Then come the ways to write firmware when the machine does not start.
@@ -7,15 +7,30 @@ the releases are typed one by one, oldest first. Then come the ways to write fir
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from nopost.firmware.release_list.cell_values import day_order, read_as, sha_of, size_of, version_key, whole_date
+from nopost.firmware.release_list.cell_values import (
+    LIST_FIELDS,
+    Guess,
+    ReleaseEntry,
+    ReleaseList,
+    day_order,
+    read_as,
+    settled,
+    sha_of,
+    size_of,
+    version_key,
+    whole_date,
+)
+from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
 from nopost.firmware.release_list.prose import Families, family_id
-from nopost.firmware.release_list.release_entry import LIST_FIELDS, Guess, ReleaseEntry, ReleaseList, settled
+from nopost.text import comma_parts
 from nopost_cli.shared.drafts import Draft
-from nopost_cli.shared.prompts import Check, ask, ask_where, choose_several, confirm, confirm_where, tell
+from nopost_cli.shared.input_output import STDIN, read_bytes, shown_name
+from nopost_cli.shared.prompts import Check, ask, ask_where, choose_several, confirm, confirm_where, of_length, or_nothing, tell
+from nopost_cli.shared.terminal import is_interactive
 
 WORDS = {
     "date": "Date",
@@ -30,6 +45,36 @@ WORDS = {
 DECIDED = "decided"
 """Name in a draft: the decisions, guess by guess."""
 _ALL = ("y", "n", "edit", "all")
+
+
+def read_release_list(name: str, families: Families, record: Mapping[str, Any]) -> ReleaseList:
+    """The list in a file, or of standard input for `-`, once it was told how it was read.
+
+    `record`: the board record that gets the releases. Raises InputError, RecordError and KnowledgeError.
+    """
+    if name == STDIN and is_interactive():
+        tell("Paste the list, then press Ctrl-D on a line of its own.")
+    listed = read_list(read_bytes(name, MOST_BYTES + 1, "name the file with the list"), shown_name(name), families, record)
+    _say_reading(listed)
+    return listed
+
+
+def _say_reading(listed: ReleaseList) -> None:
+    """How the list was read, and what is doubtful."""
+    count = len(_listed(listed))
+    tell(f"{count} release{'s' if count > 1 else ''} read ({listed.form}, {listed.encoding}), oldest first: {_ends(listed)}.")
+    for remark in listed.remarks:
+        tell(f"  {f'line {remark.line}: ' if remark.line else ''}{remark.text}")
+
+
+def _listed(listed: ReleaseList) -> list[ReleaseEntry]:
+    """The releases of the list alone, without those of the base record."""
+    return [entry for entry in listed.releases if entry.line]
+
+
+def _ends(listed: ReleaseList) -> str:
+    first, last = _listed(listed)[0], _listed(listed)[-1]
+    return f"{first.version} ({first.date})" + (f" to {last.version} ({last.date})" if last is not first else "")
 
 
 class _Decisions:
@@ -78,7 +123,7 @@ def confirmed(listed: ReleaseList, families: Families, draft: Draft | None = Non
         if not sweep.known:
             tell("\nThe oldest release")
         decided = [_decided(guess, sweep, known, offered) for guess in listed.guessed_first]
-        first = [part.strip() for value in decided for part in value.split(",") if part.strip()]
+        first = [part for value in decided for part in comma_parts(value)]
     releases = [_entry(entry, sweep, known, offered) for entry in listed.releases]
     return replace(listed, releases=tuple(releases), guessed_first=(), known_first=(*listed.known_first, *first))
 
@@ -129,9 +174,7 @@ def _edited(guess: Guess, known: dict[str, str], offered: Sequence[str]) -> str 
     if guess.field == "date":
         return ask("    date, as 2031-05-17", guess.value, _iso_date)
     if guess.field == "size":
-        return ask(
-            "    bytes", guess.value, lambda text: "" if text.isdecimal() and 0 < int(text[:12]) <= 1 << 30 else "a whole number"
-        )
+        return ask("    bytes", guess.value, _size)
     typed = ask("    version", guess.value, _known_version(known))
     return known[version_key(typed)]
 
@@ -156,10 +199,6 @@ def family_check(text: str) -> str:
 FILE_SYSTEMS = ("FAT12", "FAT16", "FAT32", "exFAT", "NTFS")
 
 
-def _at_most(most: int) -> Callable[[str], str]:
-    return lambda text: "" if len(text) <= most else f"at most {most} characters, here {len(text)}"
-
-
 def ask_recovery() -> dict[str, Any]:
     """The `recovery` of a record."""
     found: dict[str, Any] = {
@@ -171,7 +210,7 @@ def ask_recovery() -> dict[str, Any]:
         "Recovery block? (a protected part that writes a new image from a stick by itself: manual)", default=False
     )
     found["second_chip"] = confirm_where("A second firmware chip? (manual, or two alike chips on the board)", default=False)
-    if size := ask_where("Size of the firmware chip (manual, such as 16 MB; Enter: not known)", check=_chip):
+    if size := ask_where("Size of the firmware chip (manual, such as 16 MB; Enter: not known)", check=or_nothing(_chip)):
         found["chip_size"] = size_of(size)[0]
     found["socketed_chip"] = confirm_where("Does the firmware chip sit in a socket?", default=False)
     return found
@@ -179,12 +218,14 @@ def ask_recovery() -> dict[str, Any]:
 
 def _button() -> dict[str, Any]:
     told = {
-        "button_file": ask_where("  Name that the file must have on the stick (manual; Enter: not known)", check=_at_most(60)),
+        "button_file": ask_where(
+            "  Name that the file must have on the stick (manual; Enter: not known)", check=of_length(0, 60)
+        ),
         "button_socket": ask_where(
-            "  USB socket that it reads (as printed, or its place; Enter: not known)", check=_at_most(120)
+            "  USB socket that it reads (as printed, or its place; Enter: not known)", check=of_length(0, 120)
         ),
     }
-    minutes = ask_where("  How many minutes it writes (manual; Enter: not known)", check=_minutes)
+    minutes = ask_where("  How many minutes it writes (manual; Enter: not known)", check=or_nothing(_minutes))
     tell("  File systems that it reads (parted by commas; Enter: not known)")
     systems = choose_several("  file systems", dict.fromkeys(FILE_SYSTEMS, ""))
     tell("  Plugs that must be on (manual; Enter: not known)")
@@ -194,12 +235,12 @@ def _button() -> dict[str, Any]:
 
 
 def _chip(text: str) -> str:
-    return "" if not text or 65536 <= size_of(text)[0] <= 1 << 30 else "a size of a chip, such as 16 MB or 16777216"
+    return "" if 65536 <= size_of(text)[0] <= 1 << 30 else "a size of a chip, such as 16 MB or 16777216"
 
 
 def _minutes(text: str) -> str:
     try:
-        return "" if not text or 0 < float(text) <= 120 else "more than 0, at most 120"
+        return "" if 0 < float(text) <= 120 else "more than 0, at most 120"
     except ValueError:
         return "a number, such as 6"
 
@@ -230,10 +271,10 @@ def ask_releases(first: list[str], begun: list[Release], keep: Callable[[list[Re
 
 def _release(version: str, earlier: list[str], known: set[str]) -> Release:
     release: Release = {"version": version, "date": _iso(ask_where("  Date", check=_date))}
-    release["adds"] = _parts(ask_where("  CPU families gained (ids, parted by commas; Enter: none)", check=_families(None)))
+    release["adds"] = comma_parts(ask_where("  CPU families gained (ids, parted by commas; Enter: none)", check=_families(None)))
     if known:
         tell(f"  known so far: {', '.join(sorted(known))}")
-        release["drops"] = _parts(ask_where("  CPU families lost (Enter: none)", check=_families(known)))
+        release["drops"] = comma_parts(ask_where("  CPU families lost (Enter: none)", check=_families(known)))
     if earlier:
         release["requires"] = ask_where(
             "  Release that must be on the board before (its notes; Enter: none)", check=_one_of(earlier)
@@ -242,27 +283,23 @@ def _release(version: str, earlier: list[str], known: set[str]) -> Release:
         release["one_way"] = confirm_where("  Can no older release be written afterwards?", default=False)
     if confirm_where("  Image: size, check sum, file name?", default=False):
         release |= _image()
-    release["notes"] = ask_where(
-        "  Notes (Enter: none)", check=lambda t: "" if not t or 3 <= len(t) <= 1500 else "3 to 1500 characters"
-    )
+    release["notes"] = ask_where("  Notes (Enter: none)", check=or_nothing(of_length(3, 1500)))
     return {name: value for name, value in release.items() if value}
 
 
 def _image() -> Release:
-    size = ask_where("    Size in bytes (Enter: not known)", check=_size)
+    size = ask_where("    Size in bytes (Enter: not known)", check=or_nothing(_size))
     return {
         "size": int(size) if size else 0,
-        "file": ask_where(
-            "    File name (Enter: not known)", check=lambda text: "" if len(text) <= 120 else "at most 120 characters"
-        ),
+        "file": ask_where("    File name (Enter: not known)", check=of_length(0, 120)),
         "sha256": sha_of(
-            ask_where("    SHA-256 (Enter: not known)", check=lambda t: "" if not t or sha_of(t) else "64 hex digits")
+            ask_where("    SHA-256 (Enter: not known)", check=or_nothing(lambda text: "" if sha_of(text) else "64 hex digits"))
         ),
     }
 
 
 def _size(text: str) -> str:
-    return "" if not text or (text.isdecimal() and len(text) < 12 and 0 < int(text) <= 1 << 30) else "a whole number of bytes"
+    return "" if text.isdecimal() and len(text) < 12 and 0 < int(text) <= 1 << 30 else "a whole number of bytes"
 
 
 def _new_version(earlier: list[str]) -> Callable[[str], str]:
@@ -286,18 +323,14 @@ def _iso(text: str) -> str:
     return read_as(found, day_order([found])).isoformat() if found else ""
 
 
-def _parts(text: str) -> list[str]:
-    return [part.strip() for part in text.split(",") if part.strip()]
-
-
 def _families(known: set[str] | None) -> Callable[[str], str]:
     def check(text: str) -> str:
-        wrong = family_check(text) if text else ""
-        unknown = [part for part in _parts(text) if known is not None and part not in known]
+        wrong = or_nothing(family_check)(text)
+        unknown = [part for part in comma_parts(text) if known is not None and part not in known]
         return wrong or (f"{unknown[0]} is not known before this release" if unknown else "")
 
     return check
 
 
 def _one_of(versions: list[str]) -> Callable[[str], str]:
-    return lambda text: "" if not text or text in versions else f"one of {', '.join(versions)}"
+    return or_nothing(lambda text: "" if text in versions else f"one of {', '.join(versions)}")

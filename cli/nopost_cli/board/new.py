@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import shlex
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from nopost.errors import KnowledgeError
-from nopost.knowledge.model import Knowledge
-from nopost_cli.board.import_ import ask_record
-from nopost_cli.shared.drafts import Draft, checked_text, kept_drafts, may_write, new_draft, write_record
 from nopost_cli.shared.options import kb_option, knowledge_of
 from nopost_cli.shared.prompts import choose, confirm, need_terminal, say, tell
 from nopost_cli.shared.terminal import clean
+
+if TYPE_CHECKING:
+    from nopost.knowledge.model import Knowledge
+    from nopost_cli.shared.drafts import Draft
 
 
 def step_names() -> dict[str, str]:
@@ -49,6 +50,8 @@ def command(out: Path | None, kb: Path | None) -> None:
 
     Ctrl-C keeps what was answered; the next start offers it again.
     """
+    from nopost_cli.shared.drafts import kept_drafts, may_write, new_draft, write_record
+
     need_terminal("write the record in an editor, from a copy of one in kb/boards, or use nopost board import")
     knowledge = knowledge_of(kb)
     if out is not None:
@@ -81,6 +84,9 @@ def _kept(draft: Draft) -> dict[str, Any]:
 
 def _asked(knowledge: Knowledge, answers: dict[str, Any], draft: Draft) -> tuple[str, str]:
     """The checked text and its id, once the person is content with it."""
+    from nopost_cli.board.record_questions import ask_record
+    from nopost_cli.shared.drafts import checked_text
+
     while True:
         data = ask_record(knowledge, answers, draft=draft)
         answers = draft.answers()

@@ -21,8 +21,7 @@ from nopost.diagnosis.step_view import StepView, step_view
 from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
 from nopost.store.sessions import Session
-from nopost_cli.dialogue.again import again_command
-from nopost_cli.dialogue.end_screens import session_command, show_cause, show_hand_over, show_repaired
+from nopost_cli.dialogue.end_screens import again_command, session_command, show_cause, show_hand_over, show_repaired
 from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
 from nopost_cli.dialogue.step_screen import causes_page, help_page, keys_of, step_screen, why_page
 from nopost_cli.shared import screens

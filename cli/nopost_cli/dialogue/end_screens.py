@@ -1,20 +1,61 @@
-"""The ends of a session on screen, and the command that passes it on."""
+"""The ends of a session on screen, and the command lines that pass it on, take it up again, or tell all of it anew."""
 
 from __future__ import annotations
 
 import shlex
+from collections.abc import Iterator
 
 from rich.console import Console
 from rich.text import Text
 
 from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.end_view import repaired_view
+from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.step_view import StepView
 from nopost.knowledge.model import Knowledge
 from nopost.store.sessions import Session
 from nopost_cli.dialogue.plan_screen import offer_parts
 from nopost_cli.shared import screens
 from nopost_cli.shared.terminal import clean
+
+
+def again_command(history: History, kb: str = "", currency: str = "") -> str:
+    """`nopost diagnose` with all that the history knows; only the order of answers and fixes among each other is not in it.
+
+    `kb`: folder of the knowledge base when it is not the shipped one.
+    """
+    return shlex.join(["nopost", "diagnose", "--ask", *_words(history, kb, currency)])
+
+
+def _words(history: History, kb: str, currency: str) -> Iterator[str]:
+    parts = history.parts
+    for name, value in parts.named().items():
+        yield from (f"--{name.replace('_', '-')}", value)
+    if kb:
+        yield from ("--kb", kb)
+    if currency:
+        yield from ("--currency", currency)
+    if parts.minute_rate is not None:
+        yield from ("--per-minute", f"{parts.minute_rate!r}")
+    for tool in sorted(parts.at_hand):
+        yield from ("--have", tool)
+    for event in history.events:
+        yield from _event_words(event)
+
+
+def _event_words(event: Event) -> Iterator[str]:
+    """The option that tells an event again. An end is none: it is what comes next."""
+    match event.kind:
+        case EventKind.ANSWER:
+            yield from ("--answer", f"{event.item}={event.value}")
+        case EventKind.CODES:
+            yield from ("--codes", event.text)
+        case EventKind.READINGS:
+            yield from ("--readings", event.text)
+        case EventKind.TRIED if event.value != "starts":
+            yield from ("--tried", f"{event.item}={event.value}")
+        case EventKind.SKIPPED:
+            yield from ("--skipped", event.item)
 
 
 def show_repaired(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import select
 import sys
 from collections.abc import Callable
 
@@ -12,7 +11,7 @@ from rich.text import Text
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.store.sessions import Session, keep_copy
 from nopost_cli.dialogue.dialogue import Dialogue
-from nopost_cli.shared.terminal import clean, is_interactive, make_console
+from nopost_cli.shared.terminal import clean, edit_lines, input_waits, is_interactive, make_console
 
 PASTED = 0.05
 """Seconds within which the next line of a paste comes."""
@@ -47,7 +46,7 @@ def start_dialogue(diagnostician: Diagnostician, session: Session, keep: Callabl
         if is_interactive():
             _waiting()  # what was pasted here is no answer to a step that was not on screen
     if is_interactive():
-        import readline  # noqa: F401  # line editing at the prompt
+        edit_lines()
     dialog = Dialogue(diagnostician, session, console, read, keep, _waiting if is_interactive() else list)
     stayed = dialog.run()
     if dialog.kept.unsaved:
@@ -70,8 +69,8 @@ def _waiting() -> list[str]:
     """The lines at the terminal that came at once with the one just read: no person types the next within that time."""
     lines: list[str] = []
     try:
-        while len(lines) < MOST_LINES and select.select([sys.stdin], [], [], PASTED)[0]:
+        while len(lines) < MOST_LINES and input_waits(PASTED):
             lines.append(input())
-    except (EOFError, UnicodeError, OSError, ValueError):  # the last two: a terminal that cannot be watched
+    except (EOFError, OSError, ValueError):
         pass
     return lines

@@ -30,7 +30,7 @@ from nopost.training.progress import due_causes
 from nopost_cli.drill.workbench import Workbench
 from nopost_cli.shared import screens
 from nopost_cli.shared.prompts import need_terminal
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, edit_lines, make_console
 
 GRADES = ("nothing right", "far off", "off the way", "passed", "good", "as good as the advice")
 
@@ -115,8 +115,7 @@ def run_exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, 
     kept = progress.load_scores(name) if name else ()
     need_terminal("nopost drill sheet prints exercises")
     exercise = _exercise(knowledge, level, seed, case, kept)
-    import readline  # noqa: F401  # line editing at the prompt
-
+    edit_lines()
     console = make_console()
     bench = Workbench(console, exercise)
     ended = bench.work()
@@ -134,16 +133,16 @@ def run_exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, 
 
 def _exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, kept: tuple[progress.Score, ...]) -> Exercise:
     """Of a case, of a seed, or drawn: what is due again comes first."""
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     if case:
         found = _case(case, knowledge)
         if "cause" not in found.expect:
             raise NopostError(f"{case}: the case does not say what it turned out to be (expect: cause)")
-        return set_up_exercise(assessor, [found.expect["cause"]], 0)
+        return set_up_exercise(diagnostician, [found.expect["cause"]], 0)
     if seed is not None:
-        return draw_exercise(assessor, seed, level)
+        return draw_exercise(diagnostician, seed, level)
     weak = [cause for cause in due_causes(progress.cards_of(kept), date.today()) if cause in knowledge.causes]
-    return draw_exercise(assessor, random.SystemRandom().randrange(SEEDS), level, weak[0] if weak else "")
+    return draw_exercise(diagnostician, random.SystemRandom().randrange(SEEDS), level, weak[0] if weak else "")
 
 
 def _case(name: str, knowledge: Knowledge) -> Case:

@@ -30,10 +30,10 @@ def command(count: int, level: str, seed: int, no_answers: bool, form: str, out:
     from nopost.training.exercise import draw_exercise
     from nopost.training.exercise_sheet import html_sheets, markdown_sheets, sheet_of
 
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     console = make_console(stderr=True)
     numbers = track(range(count), "Exercises", console=console, transient=True, disable=not console.is_terminal)
-    sheets = [sheet_of(draw_exercise(assessor, seed + number, level), number + 1) for number in numbers]
+    sheets = [sheet_of(draw_exercise(diagnostician, seed + number, level), number + 1) for number in numbers]
     text = (html_sheets if form == "html" else markdown_sheets)(knowledge, sheets, seed, not no_answers)
     if not out:
         click.echo(clean(text), nl=False)

@@ -179,7 +179,7 @@ class Workbench:
 
     def _hint(self) -> None:
         """What the advice would do; it counts in the score."""
-        step = self.attempt.assessment().advice.step
+        step = self.attempt.diagnosis().advice.step
         self.attempt = self.attempt.hinted()
         if step.kind is StepKind.LAST_RESORT:
             self._say(Text("Nothing that is left is worth its effort: the shop."))

@@ -1,4 +1,8 @@
-"""`nopost kb`: the trainer's bench. One module per command."""
+"""`nopost kb`: for trainers, one module per command.
+
+`simulate_screen` and `drawings` are imported only when their command shows or draws something; `forms` holds the questions of
+`nopost kb add`.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +14,7 @@ COMMANDS = {
     "new": "Begin a knowledge base of your own.",
     "add": "Write a cause, finding, action, rule or case, asked item by item.",
     "check": "Say what is wrong with a knowledge base, with file and line.",
+    "format": "Bring the files into one form: the same data, readable diffs.",
     "try": "Run the case files and see which still come out right.",
     "simulate": "Play thousands of repairs and measure what they take.",
     "compare": "Two editions side by side, on one page for a reviewer.",

@@ -6,6 +6,8 @@ from pathlib import Path
 
 import click
 
+from nopost_cli.shared.options import own_base
+
 KINDS = ("cause", "finding", "action", "rule", "case", "hazard")
 
 
@@ -35,18 +37,3 @@ def command(kind: str, kb: Path | None, session: str) -> None:
         take_session(form, session)
     written = add_item(form)
     raise click.exceptions.Exit(show_result(root, written))
-
-
-def own_base(kb: Path | None) -> Path:
-    """The folder to write into; the one that comes with an installed nopost is not to be changed."""
-    from nopost.errors import NopostError
-    from nopost.paths import data_dir
-
-    root = kb or Path(".")
-    if not (root / "base.yaml").is_file():
-        what = f"{root} has no base.yaml" if kb else "there is no knowledge base in this folder"
-        raise NopostError(f"{what}: name yours with --kb DIR, or begin one with: nopost kb new DIR")
-    shipped = data_dir("kb").resolve()
-    if root.resolve() == shipped and shipped.parent.name == "_data":
-        raise NopostError(f"{root}: this one came with nopost and goes when the next comes: begin yours with: nopost kb new DIR")
-    return root

@@ -108,7 +108,7 @@ STYLES = {Severity.ERROR: "red", Severity.WARNING: "yellow"}
 
 def known_codes(codes: Collection[str]) -> None:
     """Raise UnknownNameError for a code that there is not."""
-    from nopost.linting.registry import PROBLEM_CODES
+    from nopost.linting.runner import PROBLEM_CODES
 
     for code in codes:
         if code not in PROBLEM_CODES:
@@ -155,7 +155,7 @@ def print_result(found: LintResult, place: Path) -> None:
 
 def show_codes(wanted: str | None, as_json: bool) -> None:
     """The table of codes, or one of them in full."""
-    from nopost.linting.registry import PROBLEM_CODES
+    from nopost.linting.runner import PROBLEM_CODES
 
     if wanted:
         known_codes([wanted])

@@ -37,7 +37,7 @@ def command(
     force: bool,
     as_json: bool,
 ) -> None:
-    """Show what changed from the knowledge base OLD to NEW, which cases flip, and what a repair takes with each.
+    """Show what changed from the knowledge base OLD to NEW, which cases come out otherwise, and what a repair takes with each.
 
     Both advise on the same simulated machines: first drawn as if the new edition were right, then as if the old one were. What
     stands in brackets is a 95 % interval.
@@ -48,16 +48,23 @@ def command(
     from nopost.diagnosis.diagnose import Diagnostician
     from nopost.evaluation.case_files import read_cases
     from nopost.evaluation.cross_evaluation import cross_evaluate
-    from nopost.evaluation.edition_changes import all_cases, compare_cases, item_changes
-    from nopost.evaluation.edition_report import EditionComparison, comparison_data, html_comparison, markdown_comparison
+    from nopost.evaluation.edition_report import (
+        EditionComparison,
+        all_cases,
+        compare_cases,
+        comparison_data,
+        html_comparison,
+        item_changes,
+        markdown_comparison,
+    )
 
     more = read_cases(cases, after) if cases else []
-    flipped = compare_cases(Diagnostician(before), Diagnostician(after), all_cases(before, after, more))
+    compared = compare_cases(Diagnostician(before), Diagnostician(after), all_cases(before, after, more))
     console = make_console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task("Machines", total=2 * runs)
-        played = cross_evaluate(before, after, runs, seed, workers, lambda done: progress.advance(task, done)) if runs else ()
-    found = EditionComparison(before, after, item_changes(before, after), flipped, played)
+        evaluated = cross_evaluate(before, after, runs, seed, workers, lambda done: progress.advance(task, done)) if runs else ()
+    found = EditionComparison(before, after, item_changes(before, after), compared, evaluated)
     if as_json:
         print_json("comparison", comparison_data(found))
         return

@@ -15,16 +15,14 @@ from rich.text import Text
 
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
-from nopost_cli.kb.add import own_base
 from nopost_cli.shared import screens
 from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
-from nopost_cli.shared.options import json_option, knowledge_of
+from nopost_cli.shared.options import json_option, knowledge_of, own_base
 from nopost_cli.shared.prompts import need_terminal
 from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
-    from nopost.evaluation.closed_cases import CaseCounts
-    from nopost.evaluation.learning import Proposal, ProposedNumber
+    from nopost.evaluation.learning import CaseCounts, Proposal, ProposedNumber
     from nopost.knowledge.model import Case
 
 NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends it"}
@@ -100,8 +98,7 @@ def _proposals(
 ) -> tuple[CaseCounts, list[Proposal]]:
     from nopost.diagnosis.belief.posterior import BeliefModel
     from nopost.evaluation.case_files import read_cases
-    from nopost.evaluation.closed_cases import count_cases
-    from nopost.evaluation.learning import propose
+    from nopost.evaluation.learning import count_cases, propose
 
     model = BeliefModel(knowledge)
     closed = [*read_cases(paths, knowledge), *(_kept(knowledge) if sessions else ())]
@@ -115,7 +112,7 @@ def _proposals(
 
 def _kept(knowledge: Knowledge) -> Iterator[Case]:
     """Kept sessions that ended well, as cases."""
-    from nopost.evaluation.closed_cases import closed_case
+    from nopost.evaluation.learning import closed_case
     from nopost.store.sessions import Session, load_all
 
     for _, session in load_all(knowledge):
@@ -189,7 +186,7 @@ def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
         for number, proposal in enumerate(found, 1):
             console.print(Text(f"\nProposal {number} of {len(found)}: {NOUNS[proposal.kind]}", style="bold"))
             _print_table(console, [proposal])
-            if proposal.bent:
+            if proposal.reordered:
                 console.print(Text("Bent so that the cause only pushes towards more abnormal answers."))
             answer = click.prompt("y accept, n not, q leave", type=click.Choice(["y", "n", "q"]), show_choices=False, err=True)
             if answer == "q":

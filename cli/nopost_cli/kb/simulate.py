@@ -1,4 +1,4 @@
-"""`nopost kb simulate`: thousands of repairs played, and what they take."""
+"""`nopost kb simulate`: thousands of simulated repairs, and what they take."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ import click
 from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
 
 from nopost.knowledge.model import Knowledge
+from nopost.text import comma_parts
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
 from nopost_cli.shared.terminal import make_console
@@ -18,10 +19,12 @@ if TYPE_CHECKING:
     from nopost.evaluation.simulation import SimulationResult
 
 MOST_RUNS = 100_000
-NAMES = "advice, all-knowing, checklist, ratio, likeliest, entropy, random"
+NAMES = "advice, oracle, checklist, ratio, likeliest, random"
+JSON_VERSION = 2
+"""Version 1 had other keys and one strategy more; see the manual."""
 
 
-@click.command("simulate", short_help="Play thousands of repairs and measure what they take.")
+@click.command("simulate", short_help="Simulate thousands of repairs and measure what they take.")
 @click.option("--runs", type=click.IntRange(1, MOST_RUNS), default=400, show_default=True, help="Machines to draw.")
 @click.option("--seed", type=click.IntRange(0), default=1, show_default=True, help="The same seed draws the same machines.")
 @click.option("--cause", metavar="CAUSE", default="", help="Draw only machines with this cause.")
@@ -30,7 +33,7 @@ NAMES = "advice, all-knowing, checklist, ratio, likeliest, entropy, random"
 @click.option("--strategies", metavar="NAMES", default="", help=f"Only some, with commas between them: {NAMES}.")
 @click.option("--by-cause", is_flag=True, help="Show every cause, not only the ten where most effort is lost.")
 @click.option("--workers", type=click.IntRange(1, 61), help="Processes to use.  [default: all cores]")
-@click.option("--rows", is_flag=True, help="With --json: every game too.")
+@click.option("--rows", is_flag=True, help="With --json: every episode too.")
 @json_option
 @own_kb_option
 def command(
@@ -53,12 +56,12 @@ def command(
     """
     if rows and not as_json:
         raise click.UsageError("--rows goes with --json")
-    wanted = tuple(name.strip() for name in strategies.split(",") if name.strip())
+    wanted = tuple(comma_parts(strategies))
     knowledge = knowledge_of(kb)
     drawn = {"cause": cause, "two_faults": not one_fault, "unlisted": unlisted}
     result = _run(knowledge, kb, runs=runs, seed=seed, strategies=wanted, workers=workers, **drawn)
     if as_json:
-        print_json("simulation", _data(result, rows))
+        print_json("simulation", _data(result, rows), JSON_VERSION)
     else:
         from nopost_cli.kb.simulate_screen import show
 
@@ -78,16 +81,16 @@ def _run(knowledge: Knowledge, kb: Path | None, **asked: Any) -> SimulationResul
 
 
 def _data(result: SimulationResult, rows: bool) -> dict[str, Any]:
-    from nopost.evaluation.scores import dangers, regret_by_cause, summaries, total_regret
+    from nopost.evaluation.scores import regret_by_cause, risk_difference, summaries, total_regret
 
-    avoided, lost = dangers(result), total_regret(result)
+    risk, regret = risk_difference(result), total_regret(result)
     return {
         "knowledge": {"name": result.knowledge, "edition": result.edition, "digest": result.digest},
         "runs": result.runs,
         "seed": result.seed,
         "strategies": [asdict(summary) for summary in summaries(result)],
-        "dangers": asdict(avoided) if avoided else None,
-        "loss": asdict(lost) if lost else None,
-        "loss_by_cause": [asdict(loss) for loss in regret_by_cause(result)],
-        **({"plays": [asdict(play) for play in result.plays]} if rows else {}),
+        "risky_steps": asdict(risk) if risk else None,
+        "regret": asdict(regret) if regret else None,
+        "regret_by_cause": [asdict(each) for each in regret_by_cause(result)],
+        **({"episodes": [asdict(episode) for episode in result.episodes]} if rows else {}),
     }

@@ -9,14 +9,23 @@ from rich.table import Table
 from rich.text import Text
 
 from nopost.amounts import percent
-from nopost.evaluation.scores import ADVICE, Estimate, Regret, StrategySummary, dangers, regret_by_cause, summaries, total_regret
+from nopost.evaluation.scores import (
+    ADVICE,
+    Estimate,
+    Regret,
+    StrategySummary,
+    regret_by_cause,
+    risk_difference,
+    summaries,
+    total_regret,
+)
 from nopost.evaluation.simulation import SimulationResult
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import Knowledge
 from nopost_cli.shared.terminal import clean
 
 TOP = 10
-SPENT = {"asking": "looks and tests", "wrong": "wrong fixes", "giving_up": "giving up", "ending": "dearer right fixes"}
+SPENT = {"looks": "looks and tests", "wrong_fixes": "wrong fixes", "giving_up": "giving up", "right_fixes": "dearer right fixes"}
 """Where effort can be lost, in words."""
 
 
@@ -33,25 +42,25 @@ def show(console: Console, knowledge: Knowledge, result: SimulationResult, *, ev
     console.print(_counts(found))
     _say(console, "\nRisky: steps that can do damage. Live: steps with power although a sign of danger forbids it.")
     _say(console, "Mended: without the workshop. Top 1, top 3: where the true cause stands at the end.")
-    _dangers(console, result)
+    _risk(console, result)
     _losses(console, knowledge, result, every_cause)
 
 
 def _efforts(found: Sequence[StrategySummary]) -> Table:
     table = _table("Strategy", "Effort", "±", "90th")
-    for column, other in (("× bound", "to_bound"), ("× list", "to_list")):
+    for column, other in (("× oracle", "to_oracle"), ("× list", "to_checklist")):
         if any(getattr(summary, other) for summary in found):
             table.add_column(column, justify="right", no_wrap=True)
     for summary in found:
-        ratios = [f"{ratio.value:.2f}" for ratio in (summary.to_bound, summary.to_list) if ratio]
-        _row(table, summary, (f"{summary.effort.value:.1f}", _margin(summary.effort, 1), f"{summary.ninety:.0f}", *ratios))
+        ratios = [f"{ratio.value:.2f}" for ratio in (summary.to_oracle, summary.to_checklist) if ratio]
+        _row(table, summary, (f"{summary.effort.value:.1f}", _margin(summary.effort, 1), f"{summary.p90:.0f}", *ratios))
     return table
 
 
 def _ratios(found: Sequence[StrategySummary]) -> list[str]:
     """The two figures that matter, with their doubt."""
     ours = next((summary for summary in found if summary.strategy == ADVICE), None)
-    pairs = ((ours.to_bound, "the all-knowing bound"), (ours.to_list, "the fixed checklist")) if ours else ()
+    pairs = ((ours.to_oracle, "the oracle"), (ours.to_checklist, "the fixed checklist")) if ours else ()
     told = [(e.value, f" ± {e.margin:.2f}" if e.margin else "", what) for e, what in pairs if e]
     return [f"The advice takes {value:.2f}{margin} times the effort of {what}." for value, margin, what in told]
 
@@ -59,13 +68,13 @@ def _ratios(found: Sequence[StrategySummary]) -> list[str]:
 def _counts(found: Sequence[StrategySummary]) -> Table:
     table = _table("Strategy", "Looks", "Wrong fixes", "Risky", "Live", "Mended", "Top 1", "Top 3")
     for s in found:
-        counts = (f"{s.questions:.1f}", f"{s.wrong_fixes:.2f}", f"{s.dangers:.2f}", f"{s.forbidden:.2f}")
-        _row(table, s, (*counts, *(_share(share) for share in (s.repaired, s.first, s.three))))
+        counts = (f"{s.questions:.1f}", f"{s.wrong_fixes:.2f}", f"{s.risky_steps:.2f}", f"{s.forbidden:.2f}")
+        _row(table, s, (*counts, *(_share(share) for share in (s.repaired, s.top_one, s.top_three))))
     return table
 
 
-def _dangers(console: Console, result: SimulationResult) -> None:
-    found = dangers(result)
+def _risk(console: Console, result: SimulationResult) -> None:
+    found = risk_difference(result)
     if found:
         text = f"For each machine the advice avoids {found.avoided:.2f} risky steps of the fixed checklist, and takes"
         _say(console, f"{text} {found.added:.2f} that the checklist does not.")
@@ -76,20 +85,20 @@ def _losses(console: Console, knowledge: Knowledge, result: SimulationResult, ev
     if total is None:
         return
     parts = ", ".join(f"{SPENT[unit]} {getattr(total, unit):+.1f}" for unit in SPENT)
-    _say(console, f"\nThe advice takes {total.lost:.1f} more than the bound: {parts}.")
-    _say(console, f"Given up: {percent(total.given_up)} of the machines go to the workshop although the bound mends them.\n")
+    _say(console, f"\nThe advice takes {total.lost:.1f} more than the oracle: {parts}.")
+    _say(console, f"Given up: {percent(total.given_up)} of the machines go to the workshop although the oracle mends them.\n")
     console.print(_loss_table(knowledge, each if every_cause else each[:TOP]))
     if not every_cause and len(each) > TOP:
         _say(console, f"... and {len(each) - TOP} more; --by-cause shows all.")
 
 
 def _loss_table(knowledge: Knowledge, found: Sequence[Regret]) -> Table:
-    table = _table("Where the advice loses most", "Seen", "Bound", "Lost", "Share", "Given up")
+    table = _table("Where the advice loses most", "Seen", "Oracle", "Lost", "Share", "Given up")
     table.columns[0].min_width = 18
     table.add_column("Mostly", overflow="fold")
     for loss in found:
         name = knowledge.causes[loss.cause].title if loss.cause in knowledge.causes else loss.cause.capitalize()
-        numbers = (str(loss.machines), f"{loss.bound:.0f}", f"{loss.lost:.0f}", _share(loss.share), _share(loss.given_up))
+        numbers = (str(loss.machines), f"{loss.oracle:.0f}", f"{loss.lost:.0f}", _share(loss.share), _share(loss.given_up))
         mostly = SPENT[loss.mostly] if loss.lost > 0 else ""
         table.add_row(*(Text(clean(cell)) for cell in (name, *numbers, mostly)))
     return table

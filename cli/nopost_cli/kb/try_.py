@@ -21,7 +21,7 @@ from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
 from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
-    from nopost.evaluation.case_results import CaseResult
+    from nopost.evaluation.case_files import CaseResult
 
 NARROW = 80
 """On fewer columns the cause stands below its case."""
@@ -57,14 +57,13 @@ def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, k
 
 def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
     from nopost.diagnosis.diagnose import Diagnostician
-    from nopost.evaluation.case_files import read_cases
-    from nopost.evaluation.case_results import evaluate_case
+    from nopost.evaluation.case_files import evaluate_case, read_cases
 
     cases = read_cases(paths, knowledge) if paths else list(knowledge.cases.values())
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     console = make_console(stderr=True)
     shown = track(cases, "Cases", console=console, transient=True, disable=not console.is_terminal)
-    return [evaluate_case(assessor, case) for case in shown]
+    return [evaluate_case(diagnostician, case) for case in shown]
 
 
 def _show(trials: list[CaseResult], only_missed: bool) -> None:

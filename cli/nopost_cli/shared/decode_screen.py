@@ -13,8 +13,8 @@ from rich.text import Text
 
 from nopost import amounts
 from nopost.codes import wording
+from nopost.codes.code_events import phase_of
 from nopost.codes.decode import Decoded
-from nopost.codes.phases import phase_of
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, Timeline, timeline_of
 from nopost.codes.timeline_layout import Importance, TimelinePiece
@@ -169,15 +169,17 @@ CAUSES = 5
 STEPS = 3
 
 
-def show_decoded(assessor: Diagnostician, tables: TableSet, found: Sequence[Decoded], assessment: Diagnosis, again: str) -> None:
+def show_decoded(
+    diagnostician: Diagnostician, tables: TableSet, found: Sequence[Decoded], diagnosis: Diagnosis, again: str
+) -> None:
     """Print everything; `again`: the command that goes on from here."""
     console = make_console()
     for decoded in found:
         for part in _decoded(console, decoded, tables):
             console.print(part)
-    for part in _advice(console, assessor.knowledge, assessment):
+    for part in _advice(console, diagnostician.knowledge, diagnosis):
         console.print(part)
-    if assessment.evidence.reports:
+    if diagnosis.evidence.reports:
         console.print(Text(clean(f"To go on from here: {again}"), style="dim"), soft_wrap=True)
 
 
@@ -193,40 +195,40 @@ def _decoded(console: Console, decoded: Decoded, tables: TableSet) -> Iterator[R
         yield screens.line("Note", note)
 
 
-def _advice(console: Console, knowledge: Knowledge, assessment: Diagnosis) -> Iterator[RenderableType]:
+def _advice(console: Console, knowledge: Knowledge, diagnosis: Diagnosis) -> Iterator[RenderableType]:
     yield screens.heading(console, "Causes")
-    if not assessment.evidence.reports:
+    if not diagnosis.evidence.reports:
         yield Text("The codes say too little to weigh causes; nopost diagnose asks for the rest.")
         return
-    yield screens.ranking(console, cause_views(knowledge, assessment), CAUSES)
+    yield screens.ranking(console, cause_views(knowledge, diagnosis), CAUSES)
     yield screens.heading(console, "First steps")
-    first = _steps(assessment)
+    first = _steps(diagnosis)
     for step in first[:1]:
-        yield from screens.cautions(list(cautions_of(knowledge, assessment, step)))
+        yield from screens.cautions(list(cautions_of(knowledge, diagnosis, step)))
     yield screens.ordered([step_title(knowledge, step) for step in first])
 
 
-def _steps(assessment: Diagnosis) -> list[Step]:
+def _steps(diagnosis: Diagnosis) -> list[Step]:
     """The first steps that are of use now: those that the codes did not settle already."""
-    steps = [assessment.advice.step, *assessment.advice.others]
+    steps = [diagnosis.advice.step, *diagnosis.advice.others]
     useful = [step for step in steps if not step.opening and step.kind is not StepKind.LAST_RESORT]
     return (useful or steps)[:STEPS]
 
 
-def drawn(assessor: Diagnostician, tables: TableSet, found: Sequence[Decoded], assessment: Diagnosis, form: str) -> str:
+def drawn(diagnostician: Diagnostician, tables: TableSet, found: Sequence[Decoded], diagnosis: Diagnosis, form: str) -> str:
     """The timeline of the first result as SVG, or a page with it and with what follows."""
     timeline = timeline_of(found[0], tables)
     if form == "svg":
         return timeline_svg(timeline)
-    return timeline_html(timeline, "Codes of a start-up", list(_sections(assessor.knowledge, tables, found[0], assessment)))
+    return timeline_html(timeline, "Codes of a start-up", list(_sections(diagnostician.knowledge, tables, found[0], diagnosis)))
 
 
-def _sections(knowledge: Knowledge, tables: TableSet, decoded: Decoded, assessment: Diagnosis) -> Iterator[tuple[str, list[str]]]:
+def _sections(knowledge: Knowledge, tables: TableSet, decoded: Decoded, diagnosis: Diagnosis) -> Iterator[tuple[str, list[str]]]:
     yield "Outcome", [wording.outcome_sentence(decoded)]
     yield "Read", [wording.reading_sentence(decoded), f"Map: {wording.tables_sentence(decoded, tables)}"]
     yield "Meaning", [f"{e.code}: {wording.code_sentence(e, decoded, tables)}" for e in wording.notable_events(decoded)]
     notes = list(wording.note_sentences(decoded, tables))
     if notes:
         yield "Notes", notes
-    yield "Causes", [f"{amounts.percent(p)} {knowledge.causes[c].title}" for c, p in assessment.ranking[:CAUSES]]
-    yield "First steps", [clean(step_title(knowledge, step)) for step in _steps(assessment)]
+    yield "Causes", [f"{amounts.percent(p)} {knowledge.causes[c].title}" for c, p in diagnosis.ranking[:CAUSES]]
+    yield "First steps", [clean(step_title(knowledge, step)) for step in _steps(diagnosis)]

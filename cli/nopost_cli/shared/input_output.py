@@ -7,43 +7,74 @@ that is there unless asked, and whole or not at all. An SMBIOS table is read fro
 from __future__ import annotations
 
 import json
+import shlex
 import sys
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from nopost.errors import DumpError, OutputError
+from nopost.errors import DumpError, InputError, OutputError
 from nopost.files import open_plain, write_atomically
-from nopost.firmware.verify.smbios_dump import MAX_BYTES, Dump, read_dump
+
+if TYPE_CHECKING:
+    from nopost.firmware.verify.smbios_dump import Dump
+
+STDIN = "-"
+"""The name that stands for standard input."""
+
+
+def shown_name(name: str) -> str:
+    """The name as messages tell it."""
+    return "standard input" if name == STDIN else name
+
+
+def read_bytes(name: str, most: int, folder: str = "") -> bytes:
+    """At most `most` bytes of a plain file, or of standard input for `-`; of closed standard input none.
+
+    Who must tell that there is too much asks for one byte more than is allowed. `folder`: what to do when it is a folder.
+    Raises InputError.
+    """
+    if name == STDIN:
+        return sys.stdin.buffer.read(most) if sys.stdin is not None else b""
+    if folder and Path(name).is_dir():
+        raise InputError(f"{name}: this is a folder; {folder}")
+    try:
+        with open_plain(name) as stream:
+            return stream.read(most)
+    except OSError as error:
+        raise InputError(f"{name or 'no file is named'}: cannot be read: {error.strerror}") from None
+
+
+MOST_CODE_BYTES = 64 * 1024 * 1024
+"""Of a file with codes so much is read."""
+NO_CODES = "no codes were found; write digits such as 53 or 0x53, lamps such as 'memory lamp on', or beeps such as '1-3-1'"
+
+
+def read_codes(file: str) -> bytes:
+    """What a file with codes holds; - is standard input. Raises InputError."""
+    return read_bytes(file, MOST_CODE_BYTES, f"all logs in it: nopost decode --batch {shlex.quote(file)} --out FILE.csv")
 
 
 def dump_of(file: str) -> Dump:
-    """The table in this file; - is standard input. Raises DumpError."""
+    """The SMBIOS table in this file; - is standard input. Raises InputError, and DumpError when it holds none."""
+    from nopost.firmware.verify.smbios_dump import MAX_BYTES, read_dump
+
+    data = read_bytes(file, MAX_BYTES + 1)
     try:
-        return read_dump(_bytes(file))
+        return read_dump(data)
     except DumpError as error:
-        name = "standard input" if file == "-" else file
+        name = shown_name(file)
         raise DumpError(str(error) if str(error).startswith(name) else f"{name}: {error}") from None
 
 
-def _bytes(file: str) -> bytes:
-    """One byte more than is allowed at most, so that a file that is too large is told."""
-    if file == "-":
-        return sys.stdin.buffer.read(MAX_BYTES + 1) if sys.stdin is not None else b""
-    try:
-        with open_plain(file) as stream:
-            return stream.read(MAX_BYTES + 1)
-    except OSError as error:
-        raise DumpError(f"{file or 'no file is named'}: cannot be read: {error.strerror}") from None
-
-
 VERSION = 1
+"""Of what `--json` prints: higher once a key goes or means something else."""
 
 
-def print_json(what: str, data: dict[str, Any]) -> None:
-    """Print `{"format": "nopost-<what>", "version": 1, ...}`, in ASCII so that it is right in every encoding."""
-    click.echo(json.dumps({"format": f"nopost-{what}", "version": VERSION, **data}, indent=2))
+def print_json(what: str, data: dict[str, Any], version: int = VERSION) -> None:
+    """Print `{"format": "nopost-<what>", "version": ..., ...}`, in ASCII so that it is right in every encoding."""
+    click.echo(json.dumps({"format": f"nopost-{what}", "version": version, **data}, indent=2))
 
 
 def refuse_existing(out: Path | str, force: bool = False) -> None:

@@ -1,18 +1,23 @@
-"""Options that several commands share, and what they mean."""
+"""Options that several commands share, and what they mean: a knowledge base, a kept session, a person.
+
+What they stand for is imported only when it is asked for, so that the help stays quick.
+"""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
-from nopost.diagnosis.effort import Person
-from nopost.errors import UnknownNameError
-from nopost.knowledge.model import Knowledge
-from nopost.loading import load_knowledge
+from nopost.errors import NopostError, SessionError, UnknownNameError
+
+if TYPE_CHECKING:
+    from nopost.diagnosis.effort import Person
+    from nopost.knowledge.model import Knowledge
+    from nopost.store.sessions import Session
 
 F = TypeVar("F", bound=Callable[..., Any])
 LONGEST_CURRENCY = 20
@@ -109,12 +114,55 @@ def _currency(ctx: click.Context, option: click.Parameter, name: str) -> str:
 
 
 def knowledge_of(kb: Path | None) -> Knowledge:
-    """The knowledge base that was asked for."""
+    """The knowledge base that was asked for. Raises KnowledgeError."""
+    from nopost.loading import load_knowledge
+
     return load_knowledge(kb)
+
+
+def own_base(kb: Path | None) -> Path:
+    """The folder of a knowledge base to write into; the one that comes with an installed nopost is not to be changed.
+
+    Raises NopostError.
+    """
+    from nopost.paths import data_dir
+
+    root = kb or Path(".")
+    if not (root / "base.yaml").is_file():
+        what = f"{root} has no base.yaml" if kb else "there is no knowledge base in this folder"
+        raise NopostError(f"{what}: name yours with --kb DIR, or begin one with: nopost kb new DIR")
+    shipped = data_dir("kb").resolve()
+    if root.resolve() == shipped and shipped.parent.name == "_data":
+        raise NopostError(f"{root}: this one came with nopost and goes when the next comes: begin yours with: nopost kb new DIR")
+    return root
+
+
+def kept_session(name: str | None, kb: Path | None) -> tuple[Knowledge, Session]:
+    """The session of this name, or the one worked on last; with this knowledge base, or the one it was begun with.
+
+    Records that its parts name by a file are read now and are in the knowledge base.
+
+    Raises SessionError, UnknownNameError or KnowledgeError.
+    """
+    from nopost.diagnosis.parts_facts import with_readable_records
+    from nopost.store.sessions import load, recorded_kb, session_names
+
+    if name is None:
+        name = next(iter(session_names()), None)
+    if name is None:
+        raise SessionError("there are no sessions yet; begin with: nopost diagnose")
+    told = None if kb else recorded_kb(name)
+    if told and not (told / "base.yaml").is_file():
+        raise SessionError(f"{told}: the knowledge base that {name!r} was begun with is not there; give its place with --kb DIR")
+    knowledge = knowledge_of(kb or told)
+    session = load(name, knowledge)
+    return with_readable_records(knowledge, session.history.parts), session
 
 
 def person_of(knowledge: Knowledge, per_minute: float | None, have: tuple[str, ...]) -> Person:
     """The person; raises UnknownNameError for a tool that the knowledge base does not know."""
+    from nopost.diagnosis.effort import Person
+
     if per_minute is not None and math.isnan(per_minute):
         raise click.BadParameter("it must be a number", param_hint="--per-minute")
     for tool in have:

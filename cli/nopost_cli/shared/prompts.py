@@ -1,8 +1,8 @@
 """Ask a person, and make sense of what was typed.
 
 The first part asks item by item: text, lines, a number, a choice, several choices, yes or no; every answer is checked
-at once. `ask_where` and `confirm_where` first tell where the answer is found, then ask the short question. `understand`
-says what a line means among numbered choices and keys: a number, the first letters of a choice, or a key.
+at once. `ask_where` and `confirm_where` first tell where the answer is found, then ask the short question. `matching` finds
+the choice that was meant, for the questions here and for `understand`, which says what a line means among choices and keys.
 """
 
 from __future__ import annotations
@@ -19,6 +19,7 @@ from difflib import get_close_matches
 
 import click
 
+from nopost.text import comma_parts
 from nopost_cli.shared.terminal import clean, is_interactive
 
 Check = Callable[[str], str]
@@ -93,6 +94,17 @@ def ask(question: str, default: str = "", check: Check = _anything) -> str:
         tell(wrong, 2)
 
 
+def of_length(least: int, most: int) -> Check:
+    """A check of a text's length in characters, both allowed."""
+    wanted = f"{least} to {most}" if least else f"at most {most}"
+    return lambda text: "" if least <= len(text) <= most else f"{wanted} characters, here {len(text)}"
+
+
+def or_nothing(check: Check) -> Check:
+    """The same check, but Enter alone is good too."""
+    return lambda text: check(text) if text else ""
+
+
 def ask_lines(question: str, least: int = 0, check: Check = _anything, most: int = 1000) -> list[str]:
     """Lines of text, one at a time, until Enter alone; at least so many."""
     tell(f"{question} One per line, Enter alone ends.")
@@ -143,7 +155,7 @@ def choose(question: str, choices: Mapping[str, str], default: str = "") -> str:
     _list(choices)
     while True:
         typed = ask(question, default)
-        found, wrong = _found(typed, choices)
+        found, wrong = _chosen(typed, choices)
         if found:
             return found
         _show_wrong(typed, wrong, choices)
@@ -160,8 +172,8 @@ def choose_several(question: str, choices: Mapping[str, str], default: Sequence[
     _list(choices)
     while True:
         typed = ask(question, ", ".join(default))
-        parts = [part.strip() for part in typed.split(",") if part.strip()]
-        found = [_found(part, choices) for part in parts]
+        parts = comma_parts(typed)
+        found = [_chosen(part, choices) for part in parts]
         wrong = [(part, why) for part, (_, why) in zip(parts, found, strict=True) if why]
         if not wrong:
             return tuple(dict.fromkeys(name for name, _ in found))
@@ -192,24 +204,19 @@ def _list(choices: Mapping[str, str], most: int = LISTED) -> None:
             say(textwrap.fill(f"{head}{text}".rstrip(), columns, subsequent_indent=" " * len(head), break_on_hyphens=False))
 
 
-def _found(typed: str, choices: Mapping[str, str]) -> tuple[str, str]:
-    """The choice that was meant, or "" and what is wrong."""
-    names = list(choices)
-    if typed in choices:
-        return typed, ""
+def _chosen(typed: str, choices: Mapping[str, str]) -> tuple[str, str]:
+    """The choice that was meant, or "" and what is wrong. Ids are shown beside their texts and can be typed too."""
     if not typed:
         return "", f"choose one of them: type its number or its first letters; {ALL} lists them, Ctrl-C leaves"
-    if typed.isdecimal() and len(typed) < 6 and 0 < int(typed) <= len(names):
-        return names[int(typed) - 1], ""
-    begin = [name for name in names if name.startswith(typed.casefold())]
-    if len(begin) == 1:
-        return begin[0], ""
-    within = [name for name in names if len(typed) > 2 and typed.casefold() in f"{name} {choices[name]}".casefold()]
-    if len(within) == 1:
-        return within[0], ""
-    near = begin[:5] or within[:8] or get_close_matches(typed, names, n=3, cutoff=0.5)
-    if begin or within:
-        return "", f"{typed!r} fits more than one: {', '.join(near)}"
+    offered = [Choice(name, text) for name, text in choices.items()]
+    if typed not in choices and (choice := numbered(typed, offered)):
+        return choice.id, ""
+    found = [choice.id for choice in matching(typed, offered, ids_shown=True)]
+    if len(found) == 1:
+        return found[0], ""
+    if found:
+        return "", f"{typed!r} fits more than one: {', '.join(found[:8])}"
+    near = get_close_matches(typed, list(choices), n=3, cutoff=0.5)
     return "", f"{typed!r} is none of them" + (f"; did you mean {', '.join(near)}?" if near else f"; {ALL} lists them")
 
 
@@ -233,17 +240,66 @@ def _told_where(question: str) -> str:
     return short
 
 
-SKIP = "s"
-UNSURE = frozenset(("cant tell", "dont know", "i dont know", "i do not know", "no idea", "not sure", "skip", "unsure"))
-"""What people type for the key that skips."""
-
-
 @dataclass(frozen=True, slots=True)
 class Choice:
     """One thing that can be chosen: its id and the text on screen."""
 
     id: str
     text: str
+
+
+def numbered(typed: str, choices: Sequence[Choice]) -> Choice | None:
+    """The choice of this number, counted from 1; None when it is no number, or none of them has it."""
+    number = int(typed) if typed.isdecimal() and len(typed) < 6 else 0
+    return choices[number - 1] if 1 <= number <= len(choices) else None
+
+
+def matching(typed: str, choices: Sequence[Choice], *, ids_shown: bool = False) -> list[Choice]:
+    """The choices that fit what was typed, in their order: one when it is clear, several when more is to be typed.
+
+    The first of these tests that any choice passes counts: the id or the whole text, the beginning of the id (only where ids are
+    shown: `ids_shown`), the beginning of the text, a part of three letters or more, all the words of it.
+    """
+    exact = [choice for choice in choices if choice.id == typed]
+    text = _plain(typed)
+    tests = [_is, *([_begins_id] if ids_shown else []), _begins, _holds_id if ids_shown else _holds, _has_words]
+    found = (exact, *([choice for choice in choices if test(choice, text)] for test in tests))
+    return next(filter(None, found), [])
+
+
+def _plain(typed: str) -> str:
+    """Small letters, single blanks, and the apostrophe that a keyboard has."""
+    return " ".join(typed.replace("\u2019", "'").split()).casefold()
+
+
+def _is(choice: Choice, text: str) -> bool:
+    return text in (choice.id, choice.text.casefold())
+
+
+def _begins_id(choice: Choice, text: str) -> bool:
+    return choice.id.startswith(text)
+
+
+def _begins(choice: Choice, text: str) -> bool:
+    return choice.text.casefold().startswith(text)
+
+
+def _holds(choice: Choice, text: str) -> bool:
+    return len(text) >= 3 and text in choice.text.casefold()
+
+
+def _holds_id(choice: Choice, text: str) -> bool:
+    return len(text) >= 3 and text in f"{choice.id} {choice.text}".casefold()
+
+
+def _has_words(choice: Choice, text: str) -> bool:
+    words = text.split()
+    return len(words) > 1 and set(words) <= set(re.findall(r"[\w'-]+", choice.text.casefold()))
+
+
+SKIP = "s"
+UNSURE = frozenset(("cant tell", "dont know", "i dont know", "i do not know", "no idea", "not sure", "skip", "unsure"))
+"""What people type for the key that skips."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,7 +313,7 @@ class Understood:
 
 def understand(typed: str, choices: Sequence[Choice], keys: Mapping[str, str]) -> Understood:
     """What a line means. Keys (letter -> meaning) win over first letters; `keys` holds those that can be used now."""
-    text = " ".join(typed.replace("\u2019", "'").split()).casefold()
+    text = _plain(typed)
     if not text:
         return Understood(reply="Type a number, the first letters of a choice, or ? for help.")
     if text.isdecimal():
@@ -270,38 +326,17 @@ def understand(typed: str, choices: Sequence[Choice], keys: Mapping[str, str]) -
 
 
 def _by_number(text: str, choices: Sequence[Choice]) -> Understood:
-    number = int(text) if len(text) < 6 else 0
-    if 1 <= number <= len(choices):
-        return Understood(choice=choices[number - 1].id)
-    return Understood(
-        reply=f"There is no number {text[:20]}; it goes from 1 to {len(choices)}." if choices else "Nothing to number."
-    )
+    if choice := numbered(text, choices):
+        return Understood(choice=choice.id)
+    missing = f"There is no number {text[:20]}; it goes from 1 to {len(choices)}."
+    return Understood(reply=missing if choices else "Nothing to number.")
 
 
 def _by_text(text: str, choices: Sequence[Choice]) -> Understood:
-    for test in (_is, _starts, _contains, _has_words):
-        found = [choice for choice in choices if test(choice, text)]
-        if len(found) == 1:
-            return Understood(choice=found[0].id)
-        if found:
-            return Understood(
-                reply=f"{text[:40]!r} fits several: {'; '.join(choice.text for choice in found[:4])}. Type more, or a number."
-            )
+    found = matching(text, choices)
+    if len(found) == 1:
+        return Understood(choice=found[0].id)
+    if found:
+        several = "; ".join(choice.text for choice in found[:4])
+        return Understood(reply=f"{text[:40]!r} fits several: {several}. Type more, or a number.")
     return Understood(reply=f"{text[:40]!r} fits no choice; type its number or its first letters, or ? for help.")
-
-
-def _is(choice: Choice, text: str) -> bool:
-    return text in (choice.id, choice.text.casefold())
-
-
-def _starts(choice: Choice, text: str) -> bool:
-    return choice.text.casefold().startswith(text)
-
-
-def _contains(choice: Choice, text: str) -> bool:
-    return len(text) >= 3 and text in choice.text.casefold()
-
-
-def _has_words(choice: Choice, text: str) -> bool:
-    words = text.split()
-    return len(words) > 1 and set(words) <= set(re.findall(r"[\w'-]+", choice.text.casefold()))

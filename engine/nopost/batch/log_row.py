@@ -11,8 +11,8 @@ from nopost.codes.decode import Decoded, decode, known_answers
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace
 from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.diagnose import Ranker
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.ranking import Ranker
 from nopost.knowledge.model import Knowledge
 
 PLACES = 4
@@ -70,7 +70,7 @@ class LogDecoder:
         self._findings = knowledge.findings
         self._tables = TableSet(knowledge.codes, knowledge.base.roles)
         self._ranker = Ranker(knowledge)
-        self._met: dict[tuple[tuple[str, str], ...], RankedCauses] = {}
+        self._causes_of: dict[tuple[tuple[str, str], ...], RankedCauses] = {}
 
     def row(self, log: Log) -> LogRow:
         """The row of a log. Never raises: what goes wrong is the row's problem."""
@@ -79,11 +79,11 @@ class LogDecoder:
             return LogRow(name, problem=_one_line(log.problem))
         try:
             found = decode(log.content, self._tables, rereads=False)
-            return self._filled(name, found) if found else LogRow(name, problem=NO_SIGNS)
+            return self._row_of(name, found) if found else LogRow(name, problem=NO_SIGNS)
         except Exception as error:  # whatever it is, the other logs are still to be read
             return LogRow(name, problem=_one_line(f"unexpected {type(error).__name__}: {error}"))
 
-    def _filled(self, name: str, found: list[Decoded]) -> LogRow:
+    def _row_of(self, name: str, found: list[Decoded]) -> LogRow:
         first = found[0]
         reading, inference, trace = first.reading, first.inference, first.trace
         causes: dict[str, Any] = {}
@@ -110,10 +110,10 @@ class LogDecoder:
     def _causes(self, found: list[Decoded]) -> RankedCauses:
         """The three most probable causes; none when the codes say nothing that this knowledge base asks for."""
         known = tuple(sorted(known_answers(found, self._findings).items()))
-        if known not in self._met:
+        if known not in self._causes_of:
             ranked = self._ranker.rank(Observations(tuple(Report(finding, answer) for finding, answer in known)))
-            self._met[known] = ranked.ranking[:3] if ranked.evidence.reports else ()
-        return self._met[known]
+            self._causes_of[known] = ranked.ranking[:3] if ranked.evidence.reports else ()
+        return self._causes_of[known]
 
 
 def _written_order(decoded: Decoded) -> EventOrder:

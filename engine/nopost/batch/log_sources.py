@@ -91,7 +91,7 @@ MAX_LINE = 2 * MAX_LENGTH
 """Bytes of a line; a longer one is a problem."""
 
 RESULT_STARTS = {".csv": rb"name,form,source,order,table,", ".jsonl": rb'{"name": .*"table_probability": ', ".parquet": rb"PAR1"}
-"""Ending -> how what an earlier run wrote begins (see batch_output); no log begins so."""
+"""Ending -> how what an earlier run wrote begins (see `row_writers`); no log begins so."""
 
 
 class LogSource:
@@ -143,7 +143,7 @@ class FolderLogs(LogSource):
             if entry.is_folder:
                 os.scandir(entry.path).close()
                 return Log(name, b"", "the folder could not be read")
-            return Log(name, _end_of(entry.path))
+            return Log(name, _tail_of(entry.path))
         except OSError as error:
             return Log(name, b"", f"cannot be read: {error.strerror}")
 
@@ -158,13 +158,13 @@ class FolderLogs(LogSource):
                 continue
             try:
                 with os.scandir(entry.path) as found:
-                    inside = [e for item in found if (e := self._wanted(item)) is not None]
+                    inside = [e for item in found if (e := self._log_entry(item)) is not None]
             except OSError:
                 yield entry
                 continue
             waiting += sorted(inside, reverse=True)
 
-    def _wanted(self, item: os.DirEntry[str]) -> _FolderEntry | None:
+    def _log_entry(self, item: os.DirEntry[str]) -> _FolderEntry | None:
         if item.is_dir(follow_symlinks=False):
             return _FolderEntry(item.path, True)
         try:
@@ -194,7 +194,7 @@ def is_result(path: str) -> bool:
         return False
 
 
-def _end_of(path: str) -> bytes:
+def _tail_of(path: str) -> bytes:
     """A file's bytes; of a large one as much of its end as the reader looks at, and one more so that it says so."""
     with open_plain(path) as stream:
         size = os.fstat(stream.fileno()).st_size

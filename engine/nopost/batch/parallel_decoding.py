@@ -41,7 +41,7 @@ def decode_logs(logs: Iterable[Log | tuple[str, str | bytes]], kb: Knowledge, wo
         for chunk in chain(first, chunks):
             yield from map(decoder.row, chunk)
     else:
-        yield from _Pool(kb, count).rows(chain(first, chunks))
+        yield from _WorkerPool(kb, count).rows(chain(first, chunks))
 
 
 def _chunks(logs: Iterable[Log]) -> Iterator[Chunk]:
@@ -57,7 +57,7 @@ def _chunks(logs: Iterable[Log]) -> Iterator[Chunk]:
         yield chunk
 
 
-class _Pool:
+class _WorkerPool:
     """Worker processes, started again when one dies."""
 
     def __init__(self, kb: Knowledge, count: int) -> None:

@@ -19,7 +19,7 @@ from typing import Any, BinaryIO, get_args, get_type_hints
 from nopost.batch.log_row import LogRow
 from nopost.errors import NopostError
 
-GROUP = 8192
+ROW_GROUP = 8192
 """Rows of a row group in Parquet, and so many are held in memory."""
 
 
@@ -34,23 +34,23 @@ class RowWriter:
         self.part = path.with_name(f".{path.name}.{secrets.token_hex(4)}")
         self.count = 0
         self._finished: Path | None = None
-        with self._told():
+        with self._reporting_errors():
             self._stream: BinaryIO = self.part.open("xb")
-        with self._told():
+        with self._reporting_errors():
             self._begin(self._stream)
 
     def write(self, row: LogRow) -> None:
         """Add a row."""
-        with self._told():
-            self._put(row)
+        with self._reporting_errors():
+            self._write_row(row)
         self.count += 1
 
     def finish(self, *, whole: bool = True) -> Path:
         """Close the file and name it: as asked for, or with `partial` in the name. Once more after Ctrl-C does the rest."""
         name = self.path if whole else self._partial()
-        with self._told():
+        with self._reporting_errors():
             if not self._stream.closed:
-                self._end()
+                self._finish()
                 self._stream.flush()
                 os.fsync(self._stream.fileno())
                 self._stream.close()
@@ -70,14 +70,14 @@ class RowWriter:
 
     def discard(self) -> None:
         """Leave nothing behind."""
-        self._give_up()
+        self._abandon()
         with contextlib.suppress(OSError, ValueError):
             self._stream.close()
         with contextlib.suppress(OSError):
             self.part.unlink()
 
     @contextlib.contextmanager
-    def _told(self) -> Iterator[None]:
+    def _reporting_errors(self) -> Iterator[None]:
         try:
             yield
         except OSError as error:
@@ -88,20 +88,20 @@ class RowWriter:
     def _begin(self, stream: BinaryIO) -> None:
         """What stands before the rows."""
 
-    def _put(self, row: LogRow) -> None:
+    def _write_row(self, row: LogRow) -> None:
         raise NotImplementedError
 
-    def _end(self) -> None:
+    def _finish(self) -> None:
         """What stands after the rows."""
 
-    def _give_up(self) -> None:
+    def _abandon(self) -> None:
         """Let go of the stream without caring for what is lost."""
 
 
 class JsonLinesWriter(RowWriter):
     """One object a line."""
 
-    def _put(self, row: LogRow) -> None:
+    def _write_row(self, row: LogRow) -> None:
         self._stream.write(json.dumps(row._asdict(), ensure_ascii=False).encode() + b"\n")
 
 
@@ -116,13 +116,13 @@ class CsvWriter(RowWriter):
         self._line = io.StringIO(newline="")
         self._csv = csv.writer(self._line)
         self._csv.writerow(LogRow._fields)
-        self._move()
+        self._flush()
 
-    def _put(self, row: LogRow) -> None:
+    def _write_row(self, row: LogRow) -> None:
         self._csv.writerow([f"'{cell}" if isinstance(cell, str) and cell.startswith(FORMULA_STARTS) else cell for cell in row])
-        self._move()
+        self._flush()
 
-    def _move(self) -> None:
+    def _flush(self) -> None:
         self._stream.write(self._line.getvalue().encode())
         self._line.seek(0)
         self._line.truncate()
@@ -142,21 +142,21 @@ class ParquetWriter(RowWriter):
         self._table: Any = pyarrow.Table
         self._writer: Any = pyarrow.parquet.ParquetWriter(stream, self._schema)
 
-    def _put(self, row: LogRow) -> None:
+    def _write_row(self, row: LogRow) -> None:
         self._rows.append(row)
-        if len(self._rows) >= GROUP:
-            self._move()
+        if len(self._rows) >= ROW_GROUP:
+            self._flush()
 
-    def _move(self) -> None:
+    def _flush(self) -> None:
         rows, self._rows = self._rows, []
         self._writer.write_table(self._table.from_pylist([row._asdict() for row in rows], schema=self._schema))
 
-    def _end(self) -> None:
+    def _finish(self) -> None:
         if self._rows:
-            self._move()
+            self._flush()
         self._writer.close()
 
-    def _give_up(self) -> None:
+    def _abandon(self) -> None:
         if hasattr(self, "_writer"):
             self._writer.is_open = False  # else it would try to write its end when it is thrown away
 

@@ -1,4 +1,8 @@
-"""A diagnosis: knowledge and a history in, ranked causes, explanation and next step out. A pure function."""
+"""A diagnosis: knowledge and a history in, ranked causes, explanation and next step out. A pure function.
+
+The `Ranker` runs rules and belief, which is all that many logs need; the `Diagnostician` adds the advice. Of a diagnosis follow
+predictions: the answers to a question, and the causes given that a repair succeeded.
+"""
 
 from __future__ import annotations
 
@@ -7,7 +11,7 @@ from functools import lru_cache
 
 from nopost.diagnosis.advice.adviser import Advice, Adviser, Step, StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps
-from nopost.diagnosis.belief.evidence import Evidence
+from nopost.diagnosis.belief.evidence import Evidence, Report
 from nopost.diagnosis.belief.explanation import (
     Conflict,
     InconsistentAnswers,
@@ -19,12 +23,57 @@ from nopost.diagnosis.belief.explanation import (
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import History
+from nopost.diagnosis.history import History, check_event
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.ranking import Ranker
 from nopost.diagnosis.replay import Edition, replay
-from nopost.diagnosis.rules.inference import Inference
+from nopost.diagnosis.rules.engine import RuleEngine
+from nopost.diagnosis.rules.inference import DerivedAnswer, Inference
 from nopost.knowledge.model import Knowledge
+
+
+@dataclass(frozen=True)
+class Ranked:
+    """What the observations make of the causes. `ranking`: (cause, probability), falling; `unlisted`: of none of them."""
+
+    ranking: tuple[tuple[str, float], ...]
+    unlisted: float
+    inference: Inference
+    evidence: Evidence
+    posterior: Floats
+
+
+class Ranker:
+    """Rules and belief compiled once for a knowledge base; `rank` has no memory."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self.rules = RuleEngine(knowledge.rules)
+        self.model = BeliefModel(knowledge)
+
+    def rank(self, seen: Observations) -> Ranked:
+        """Rules, then belief."""
+        inference = self.rules.run(seen.current(), seen.facts)
+        evidence = self.evidence(seen, inference)
+        posterior = self.model.posterior(evidence)
+        marginals = self.model.hypotheses.marginals(posterior)
+        ranking = sorted(zip(self.model.hypotheses.causes, map(float, marginals), strict=True), key=lambda p: (-p[1], p[0]))
+        return Ranked(tuple(ranking), float(posterior[-1]), inference, evidence, posterior)
+
+    def evidence(self, seen: Observations, inference: Inference) -> Evidence:
+        """The evidence that the belief counts: reports, failed fixes, and what rules add."""
+        derived = [Report(name, d.answer) for name, d in inference.derived.items() if self.counts(name, d)]
+        return Evidence(
+            reports=(*seen.telling(), *derived),
+            failed_repairs=seen.tried,
+            rule_weights=tuple((w.cause, w.decibans, w.rule) for w in inference.weights),
+            ruled_out=frozenset(inference.ruled_out),
+            unchanged=seen.unchanged,
+        )
+
+    def counts(self, finding: str, derived: DerivedAnswer) -> bool:
+        """A derived answer is evidence of its own only when nothing it rests on is evidence already."""
+        return finding in self.model.informative_findings and not (derived.premises & self.model.informative_findings)
+
 
 CERTAIN = 0.95
 """A cause is called found from this probability on (judgement)."""
@@ -68,9 +117,10 @@ class Diagnosis:
 def diagnose(knowledge: Knowledge, history: History) -> Diagnosis:
     """What a history comes to for a knowledge base: causes with their probability, and the next step.
 
-    Pure, and it reads no file: records that the parts name by a file are put into the knowledge base before, with
-    `nopost.with_records`. The first call for a knowledge base compiles it (some tenths of a second), later ones take
-    milliseconds.
+    `knowledge`: from `nopost.load`. `history`: what is known of the machine; an empty one gives the first question. Pure, and it
+    reads no file: records that the parts name by a file are put into the knowledge base before, with `nopost.with_records`. The
+    first call for a knowledge base compiles it (some tenths of a second), later ones take milliseconds. Raises UnknownNameError
+    for an event that names a finding, an answer, an action or a code table that the knowledge base does not have.
 
     >>> import nopost
     >>> knowledge = nopost.load()
@@ -78,6 +128,8 @@ def diagnose(knowledge: Knowledge, history: History) -> Diagnosis:
     >>> found.advice.step.kind.value
     'ask'
     """
+    for event in history.events:
+        check_event(knowledge, event)
     return diagnostician_for(knowledge).diagnose(history)
 
 
@@ -157,3 +209,38 @@ class Diagnostician:
     def _conflict(self, evidence: Evidence) -> Conflict | None:
         found = conflict_measure(self.model, evidence)
         return found if found is not None and found.bits - found.bits_without > CONFLICT_BITS else None
+
+
+def cause_given_repair_success(knowledge: Knowledge, diagnosis: Diagnosis, action: str) -> tuple[tuple[str, float], ...]:
+    """(cause, share) falling, shares sum to 1: the belief before the fix times the chance that the fix mends the cause.
+
+    With a fix that is known to mend none of the causes, the belief itself.
+    """
+    causes = knowledge.causes
+    products = [(cause, p * causes[cause].fixes.get(action, 0.0)) for cause, p in diagnosis.ranking]
+    total = sum(product for _, product in products)
+    if total <= 0:
+        products, total = list(diagnosis.ranking), sum(p for _, p in diagnosis.ranking)
+    return tuple(sorted(((cause, product / total) for cause, product in products if product > 0), key=lambda p: (-p[1], p[0])))
+
+
+@dataclass(frozen=True, slots=True)
+class PredictedAnswer:
+    """One answer: its probability, and the leading causes after it as (cause, probability)."""
+
+    answer: str
+    probability: float
+    leading: tuple[tuple[str, float], ...]
+
+
+def predicted_answers(model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2) -> list[PredictedAnswer]:
+    """The prospects of each answer, the likeliest first."""
+    table = model.predict_from_initial_faults(finding, diagnosis.evidence)
+    result = []
+    for k, answer in enumerate(model.knowledge.findings[finding].answer_ids):
+        joint = diagnosis.posterior * table[:, k]
+        total = float(joint.sum())
+        marginals = model.hypotheses.marginals(joint / total)
+        order = sorted(range(len(marginals)), key=lambda c: (-marginals[c], model.hypotheses.causes[c]))[:count]
+        result.append(PredictedAnswer(answer, total, tuple((model.hypotheses.causes[c], float(marginals[c])) for c in order)))
+    return sorted(result, key=lambda p: -p.probability)

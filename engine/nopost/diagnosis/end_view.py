@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from nopost.diagnosis.diagnose import Diagnosis
+from nopost.diagnosis.diagnose import Diagnosis, cause_given_repair_success
 from nopost.diagnosis.history import End, EventKind, History
 from nopost.diagnosis.parts_facts import machine_words
-from nopost.diagnosis.predictions import cause_given_repair_success
 from nopost.firmware.route.task import Way
 from nopost.knowledge.model import Cause, Knowledge
 

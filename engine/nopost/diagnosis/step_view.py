@@ -10,13 +10,20 @@ from dataclasses import dataclass
 
 from nopost.amounts import minutes, percent
 from nopost.diagnosis.advice.adviser import Step, StepKind
-from nopost.diagnosis.diagnose import Diagnosis, Diagnostician, diagnostician_for
+from nopost.diagnosis.diagnose import (
+    Diagnosis,
+    Diagnostician,
+    PredictedAnswer,
+    cause_given_repair_success,
+    diagnose,
+    diagnostician_for,
+    predicted_answers,
+)
 from nopost.diagnosis.effort import Person, action_effort, finding_effort, minute_rate
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
 from nopost.diagnosis.history import EventKind, History, possible_answers
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.parts_facts import facts_of
-from nopost.diagnosis.predictions import PredictedAnswer, cause_given_repair_success, predicted_answers
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
 
@@ -153,14 +160,16 @@ def step_view(
 
 
 def view_step(knowledge: Knowledge, history: History) -> StepView:
-    """The view of the step that comes next, with everything that there is to show. Pure, as `nopost.diagnose` is.
+    """The view of the step that comes next, with everything that there is to show: title, reason, choices, cautions, effort.
+
+    Arguments, purity and errors are those of `nopost.diagnose`.
 
     >>> import nopost
-    >>> nopost.view_step(nopost.load(), nopost.History()).number
-    1
+    >>> view = nopost.view_step(nopost.load(), nopost.History())
+    >>> view.number, view.step.kind.value, view.title.endswith("?")
+    (1, 'ask', True)
     """
-    diagnostician = diagnostician_for(knowledge)
-    return step_view(diagnostician, history, diagnostician.diagnose(history))
+    return step_view(diagnostician_for(knowledge), history, diagnose(knowledge, history))
 
 
 def step_title(knowledge: Knowledge, step: Step) -> str:

@@ -1,7 +1,8 @@
-"""Two editions advise on the same simulated machines: if one of them is right about the world, what does each advice take?
+"""Two editions advise on the same simulated machines: if one of them is right about the machines, what does each advice take?
 
-Machines are drawn from the edition that is taken to be right. An adviser asks by its own knowledge; what the world does not know
-gets "can't tell" or mends nothing. Both meet the same machines, so the difference is taken machine by machine.
+Machines are drawn from the edition that is taken to be right. An adviser asks by its own knowledge; a
+finding that the edition taken to be right does not know gets "can't tell", and a fix that it does not know mends nothing. Both
+advisers meet the same machines, so the difference is taken machine by machine.
 """
 
 from __future__ import annotations
@@ -14,12 +15,11 @@ import numpy as np
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.replay import replay
-from nopost.evaluation.episode import SHOP, EpisodeStep, EpisodeStepKind, Simulator
+from nopost.evaluation.episode import SHOP, EpisodeStep, Simulator, state_key
 from nopost.evaluation.scores import Estimate, mean_estimate, ratio_estimate
 from nopost.evaluation.simulated_machine import SimulatedMachine
-from nopost.evaluation.simulation import FEWEST_FOR_WORKERS, MACHINES_PER_JOB, MAX_STEPS, SimulationSpec, sample_machine
+from nopost.evaluation.simulation import MAX_STEPS, SimulationSpec, run_machines, sample_machine
 from nopost.knowledge.model import UNKNOWN, Knowledge
-from nopost.processes import shared_out
 
 OLD, NEW = "old", "new"
 
@@ -33,7 +33,7 @@ class CrossEvaluation:
     old: Estimate
     new: Estimate
     difference: Estimate
-    quotient: Estimate
+    ratio: Estimate
     repaired_old: float
     repaired_new: float
 
@@ -63,17 +63,11 @@ def cross_evaluate(
 def _evaluate_if_right(
     old: Knowledge, new: Knowledge, right: str, runs: int, seed: int, workers: int | None, progress: Callable[[int], None]
 ) -> CrossEvaluation:
-    jobs = [range(first, min(first + MACHINES_PER_JOB, runs)) for first in range(0, runs, MACHINES_PER_JOB)]
-    turns: list[PairedEpisode] = []
-    if runs < FEWEST_FOR_WORKERS or workers == 1:
-        benches = Simulator(old), Simulator(new)
-        found = (_run_pairs(*benches, right, seed, job) for job in jobs)
-    else:
-        found = shared_out(_prepare_worker, (old, new, right, seed), _run_job, jobs, workers)  # type: ignore[assignment]
-    for rows in found:
-        turns += rows
-        progress(len(rows))
-    return _summarised(right, turns)
+    return _summarised(right, run_machines(_prepare, (old, new, right, seed), _run_pairs, runs, workers, progress))
+
+
+_Prepared = tuple[Simulator, Simulator, str, int]
+"""The old edition, the new one, which of them is taken to be right, and the seed."""
 
 
 def _summarised(right: str, turns: Sequence[PairedEpisode]) -> CrossEvaluation:
@@ -84,64 +78,55 @@ def _summarised(right: str, turns: Sequence[PairedEpisode]) -> CrossEvaluation:
         old=mean_estimate(before),
         new=mean_estimate(after),
         difference=mean_estimate(after - before),
-        quotient=ratio_estimate(after, before),
+        ratio=ratio_estimate(after, before),
         repaired_old=sum(t.old_starts for t in turns) / len(turns),
         repaired_new=sum(t.new_starts for t in turns) / len(turns),
     )
 
 
-def _run_pairs(old: Simulator, new: Simulator, right: str, seed: int, machines: range) -> list[PairedEpisode]:
-    world = new if right == NEW else old
+def _prepare(old: Knowledge, new: Knowledge, right: str, seed: int) -> _Prepared:
+    return Simulator(old), Simulator(new), right, seed
+
+
+def _run_pairs(prepared: _Prepared, machines: range) -> list[PairedEpisode]:
+    """Both advisers on these machines, which are drawn from the edition that is taken to be right."""
+    old, new, right, seed = prepared
+    truth = new if right == NEW else old
     rows = []
     for number in machines:
-        causes, luck = sample_machine(world, SimulationSpec(seed, ()), number)
-        took = [run_advised(world, bench, SimulatedMachine(world.model, causes, luck)) for bench in (old, new)]
+        causes, luck = sample_machine(truth, SimulationSpec(seed, ()), number)
+        took = [run_advised(truth, adviser, SimulatedMachine(truth.model, causes, luck)) for adviser in (old, new)]
         rows.append(PairedEpisode(took[0][0], took[1][0], took[0][1], took[1][1]))
     return rows
 
 
-def run_advised(world: Simulator, adviser: Simulator, machine: SimulatedMachine) -> tuple[float, bool]:
-    """Effort in money by the world's prices (the adviser's for what the world does not know), and whether it starts."""
+def run_advised(truth: Simulator, adviser: Simulator, machine: SimulatedMachine) -> tuple[float, bool]:
+    """Effort in money, and whether the machine starts.
+
+    `truth`: the edition that the machine is drawn from. Its prices count, and the adviser's for what it does not know.
+    """
     history = History()
     spent = 0.0
     while not machine.starts:
         seen = replay(history, adviser.knowledge)
 
-        def think(seen: object = seen) -> EpisodeStep:
-            step = adviser.assessor.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
-            return (
-                SHOP
-                if step.kind is StepKind.LAST_RESORT
-                else EpisodeStep(EpisodeStepKind.LOOK if step.kind is StepKind.ASK else EpisodeStepKind.DO, step.id)
-            )
+        def compute(seen: object = seen) -> EpisodeStep:
+            step = adviser.diagnostician.assess(seen, adviser.person).advice.step  # type: ignore[arg-type]
+            return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
-        move = adviser.remember("advice", seen, think) if len(history.events) < MAX_STEPS else SHOP
-        spent += (world if move in world.cost or move is SHOP else adviser).price(move)
-        if move == SHOP:
+        taken = adviser.cached(state_key("advice", seen), compute) if len(history.events) < MAX_STEPS else SHOP
+        spent += (truth if taken in truth.cost or taken is SHOP else adviser).price(taken)
+        if taken == SHOP:
             break
-        history = history.with_event(_event_after(world, adviser, machine, move))
+        history = history.with_event(_event_after(truth, adviser, machine, taken))
     return spent, machine.starts
 
 
-def _event_after(world: Simulator, adviser: Simulator, machine: SimulatedMachine, move: EpisodeStep) -> Event:
-    """What comes of a move, in the adviser's words."""
-    if move.kind is EpisodeStepKind.DO:
-        outcome = machine.do(move.id) if move.id in world.knowledge.actions else "same"
-        return Event(EventKind.TRIED, move.id, outcome, "")
-    answer = machine.look(move.id) if move.id in world.knowledge.findings else UNKNOWN
-    known = adviser.knowledge.findings[move.id]
-    return Event(EventKind.ANSWER, move.id, answer if answer in known.answer_ids else UNKNOWN, "")
-
-
-# -- in the workers -----------------------------------------------------------------------------------------------------
-
-_of_this_worker: list[tuple[Simulator, Simulator, str, int]] = []
-"""The one of this worker."""
-
-
-def _prepare_worker(old: Knowledge, new: Knowledge, right: str, seed: int) -> None:
-    _of_this_worker.append((Simulator(old), Simulator(new), right, seed))
-
-
-def _run_job(machines: range) -> list[PairedEpisode]:
-    return _run_pairs(*_of_this_worker[0], machines)
+def _event_after(truth: Simulator, adviser: Simulator, machine: SimulatedMachine, step: EpisodeStep) -> Event:
+    """What comes of a step, in the adviser's words."""
+    if step.kind is StepKind.DO:
+        outcome = machine.do(step.id) if step.id in truth.knowledge.actions else "same"
+        return Event(EventKind.TRIED, step.id, outcome, "")
+    answer = machine.look(step.id) if step.id in truth.knowledge.findings else UNKNOWN
+    known = adviser.knowledge.findings[step.id]
+    return Event(EventKind.ANSWER, step.id, answer if answer in known.answer_ids else UNKNOWN, "")

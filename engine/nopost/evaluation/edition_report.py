@@ -1,16 +1,128 @@
-"""The reviewer's page on two editions: what changed, which cases come out otherwise, how repairs move. Markdown, HTML or JSON."""
+"""Two editions of a knowledge base side by side: what changed, item by item and number by number, which cases come out
+otherwise, and the report of it for a reviewer.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import dataclasses
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from nopost.evaluation.case_results import CaseResult
+from nopost.diagnosis.diagnose import Diagnostician
+from nopost.errors import UnknownNameError
+from nopost.evaluation.case_files import CaseResult, evaluate_case, name_problems
 from nopost.evaluation.cross_evaluation import NEW, CrossEvaluation
-from nopost.evaluation.edition_changes import CaseComparison, ItemChange, ValueChange
-from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped_markdown, html_page, sections_html
+from nopost.knowledge.build import KINDS
+from nopost.knowledge.model import Case, Knowledge
+from nopost.render.documents import html_document, markdown_document
+
+BASE = "base"
+
+
+@dataclass(frozen=True, slots=True)
+class ValueChange:
+    """One value that differs, by its place in the item; None: it is not there."""
+
+    place: str
+    old: Any
+    new: Any
+
+    @property
+    def is_number(self) -> bool:
+        """Whether a number became another one."""
+        return all(isinstance(each, int | float) and not isinstance(each, bool) for each in (self.old, self.new))
+
+
+@dataclass(frozen=True, slots=True)
+class ItemChange:
+    """An item that was added, removed or changed. `kind`: its folder, or base."""
+
+    kind: str
+    item: str
+    title: str
+    what: str
+    values: tuple[ValueChange, ...] = ()
+
+
+def item_changes(old: Knowledge, new: Knowledge) -> list[ItemChange]:
+    """All changes, in order of kind and id."""
+    found = list(_item_change(BASE, BASE, old.base, new.base))
+    for kind in KINDS:
+        before, after = getattr(old, kind), getattr(new, kind)
+        for name in sorted({*before, *after}):
+            if name not in after:
+                found.append(ItemChange(kind, name, title_of(before[name]), "removed"))
+            elif name not in before:
+                found.append(ItemChange(kind, name, title_of(after[name]), "added"))
+            else:
+                found += _item_change(kind, name, before[name], after[name])
+    return found
+
+
+def title_of(item: Any) -> str:
+    """Its title, or what stands for one."""
+    return str(getattr(item, "title", "") or getattr(item, "because", "") or "")
+
+
+def _item_change(kind: str, name: str, old: Any, new: Any) -> Iterator[ItemChange]:
+    before, after = dict(_flattened(old)), dict(_flattened(new))
+    places = [*before, *(place for place in after if place not in before)]
+    values = tuple(ValueChange(p, before.get(p), after.get(p)) for p in places if before.get(p) != after.get(p))
+    if values:
+        yield ItemChange(kind, name, title_of(new), "changed", values)
+
+
+def _flattened(value: Any, place: str = "") -> Iterator[tuple[str, Any]]:
+    """Every single value with its place: `shows.lamp.dark`."""
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        value = {f.name: getattr(value, f.name) for f in dataclasses.fields(value)}
+    if isinstance(value, Mapping):
+        for key, each in value.items():
+            yield from _flattened(each, f"{place}.{key}" if place else str(key))
+    elif isinstance(value, tuple | list):
+        for number, each in enumerate(value, 1):
+            key = getattr(each, "id", None) or str(number)
+            yield from _flattened(each, f"{place}.{key}" if place else key)
+    else:
+        yield place, value
+
+
+@dataclass(frozen=True, slots=True)
+class CaseComparison:
+    """A case under both editions; None where its names are not known there."""
+
+    case: str
+    old: CaseResult | None
+    new: CaseResult | None
+
+    @property
+    def verdict(self) -> str:
+        """better, worse, moved, same, or not in old / not in new."""
+        if self.old is None or self.new is None:
+            return "not in old" if self.old is None else "not in new"
+        if self.old.met != self.new.met:
+            return "better" if self.new.met else "worse"
+        return "same" if (self.old.rank, self.old.next_step) == (self.new.rank, self.new.next_step) else "moved"
+
+
+def compare_cases(old: Diagnostician, new: Diagnostician, cases: Iterable[Case]) -> list[CaseComparison]:
+    """Each case under both editions."""
+    return [CaseComparison(case.id, _case_result(old, case), _case_result(new, case)) for case in cases]
+
+
+def all_cases(old: Knowledge, new: Knowledge, more: Iterable[Case] = ()) -> list[Case]:
+    """The cases of both editions and more; the new edition's of one name counts."""
+    found: Mapping[str, Case] = {**old.cases, **new.cases, **{case.id: case for case in more}}
+    return [found[name] for name in sorted(found)]
+
+
+def _case_result(diagnostician: Diagnostician, case: Case) -> CaseResult | None:
+    try:
+        return None if any(name_problems(case, diagnostician.knowledge)) else evaluate_case(diagnostician, case)
+    except UnknownNameError:
+        return None
+
 
 MAX_VALUES = 12
 """So many values of one item are shown."""
@@ -20,13 +132,13 @@ MAX_TEXT = 60
 
 @dataclass(frozen=True)
 class EditionComparison:
-    """All that stands on the page."""
+    """All that stands on the page. `cases`: each under both editions; `cross_evaluations`: empty when nothing was simulated."""
 
     old: Knowledge
     new: Knowledge
     changes: Sequence[ItemChange]
-    flips: Sequence[CaseComparison]
-    worlds: Sequence[CrossEvaluation] = ()
+    cases: Sequence[CaseComparison]
+    cross_evaluations: Sequence[CrossEvaluation] = ()
 
     @property
     def title(self) -> str:
@@ -39,23 +151,19 @@ def comparison_sections(found: EditionComparison) -> list[tuple[str, list[str]]]
     return [
         ("In short", list(_summary_lines(found))),
         ("What a repair takes", list(_repair_lines(found)) or ["Not simulated."]),
-        ("Cases that come out otherwise", list(_case_lines(found.flips)) or ["None."]),
+        ("Cases that come out otherwise", list(_case_lines(found.cases)) or ["None."]),
         ("What changed", [line for change in found.changes for line in _change_lines(change)] or ["Nothing."]),
     ]
 
 
 def markdown_comparison(found: EditionComparison) -> str:
     """As Markdown."""
-    parts = [f"# {escaped_markdown(found.title)}"]
-    for title, lines in comparison_sections(found):
-        parts.append(f"\n## {escaped_markdown(title)}\n")
-        parts += [f"* {escaped_markdown(line)}" for line in lines]
-    return "\n".join(parts) + "\n"
+    return markdown_document("comparison.md", title=found.title, sections=comparison_sections(found))
 
 
 def html_comparison(found: EditionComparison) -> str:
     """As one HTML page."""
-    return html_page(found.title, sections_html(comparison_sections(found)))
+    return html_document("sections.html", title=found.title, sections=comparison_sections(found))
 
 
 def comparison_data(found: EditionComparison) -> dict[str, Any]:
@@ -73,8 +181,8 @@ def comparison_data(found: EditionComparison) -> dict[str, Any]:
             for change in found.changes
         ],
         "cases": [
-            {"case": flip.case, "verdict": flip.verdict, "old": _case_data(flip.old), "new": _case_data(flip.new)}
-            for flip in found.flips
+            {"case": case.case, "verdict": case.verdict, "old": _case_data(case.old), "new": _case_data(case.new)}
+            for case in found.cases
         ],
         "worlds": [
             {
@@ -83,21 +191,21 @@ def comparison_data(found: EditionComparison) -> dict[str, Any]:
                 "repaired": {"old": w.repaired_old, "new": w.repaired_new},
                 **{name: [e.value, e.margin] for name, e in _estimates(w)},
             }
-            for w in found.worlds
+            for w in found.cross_evaluations
         ],
     }
 
 
-def _estimates(world: CrossEvaluation) -> tuple[tuple[str, Any], ...]:
-    return ("old", world.old), ("new", world.new), ("difference", world.difference), ("quotient", world.quotient)
+def _estimates(evaluation: CrossEvaluation) -> tuple[tuple[str, Any], ...]:
+    return ("old", evaluation.old), ("new", evaluation.new), ("difference", evaluation.difference), ("quotient", evaluation.ratio)
 
 
 def _edition(knowledge: Knowledge) -> dict[str, str]:
     return {"name": knowledge.base.name, "edition": knowledge.base.edition, "digest": knowledge.digest}
 
 
-def _case_data(trial: CaseResult | None) -> dict[str, Any] | None:
-    return None if trial is None else {"met": trial.met, "rank": trial.rank, "next_step": trial.next_step}
+def _case_data(result: CaseResult | None) -> dict[str, Any] | None:
+    return None if result is None else {"met": result.met, "rank": result.rank, "next_step": result.next_step}
 
 
 def _summary_lines(found: EditionComparison) -> Iterator[str]:
@@ -106,19 +214,19 @@ def _summary_lines(found: EditionComparison) -> Iterator[str]:
         if items:
             kinds = {c.kind: sum(each.kind == c.kind for each in items) for c in items}
             yield f"{what}: {', '.join(f'{kind} {count}' for kind, count in kinds.items())}"
-    verdicts = [flip.verdict for flip in found.flips]
+    verdicts = [case.verdict for case in found.cases]
     told = [f"{verdicts.count(v)} {v}" for v in ("better", "worse", "moved", "same", "not in old", "not in new") if v in verdicts]
     yield f"{len(verdicts)} case{'s' * (len(verdicts) != 1)}: {', '.join(told) or 'none'}"
 
 
 def _repair_lines(found: EditionComparison) -> Iterator[str]:
-    for world in found.worlds:
-        right = found.new if world.right == NEW else found.old
+    for each in found.cross_evaluations:
+        right = found.new if each.right == NEW else found.old
         yield (
-            f"If edition {right.base.edition} ({world.right}) is right, on {world.machines} machines: the new advice takes "
-            f"{_interval(world.quotient)} times the effort of the old one ({_interval(world.old)} before, "
-            f"{_interval(world.new)} now, in units of money); mended without the shop: {100 * world.repaired_old:.0f} % before, "
-            f"{100 * world.repaired_new:.0f} % now."
+            f"If edition {right.base.edition} ({each.right}) is right, on {each.machines} machines: the new advice takes "
+            f"{_interval(each.ratio)} times the effort of the old one ({_interval(each.old)} before, "
+            f"{_interval(each.new)} now, in units of money); mended without the shop: {100 * each.repaired_old:.0f} % before, "
+            f"{100 * each.repaired_new:.0f} % now."
         )
 
 
@@ -129,17 +237,17 @@ def _interval(estimate: Any) -> str:
     return f"{estimate.value:.3g} ({least:.3g} to {estimate.value + estimate.margin:.3g})"
 
 
-def _case_lines(flips: Sequence[CaseComparison]) -> Iterator[str]:
+def _case_lines(cases: Sequence[CaseComparison]) -> Iterator[str]:
     for verdict in ("worse", "better", "moved", "not in new"):
-        for flip in flips:
-            if flip.verdict == verdict and (flip.old or flip.new):
-                yield f"{verdict}: {flip.case}: {_outcome(flip.old)} → {_outcome(flip.new)}"
+        for case in cases:
+            if case.verdict == verdict and (case.old or case.new):
+                yield f"{verdict}: {case.case}: {_outcome(case.old)} → {_outcome(case.new)}"
 
 
-def _outcome(trial: CaseResult | None) -> str:
-    if trial is None:
+def _outcome(result: CaseResult | None) -> str:
+    if result is None:
         return "not known there"
-    return f"{'as expected' if trial.met else 'missed'}, cause at place {trial.rank or '-'}, next {trial.next_step}"
+    return f"{'as expected' if result.met else 'missed'}, cause at place {result.rank or '-'}, next {result.next_step}"
 
 
 def _change_lines(change: ItemChange) -> Iterator[str]:

@@ -1,18 +1,19 @@
 """One episode: a strategy repairs one simulated machine, step by step, under the same rules for all strategies.
 
 The simulator holds what all episodes on one knowledge base share: everything compiled once, prices, the fixed checklist of the
-trade that the advice is measured against (`checklist.yaml` beside the knowledge base), and what was reckoned before.
+trade that the advice is measured against (`checklist.yaml` beside the knowledge base), and a cache of what was
+computed before.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from enum import StrEnum
 from pathlib import Path
 from typing import NamedTuple, TypeVar, cast
 
-from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
+from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.advice.available_steps import blocking_hazard
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
 from nopost.diagnosis.history import Event, EventKind, History
@@ -24,8 +25,6 @@ from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import Action, Effort, Finding, Knowledge
 from nopost.linting.check_checklist import ChecklistEntry, examine_checklist
 from nopost.paths import data_dir
-
-__all__ = ["ChecklistEntry", "read_checklist"]
 
 
 def read_checklist(knowledge: Knowledge, folder: Path | None = None) -> tuple[ChecklistEntry, ...]:
@@ -39,22 +38,19 @@ def read_checklist(knowledge: Knowledge, folder: Path | None = None) -> tuple[Ch
 T = TypeVar("T")
 
 
-class EpisodeStepKind(StrEnum):
-    """What can be done next."""
-
-    LOOK = "look"
-    DO = "do"
-    SHOP = "shop"
+def state_key(name: str, seen: Observations) -> object:
+    """The key under which `Simulator.cached` keeps what `name` computed in just this state of knowledge."""
+    return (name, seen.reports, seen.tried, seen.stale, seen.outdated, seen.skipped)
 
 
 class EpisodeStep(NamedTuple):
-    """One move: what, and of which finding or action."""
+    """A look at a finding, a fix, or handing over to the shop: its kind and the id of the finding or action."""
 
-    kind: EpisodeStepKind
+    kind: StepKind
     id: str
 
 
-SHOP = EpisodeStep(EpisodeStepKind.SHOP, "shop")
+SHOP = EpisodeStep(StepKind.LAST_RESORT, "shop")
 
 
 class Simulator:
@@ -62,37 +58,35 @@ class Simulator:
 
     def __init__(self, knowledge: Knowledge, checklist: Sequence[ChecklistEntry] = (), person: Person | None = None) -> None:
         self.knowledge, self.checklist, self.person = knowledge, tuple(checklist), person or Person()
-        self.assessor = Diagnostician(knowledge)
-        self.model = self.assessor.model
+        self.diagnostician = Diagnostician(knowledge)
+        self.model = self.diagnostician.model
         self.fixes = tuple(a.id for a in knowledge.actions.values() if a.kind == "fix")
-        self.mending = {a: frozenset(c.id for c in knowledge.causes.values() if c.fixes.get(a, 0.0) > 0) for a in self.fixes}
-        self.chances = self.model.repair_probabilities(self.fixes)
+        self.causes_mended_by = {
+            a: frozenset(c.id for c in knowledge.causes.values() if c.fixes.get(a, 0.0) > 0) for a in self.fixes
+        }
+        self.fix_chances = self.model.repair_probabilities(self.fixes)
         self.cost = {name: effort_cost(knowledge, self.effort(item), self.person) for name, item in self._items().items()}
         self.shop = effort_cost(knowledge, knowledge.base.shop.effort, self.person)
-        self._thought: dict[object, object] = {}
+        self._cache: dict[object, object] = {}
 
-    def remember(self, what: str, seen: Observations, think: Callable[[], T]) -> T:
-        """What was thought before in just this state; else think and keep it."""
-        return self.recall((what, seen.reports, seen.tried, seen.stale, seen.outdated, seen.skipped), think)
-
-    def recall(self, key: object, think: Callable[[], T]) -> T:
-        """What was thought before under this key; else think and keep it."""
-        if key not in self._thought:
-            self._thought[key] = think()
-        return cast(T, self._thought[key])
+    def cached(self, key: object, compute: Callable[[], T]) -> T:
+        """What was computed before under this key; else compute it and keep it."""
+        if key not in self._cache:
+            self._cache[key] = compute()
+        return cast(T, self._cache[key])
 
     def outcome(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
         """What the rules say of these answers."""
         key = ("rules", tuple(sorted(answers.items())), tuple(sorted(facts.items())))
-        return self.recall(key, lambda: self.assessor.ranker.rules.run(answers, facts))
+        return self.cached(key, lambda: self.diagnostician.ranker.rules.run(answers, facts))
 
-    def stops(self, outcome: Inference) -> bool:
+    def forbids_power(self, outcome: Inference) -> bool:
         """Whether a hazard is raised under which nothing that needs power is done."""
         return bool(blocking_hazard(self.knowledge, outcome))
 
-    def item(self, move: EpisodeStep) -> Finding | Action:
-        """The finding or action of a move that is not the shop."""
-        return self.knowledge.findings[move.id] if move.kind is EpisodeStepKind.LOOK else self.knowledge.actions[move.id]
+    def item(self, step: EpisodeStep) -> Finding | Action:
+        """The finding or action of a step that is not the shop."""
+        return self.knowledge.findings[step.id] if step.kind is StepKind.ASK else self.knowledge.actions[step.id]
 
     def effort(self, item: Finding | Action) -> Effort:
         """With tools and tests."""
@@ -100,27 +94,27 @@ class Simulator:
             return finding_effort(self.knowledge, item, self.person)
         return action_effort(self.knowledge, item, self.person)
 
-    def price(self, move: EpisodeStep) -> float:
-        """What a move costs, in money."""
-        return self.shop if move.kind is EpisodeStepKind.SHOP else self.cost[move]
+    def price(self, step: EpisodeStep) -> float:
+        """What a step costs, in money."""
+        return self.shop if step.kind is StepKind.LAST_RESORT else self.cost[step]
 
-    def is_dangerous(self, move: EpisodeStep) -> bool:
+    def is_dangerous(self, step: EpisodeStep) -> bool:
         """Whether it can do damage: the knowledge base gives it a risk (its test's and tools' included)."""
-        return move.kind is not EpisodeStepKind.SHOP and self.effort(self.item(move)).risk > 0
+        return step.kind is not StepKind.LAST_RESORT and self.effort(self.item(step)).risk > 0
 
     def _items(self) -> dict[EpisodeStep, Finding | Action]:
-        looks = {EpisodeStep(EpisodeStepKind.LOOK, name): item for name, item in self.knowledge.findings.items()}
-        return {**looks, **{EpisodeStep(EpisodeStepKind.DO, name): item for name, item in self.knowledge.actions.items()}}
+        looks = {EpisodeStep(StepKind.ASK, name): item for name, item in self.knowledge.findings.items()}
+        return {**looks, **{EpisodeStep(StepKind.DO, name): item for name, item in self.knowledge.actions.items()}}
 
 
 @dataclass
 class Episode:
-    """What one strategy did with one machine so far. `spent`: money; `moves`: in order, with what came of each."""
+    """What one strategy did with one machine so far. `spent`: money; `steps`: in order, with what came of each."""
 
-    bench: Simulator
+    simulator: Simulator
     machine: SimulatedMachine
     spent: float = 0.0
-    moves: list[tuple[EpisodeStep, str]] = field(default_factory=list)
+    steps: list[tuple[EpisodeStep, str]] = field(default_factory=list)
     history: History = field(init=False)
     _seen: Observations | None = None
 
@@ -131,49 +125,45 @@ class Episode:
     def seen(self) -> Observations:
         """What the strategy knows, as a session would know it."""
         if self._seen is None:
-            self._seen = replay(self.history, self.bench.knowledge)
+            self._seen = replay(self.history, self.simulator.knowledge)
         return self._seen
 
     @property
     def outcome(self) -> Inference:
         """What the rules say of what the strategy knows."""
-        return self.bench.outcome(self.seen.current(), self.seen.facts)
+        return self.simulator.outcome(self.seen.current(), self.seen.facts)
 
-    def offers(self) -> AvailableSteps:
-        """What the strategy may choose from, by what it knows."""
-        return AvailableSteps(self.bench.knowledge, self.seen, self.outcome)
-
-    def make(self, move: EpisodeStep) -> str:
-        """Make a move and pay for it: the answer, or what came of the fix, or `shop`."""
-        self.spent += self.bench.price(move)
+    def take(self, step: EpisodeStep) -> str:
+        """Take a step and pay for it: the answer, or what came of the fix, or `shop`."""
+        self.spent += self.simulator.price(step)
         came = "shop"
-        if move.kind is EpisodeStepKind.LOOK:
-            came = self.machine.look(move.id)
-            self._note(EventKind.ANSWER, move.id, came)
-        elif move.kind is EpisodeStepKind.DO:
-            came = self.machine.do(move.id)
-            self._note(EventKind.TRIED, move.id, came)
-        self.moves.append((move, came))
+        if step.kind is StepKind.ASK:
+            came = self.machine.look(step.id)
+            self._note(EventKind.ANSWER, step.id, came)
+        elif step.kind is StepKind.DO:
+            came = self.machine.do(step.id)
+            self._note(EventKind.TRIED, step.id, came)
+        self.steps.append((step, came))
         return came
 
-    def is_possible(self, move: EpisodeStep) -> bool:
-        """Whether a strategy that looks at no conditions can make a move: they hold in truth, and nothing that it knows
+    def is_possible(self, step: EpisodeStep) -> bool:
+        """Whether a strategy that looks at no conditions can take a step: they hold in truth, and nothing that it knows
         closes it or forbids power."""
-        if move.kind is EpisodeStepKind.SHOP:
+        if step.kind is StepKind.LAST_RESORT:
             return True
-        item = self.bench.item(move)
+        item = self.simulator.item(step)
         known = self.outcome
-        if item.powered and self.bench.stops(known):
+        if item.powered and self.simulator.forbids_power(known):
             return False
-        key = ("finding" if move.kind is EpisodeStepKind.LOOK else "action", move.id)
+        key = ("finding" if step.kind is StepKind.ASK else "action", step.id)
         if key in known.closed or (item.closed and key not in known.opened):
             return False
-        test = self.bench.knowledge.findings[move.id].action if move.kind is EpisodeStepKind.LOOK else ""
-        return self.machine.holds(item.when) and (not test or self.is_possible(EpisodeStep(EpisodeStepKind.DO, test)))
+        test = self.simulator.knowledge.findings[step.id].action if step.kind is StepKind.ASK else ""
+        return self.machine.holds(item.when) and (not test or self.is_possible(EpisodeStep(StepKind.DO, test)))
 
-    def skip(self, move: EpisodeStep) -> None:
+    def skip(self, step: EpisodeStep) -> None:
         """An impossible fix is passed over and costs nothing."""
-        self._note(EventKind.SKIPPED, move.id, "")
+        self._note(EventKind.SKIPPED, step.id, "")
 
     def _note(self, kind: EventKind, item: str, value: str) -> None:
         self.history = self.history.with_event(Event(kind, item, value))

@@ -1,28 +1,99 @@
-"""Learn from closed cases: the posterior mean of a Dirichlet whose prior is the number in the file, as changed files.
+"""Learn from closed cases: those that say what it turned out to be.
 
-The prior counts as many imagined cases as its equivalent sample size says, shared out as the file says; n real ones are added;
-the mean of the result is proposed (Gelman et al., Bayesian Data Analysis, 3rd ed., section 3.4: the Dirichlet is conjugate to
-counts). Each number's interval is the one of its beta marginal; the beta distribution is the regularised incomplete beta function
-(DLMF 8.17), by the continued fraction of DLMF 8.17.22. Accepted proposals become changed files, and a patch that other tools
-read.
+A session that ended well becomes a case with what was seen before any fix, what was tried, and what it was. Closed cases are
+counted by cause, by what each showed, and by which fixes mended it. New numbers are proposed from the counts, with the present
+ones as prior of a stated strength: a Dirichlet distribution for shares, a beta distribution for chances.
 """
 
 from __future__ import annotations
 
 import difflib
 import math
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.evaluation.closed_cases import CaseCounts
-from nopost.knowledge.edit.change_yaml import set_value
-from nopost.knowledge.model import Cause, Combine, Finding
-from nopost.knowledge.yaml_reader import read_yaml
+from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS, BeliefModel
+from nopost.diagnosis.history import End, EventKind, History
+from nopost.diagnosis.replay import event_answers
+from nopost.knowledge.edit.change_yaml import EditableYaml
+from nopost.knowledge.model import Case, Cause, Combine, Finding, Knowledge
+
+
+def before_any_fix(history: History, knowledge: Knowledge) -> dict[str, str]:
+    """Finding -> answer, as told before the first fix: what is seen later is another machine."""
+    answers: dict[str, str] = {}
+    for event in history.events:
+        if event.kind is EventKind.TRIED:
+            break
+        answers |= event_answers(event, knowledge)
+    return answers
+
+
+def fixes_tried(history: History) -> tuple[tuple[str, str], ...]:
+    """(action, outcome) in order."""
+    return tuple((event.item, event.value) for event in history.of_kind(EventKind.TRIED))
+
+
+def closed_case(name: str, history: History, knowledge: Knowledge) -> Case | None:
+    """The case, or None while it is open or nobody knows what it was."""
+    end = history.end
+    if end is None or end.value != End.STARTS or not end.item:
+        return None
+    seen, tried = before_any_fix(history, knowledge), fixes_tried(history)
+    return Case(name, name, seen, tried, {}, {"cause": end.item}, source="a kept session")
+
+
+@dataclass
+class CaseCounts:
+    """Of each cause: cases; of (cause, finding): how often each answer was true; of (cause, action): (mended, left)."""
+
+    causes: Counter[str] = field(default_factory=Counter)
+    seen: dict[tuple[str, str], Floats] = field(default_factory=dict)
+    reports: Counter[tuple[str, str]] = field(default_factory=Counter)
+    fixes: dict[tuple[str, str], list[int]] = field(default_factory=lambda: defaultdict(lambda: [0, 0]))
+    open_cases: int = 0
+
+    @property
+    def cases(self) -> int:
+        """Closed cases that were counted."""
+        return sum(self.causes.values())
+
+
+def count_cases(model: BeliefModel, cases: Iterable[Case]) -> CaseCounts:
+    """Count closed cases: those that say what it turned out to be. An open one only adds to `open_cases`."""
+    counts = CaseCounts()
+    for case in cases:
+        cause = case.expect.get("cause", "")
+        if cause not in model.cause_index:
+            counts.open_cases += 1
+            continue
+        counts.causes[cause] += 1
+        for finding, answer in case.answers.items():
+            _count_answer(model, counts, cause, finding, answer)
+        for action, outcome in case.tried:
+            if outcome in ("starts", "same"):
+                counts.fixes[cause, action][outcome == "same"] += 1
+    return counts
+
+
+def _count_answer(model: BeliefModel, counts: CaseCounts, cause: str, finding: str, answer: str) -> None:
+    """One report, shared out over the true answers that may stand behind it: P(true | report, cause)."""
+    if answer in UNINFORMATIVE_ANSWERS or model.observation_models[finding].target != finding:
+        return  # what an instrument shows belongs to its own table, not to the cause
+    matrix = model.observation_models[finding].matrix
+    share = (
+        model.answer_likelihood(finding).single_cause_table()[model.cause_index[cause]]
+        * matrix[:, model.answer_index[finding][answer]]
+    )
+    share = share / share.sum() if share.sum() > 0 else np.eye(len(share))[model.answer_index[finding][answer]]
+    counts.seen[cause, finding] = counts.seen.get((cause, finding), 0.0) + share
+    counts.reports[cause, finding] += 1
+
 
 MAX_ITERATIONS = 200
 TINY = 1e-300
@@ -101,7 +172,8 @@ class ProposedNumber:
 class Proposal:
     """A change of one cause: its `weight`, one of its `shows` or one of its `fixes` (`item` names which).
 
-    `values`: what is to stand in the file; `cases`: how many it rests on; `bent`: it was bent to keep the order of answers.
+    `values`: what is to stand in the file; `cases`: how many it rests on; `reordered`: made isotonic, so that
+    the cause only pushes towards more abnormal answers.
     """
 
     cause: str
@@ -110,7 +182,7 @@ class Proposal:
     cases: int
     entries: tuple[ProposedNumber, ...]
     values: dict[str, float]
-    bent: bool = False
+    reordered: bool = False
 
     @property
     def shift(self) -> float:
@@ -122,36 +194,44 @@ class Proposal:
 def propose(
     model: BeliefModel,
     counts: CaseCounts,
-    strength: float = EQUIVALENT_SAMPLE_SIZE,
-    weight_strength: float = WEIGHT_EQUIVALENT_SAMPLE_SIZE,
+    equivalent_sample_size: float = EQUIVALENT_SAMPLE_SIZE,
+    weight_sample_size: float = WEIGHT_EQUIVALENT_SAMPLE_SIZE,
 ) -> list[Proposal]:
-    """All changes worth looking at, the largest first within each kind: weights, then shows, then fixes."""
-    found = [*_weights(model, counts, weight_strength), *_shows(model, counts, strength), *_fixes(model, counts, strength)]
+    """All changes worth looking at, the largest first within each kind: weights, then shows, then fixes.
+
+    `equivalent_sample_size`: how many cases a number in the file counts for; `weight_sample_size`: the same for all weights
+    together.
+    """
+    found = [
+        *_weights(model, counts, weight_sample_size),
+        *_shows(model, counts, equivalent_sample_size),
+        *_fixes(model, counts, equivalent_sample_size),
+    ]
     order = ("weight", "shows", "fixes")
     return sorted(
         (p for p in found if p.shift >= MIN_SHIFT[p.kind]), key=lambda p: (order.index(p.kind), -p.shift, p.cause, p.item)
     )
 
 
-def _weights(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+def _weights(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float) -> Iterator[Proposal]:
     """A cause's share among all; weights keep their sum, so that the numbers of causes not seen fall a little."""
     causes = model.knowledge.causes
     total = sum(cause.weight for cause in causes.values())
     if not counts.cases:
         return
     for cause in causes.values():
-        prior, seen = strength * cause.weight / total, counts.causes[cause.id]
-        new = total * (prior + seen) / (strength + counts.cases)
-        low, high = (total * bound for bound in beta_interval(prior + seen, strength + counts.cases - prior - seen))
+        prior, seen = equivalent_sample_size * cause.weight / total, counts.causes[cause.id]
+        new = total * (prior + seen) / (equivalent_sample_size + counts.cases)
+        low, high = (total * bound for bound in beta_interval(prior + seen, equivalent_sample_size + counts.cases - prior - seen))
         entry = ProposedNumber("weight", cause.weight, new, float(seen), low, high)
         yield Proposal(cause.id, "weight", "", seen, (entry,), {"weight": three_digits(new)})
 
 
-def _shows(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+def _shows(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float) -> Iterator[Proposal]:
     for (name, finding_id), seen in counts.seen.items():
         cause, finding = model.knowledge.causes[name], model.knowledge.findings[finding_id]
         old = model.answer_likelihood(finding_id).single_cause_table()[model.cause_index[name]]
-        alpha = strength * old + seen
+        alpha = equivalent_sample_size * old + seen
         wanted = alpha / alpha.sum()
         baseline = _baseline(finding)
         new = isotonic_row(wanted, baseline) if finding.combine is Combine.GRADED else wanted
@@ -161,8 +241,8 @@ def _shows(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[
             for k, answer in enumerate(finding.answer_ids)
         )
         values = _in_file(cause, finding, new, baseline)
-        bent = bool(np.abs(new - wanted).max() > MIN_SHIFT["shows"] / 2)
-        yield Proposal(name, "shows", finding_id, counts.reports[name, finding_id], entries, values, bent)
+        reordered = bool(np.abs(new - wanted).max() > MIN_SHIFT["shows"] / 2)
+        yield Proposal(name, "shows", finding_id, counts.reports[name, finding_id], entries, values, reordered)
 
 
 def _baseline(finding: Finding) -> Floats:
@@ -184,20 +264,21 @@ def _in_file(cause: Cause, finding: Finding, new: Floats, baseline: Floats) -> d
     return {answer: ratio for answer, ratio in ratios.items() if ratio != 1.0 or answer in old}
 
 
-def _fixes(model: BeliefModel, counts: CaseCounts, strength: float) -> Iterator[Proposal]:
+def _fixes(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float) -> Iterator[Proposal]:
     """The chance that an action mends the cause, from what was tried; a fix that the cause does not name stays unnamed."""
     for (name, action), (mended, left) in counts.fixes.items():
         old = model.knowledge.causes[name].fixes.get(action, 0.0)
         if not old > 0:
             continue
-        a, b = strength * old + mended, strength * (1 - old) + left
+        a, b = equivalent_sample_size * old + mended, equivalent_sample_size * (1 - old) + left
         low, high = beta_interval(a, b)
         entry = ProposedNumber(action, old, a / (a + b), float(mended), low, high)
         yield Proposal(name, "fixes", action, mended + left, (entry,), {action: round(entry.new, 2)})
 
 
 def isotonic_row(row: Floats, baseline: Floats) -> Floats:
-    """The nearest row that only pushes towards more abnormal: cumulative over the baseline's must rise to 1.
+    """The nearest row that noisy-MAX can combine with the baseline (see `nopost.knowledge.distributions`): cumulative over the
+    baseline's must rise to 1.
 
     Neighbours that fall are pooled, weighed by the baseline (isotonic regression: pool adjacent violators, Ayer et al. 1955).
     """
@@ -236,29 +317,36 @@ SOURCE_MARK = "closed cases"
 
 
 def changed_files(folder: Path, proposals: Iterable[Proposal], where_from: str) -> dict[Path, tuple[str, str]]:
-    """File -> (its text, the text with the proposals). Each kind of number that changed says so in the cause's `source`."""
-    found: dict[Path, tuple[str, str]] = {}
+    """File -> (its text, the text with the proposals). Each kind of number that changed says so in the cause's `source`.
+
+    Raises KnowledgeError or OutputError for a file that cannot be changed.
+    """
+    texts: dict[Path, str] = {}
+    files: dict[Path, EditableYaml] = {}
     for proposal in proposals:
         path = folder / "causes" / f"{proposal.cause}.yaml"
-        old, new = found.get(path) or (path.read_text(encoding="utf-8-sig"),) * 2
-        found[path] = old, _with_source(path, _with_values(new, proposal), proposal.kind, where_from)
-    return found
+        if path not in files:
+            texts[path] = path.read_text(encoding="utf-8-sig")
+            files[path] = EditableYaml(texts[path], str(path))
+        _set_values(files[path], proposal)
+        _add_to_source(files[path], proposal.kind, where_from)
+    return {path: (texts[path], file.text()) for path, file in files.items()}
 
 
-def _with_values(text: str, proposal: Proposal) -> str:
+def _set_values(file: EditableYaml, proposal: Proposal) -> None:
     if proposal.kind == "weight":
-        return set_value(text, ["weight"], proposal.values["weight"])
-    if proposal.kind == "fixes":
-        return set_value(text, ["fixes", proposal.item], proposal.values[proposal.item])
-    return set_value(text, ["shows", proposal.item], proposal.values)
+        file.set_value(("weight",), proposal.values["weight"])
+    elif proposal.kind == "fixes":
+        file.set_value(("fixes", proposal.item), proposal.values[proposal.item])
+    else:
+        file.set_value(("shows", proposal.item), proposal.values)
 
 
-def _with_source(path: Path, text: str, kind: str, where_from: str) -> str:
+def _add_to_source(file: EditableYaml, kind: str, where_from: str) -> None:
     """The source of this kind of number with the cases added, once."""
-    document, _ = read_yaml(path)
-    before = str(document.data["source"].get(kind, "judgement"))
+    before = str(file.data["source"].get(kind, "judgement"))
     plain = before.split(f"; {SOURCE_MARK}")[0]
-    return set_value(text, ["source", kind], f"{plain}; {SOURCE_MARK}: {where_from}")
+    file.set_value(("source", kind), f"{plain}; {SOURCE_MARK}: {where_from}")
 
 
 def unified_patch(changed: dict[Path, tuple[str, str]], folder: Path) -> str:

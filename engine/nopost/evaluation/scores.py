@@ -18,9 +18,9 @@ from nopost.evaluation.simulation import EpisodeResult, SimulationResult
 
 NORMAL_975 = 1.959963984540054
 """Two-sided 95 % point of the normal distribution."""
-ADVICE, ORACLE, CHECKLIST = "advice", "all-knowing", "checklist"
+ADVICE, ORACLE, CHECKLIST = "advice", "oracle", "checklist"
 TWO_CAUSES, UNLISTED_CAUSE = "two causes at once", "a cause that nobody wrote down"
-REGRET_PARTS = ("asking", "wrong", "giving_up", "ending")
+REGRET_PARTS = ("looks", "wrong_fixes", "giving_up", "right_fixes")
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,51 +33,52 @@ class Estimate:
 
 @dataclass(frozen=True, slots=True)
 class StrategySummary:
-    """One strategy over all machines. Per machine: `effort` and its 90th percentile (money), `questions`, `wrong_fixes`,
-    `dangers` (moves with a risk), `forbidden` (moves with power against a sign of danger). Shares of machines: `repaired` without
-    the shop, cause `first` or among `three` at the end. `to_bound`, `to_list`: effort as a multiple of theirs."""
+    """One strategy over all machines. Per machine: `effort` and its 90th percentile `p90` (money), `questions`, `wrong_fixes`,
+    `risky_steps` (steps with a risk of damage), `forbidden` (steps with power against a sign of danger). Shares of machines:
+    `repaired` without the shop, cause at place 1 (`top_one`) or among three (`top_three`) at the end. `to_oracle`,
+    `to_checklist`: effort as a multiple of theirs."""
 
     strategy: str
     effort: Estimate
-    ninety: float
+    p90: float
     questions: float
     wrong_fixes: float
-    dangers: float
+    risky_steps: float
     forbidden: float
     repaired: float
-    first: float
-    three: float
-    to_bound: Estimate | None
-    to_list: Estimate | None
+    top_one: float
+    top_three: float
+    to_oracle: Estimate | None
+    to_checklist: Estimate | None
 
 
 @dataclass(frozen=True, slots=True)
 class Regret:
-    """What the advice loses against the all-knowing on the machines with one cause. Per machine, in money: `ours`, `bound`, and
-    what makes the difference: `asking`, `wrong` fixes, `giving_up` (the workshop where the all-knowing mends it: what it
-    takes more than the right fixes would have taken), and `ending` (other right fixes than the cheapest, or one more).
-    `share`: part of all that is lost; `given_up`: share of machines that only the all-knowing mends without the workshop."""
+    """What the advice takes more than the oracle. Per machine, in money: the effort of the `advice` and of the `oracle`, and what
+    makes the difference: `looks` and tests, `wrong_fixes`, `giving_up` (the workshop where the oracle mends it: what it takes
+    more than the right fixes would have taken), and `right_fixes` (others than the cheapest, or one more). `share`: part of
+    all that is lost; `given_up`: share of machines that only the oracle mends without the workshop."""
 
     cause: str
     machines: int
-    ours: float
-    bound: float
+    advice: float
+    oracle: float
     share: float
-    asking: float
-    wrong: float
+    looks: float
+    wrong_fixes: float
     giving_up: float
-    ending: float
+    right_fixes: float
     given_up: float
 
     @property
     def lost(self) -> float:
         """Per machine."""
-        return self.ours - self.bound
+        return self.advice - self.oracle
 
     @property
     def mostly(self) -> str:
         """The kind of loss that is greatest."""
-        return max(REGRET_PARTS, key=lambda unit: float(getattr(self, unit)))
+        return max(REGRET_PARTS, key=lambda part: float(getattr(self, part)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,25 +95,25 @@ def summaries(result: SimulationResult) -> tuple[StrategySummary, ...]:
 
 
 def _summary_of(result: SimulationResult, strategy: str) -> StrategySummary:
-    plays = result.of(strategy)
-    efforts = values_of(plays, lambda p: p.effort)
+    results = result.of(strategy)
+    efforts = values_of(results, lambda p: p.effort)
 
     def average(number: Callable[[EpisodeResult], float]) -> float:
-        return float(values_of(plays, number).mean())
+        return float(values_of(results, number).mean())
 
     return StrategySummary(
         strategy=strategy,
         effort=mean_estimate(efforts),
-        ninety=float(np.quantile(efforts, 0.9)),
+        p90=float(np.quantile(efforts, 0.9)),
         questions=average(lambda p: p.questions),
         wrong_fixes=average(lambda p: p.wrong_fixes),
-        dangers=average(lambda p: len(p.dangers)),
+        risky_steps=average(lambda p: len(p.risky_steps)),
         forbidden=average(lambda p: p.forbidden),
         repaired=average(lambda p: p.repaired),
-        first=average(lambda p: p.rank == 1),
-        three=average(lambda p: 1 <= p.rank <= 3),
-        to_bound=_effort_ratio(result, efforts, ORACLE),
-        to_list=_effort_ratio(result, efforts, CHECKLIST),
+        top_one=average(lambda p: p.rank == 1),
+        top_three=average(lambda p: 1 <= p.rank <= 3),
+        to_oracle=_effort_ratio(result, efforts, ORACLE),
+        to_checklist=_effort_ratio(result, efforts, CHECKLIST),
     )
 
 
@@ -122,9 +123,9 @@ def _effort_ratio(result: SimulationResult, efforts: Floats, other: str) -> Esti
     return ratio_estimate(efforts, values_of(result.of(other), lambda p: p.effort))
 
 
-def values_of(plays: Iterable[EpisodeResult], number: Callable[[EpisodeResult], float]) -> Floats:
-    """(N,) a number of each game."""
-    return np.array([number(play) for play in plays], dtype=float)
+def values_of(results: Iterable[EpisodeResult], number: Callable[[EpisodeResult], float]) -> Floats:
+    """(N,) a number of each episode."""
+    return np.array([number(result) for result in results], dtype=float)
 
 
 def mean_estimate(values: Floats) -> Estimate:
@@ -135,28 +136,28 @@ def mean_estimate(values: Floats) -> Estimate:
 
 def ratio_estimate(values: Floats, others: Floats) -> Estimate:
     """Mean of (N,) values over the mean of (N,) others of the same machines."""
-    quotient = float(values.mean() / others.mean())
-    return Estimate(quotient, mean_estimate((values - quotient * others) / others.mean()).margin)
+    ratio = float(values.mean() / others.mean())
+    return Estimate(ratio, mean_estimate((values - ratio * others) / others.mean()).margin)
 
 
-def dangers(result: SimulationResult) -> RiskDifference | None:
-    """What the advice avoids; None unless both were played."""
+def risk_difference(result: SimulationResult) -> RiskDifference | None:
+    """The risky steps of the advice against those of the checklist; None unless both were run."""
     if not {ADVICE, CHECKLIST} <= {*result.strategies}:
         return None
     both = list(zip(result.of(ADVICE), result.of(CHECKLIST), strict=True))
-    avoided = [len({*listed.dangers} - {*ours.dangers}) for ours, listed in both]
-    added = [len({*ours.dangers} - {*listed.dangers}) for ours, listed in both]
+    avoided = [len({*listed.risky_steps} - {*advised.risky_steps}) for advised, listed in both]
+    added = [len({*advised.risky_steps} - {*listed.risky_steps}) for advised, listed in both]
     return RiskDifference(float(np.mean(avoided)), float(np.mean(added)))
 
 
 def regret_by_cause(result: SimulationResult) -> tuple[Regret, ...]:
-    """One for each cause and one for all pairs, the greatest loss first; empty unless the advice and the bound were played."""
+    """One for each cause and one for all pairs, the greatest loss first; empty unless the advice and the oracle were run."""
     if not {ADVICE, ORACLE} <= {*result.strategies}:
         return ()
     groups: dict[str, list[tuple[EpisodeResult, EpisodeResult]]] = defaultdict(list)
-    for ours, bound in zip(result.of(ADVICE), result.of(ORACLE), strict=True):
-        groups[_cause_group(ours.causes)].append((ours, bound))
-    total = sum(ours.effort - bound.effort for group in groups.values() for ours, bound in group)
+    for advised, least in zip(result.of(ADVICE), result.of(ORACLE), strict=True):
+        groups[_cause_group(advised.causes)].append((advised, least))
+    total = sum(advised.effort - least.effort for group in groups.values() for advised, least in group)
     found = [_regret(cause, group, total) for cause, group in groups.items()]
     return tuple(sorted(found, key=lambda loss: (-loss.lost * loss.machines, loss.cause)))
 
@@ -170,23 +171,23 @@ def total_regret(result: SimulationResult) -> Regret | None:
     if not {ADVICE, ORACLE} <= {*result.strategies}:
         return None
     pairs = list(zip(result.of(ADVICE), result.of(ORACLE), strict=True))
-    return _regret("", pairs, sum(ours.effort - bound.effort for ours, bound in pairs))
+    return _regret("", pairs, sum(advised.effort - least.effort for advised, least in pairs))
 
 
 def _regret(cause: str, pairs: Sequence[tuple[EpisodeResult, EpisodeResult]], total: float) -> Regret:
     count = len(pairs)
-    given_up = [bound.repaired and not ours.repaired for ours, bound in pairs]
-    endings = [ours.right + ours.shop - bound.right - bound.shop for ours, bound in pairs]
-    lost = sum(ours.effort - bound.effort for ours, bound in pairs)
+    given_up = [least.repaired and not advised.repaired for advised, least in pairs]
+    endings = [advised.right_fix_cost + advised.shop_cost - least.right_fix_cost - least.shop_cost for advised, least in pairs]
+    lost = sum(advised.effort - least.effort for advised, least in pairs)
     return Regret(
         cause=cause,
         machines=count,
-        ours=sum(ours.effort for ours, _ in pairs) / count,
-        bound=sum(bound.effort for _, bound in pairs) / count,
+        advice=sum(advised.effort for advised, _ in pairs) / count,
+        oracle=sum(least.effort for _, least in pairs) / count,
         share=lost / total if total else 0.0,
-        asking=sum(ours.asking for ours, _ in pairs) / count,
-        wrong=sum(ours.wrong for ours, _ in pairs) / count,
+        looks=sum(advised.look_cost for advised, _ in pairs) / count,
+        wrong_fixes=sum(advised.wrong_fix_cost for advised, _ in pairs) / count,
         giving_up=sum(more for more, up in zip(endings, given_up, strict=True) if up) / count,
-        ending=sum(more for more, up in zip(endings, given_up, strict=True) if not up) / count,
+        right_fixes=sum(more for more, up in zip(endings, given_up, strict=True) if not up) / count,
         given_up=sum(given_up) / count,
     )

@@ -85,8 +85,9 @@ NO_PARTS = Parts()
 class SimulatedMachine:
     """One machine with its true causes. What it shows is drawn when first looked at and then kept.
 
-    `causes`: one, two, or none for a cause that nobody wrote down (no fix mends it). `left`: those still there. The same seed
-    gives the same machine, in whatever order it is looked at and worked on. `parts`: what it is made of, as far as records say.
+    `causes`: one, two, or none for a cause that nobody wrote down (no fix mends it). `remaining`: those still there. The same
+    seed gives the same machine, in whatever order it is looked at and worked on. `parts`: what it is made of, as
+    far as records say.
     Raises UnknownNameError, and NopostError for causes that do not go together.
     """
 
@@ -94,10 +95,10 @@ class SimulatedMachine:
         self.model, self.knowledge, self.seed, self.parts = model, model.knowledge, seed, parts
         self.facts = facts_of(parts, self.knowledge).facts
         self.causes = tuple(sorted(set(causes)))
-        self.left = self.causes
+        self.remaining = self.causes
         self.starts = False
         self._hypothesis = hypothesis_of(model, self.causes)
-        self._shown: dict[str, int] = {}
+        self._states: dict[str, int] = {}
         self._drawn: dict[str, int] = {}
         self._looks: dict[str, int] = {}
         self._done: dict[str, int] = {}
@@ -135,11 +136,11 @@ class SimulatedMachine:
         self._done[action] = self._done.get(action, 0) + 1
         stays = self.model.persistence([action])
         still = tuple(
-            c for c in self.left if self._uniform("mends", action, c, self._done[action]) < stays[self.model.cause_index[c]]
+            c for c in self.remaining if self._uniform("mends", action, c, self._done[action]) < stays[self.model.cause_index[c]]
         )
-        if still == self.left:
+        if still == self.remaining:
             return "starts" if self.starts else "same"
-        self.left = still
+        self.remaining = still
         if not still:
             self.starts = True
             return "starts"
@@ -150,15 +151,15 @@ class SimulatedMachine:
 
     def _state(self, finding: str) -> int:
         """Number of the true answer, drawn from what is there now when it is not drawn yet."""
-        if finding not in self._shown:
+        if finding not in self._states:
             item = self.knowledge.findings[finding]
             u = self._uniform("state", finding, self._drawn.get(finding, 0))
             if item.reads is None:
-                self._shown[finding] = sample_index(self.model.true_answer_tables[finding][self._hypothesis], u)
+                self._states[finding] = sample_index(self.model.true_answer_tables[finding][self._hypothesis], u)
             else:
                 row = item.reads.table[self.true_answer(item.reads.finding)]
-                self._shown[finding] = sample_index([row.get(answer, 0.0) for answer in item.answer_ids], u)
-        return self._shown[finding]
+                self._states[finding] = sample_index([row.get(answer, 0.0) for answer in item.answer_ids], u)
+        return self._states[finding]
 
     def _forget(self, finding: str) -> None:
         """It may look otherwise now, and so may all that shows the same thing."""
@@ -166,7 +167,7 @@ class SimulatedMachine:
         target = reads.finding if reads else finding
         readers = [f.id for f in self.knowledge.findings.values() if f.reads and f.reads.finding == target]
         for name in (target, *readers):
-            if self._shown.pop(name, None) is not None:
+            if self._states.pop(name, None) is not None:
                 self._drawn[name] = self._drawn.get(name, 0) + 1
 
     def _finding(self, finding: str) -> Finding:

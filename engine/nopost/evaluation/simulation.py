@@ -1,21 +1,81 @@
-"""Run strategies to the end on simulated machines: one result for each episode, many machines on all cores.
-
-An episode ends when the machine starts or goes to the shop. The results are the same whatever the number of cores.
-"""
+"""Simulate repairs: many machines, drawn from the knowledge base, each worked on by every strategy, in batches over the cores."""
 
 from __future__ import annotations
 
 import random
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import partial
+from typing import Any, TypeVar
 
+from nopost.diagnosis.advice.adviser import StepKind
 from nopost.errors import NopostError, UnknownNameError
-from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, EpisodeStepKind, Simulator
+from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, Simulator
 from nopost.evaluation.simulated_machine import SimulatedMachine, sample_causes
 from nopost.evaluation.strategies import STRATEGIES
 from nopost.knowledge.model import ABSENT, Knowledge
 from nopost.linting.check_checklist import ChecklistEntry
 from nopost.processes import shared_out
+
+Prepared = TypeVar("Prepared")
+Row = TypeVar("Row")
+
+MACHINES_PER_JOB = 2
+"""Machines that a worker takes at once: few, so that Ctrl-C is heard soon."""
+FEWEST_FOR_WORKERS = 12
+"""With fewer machines than this it is quicker not to start workers."""
+
+
+def run_machines(
+    prepare: Callable[..., Prepared],
+    given: tuple[Any, ...],
+    run: Callable[[Prepared, range], list[Row]],
+    runs: int,
+    workers: int | None = None,
+    progress: Callable[[int], None] = lambda machines: None,
+) -> list[Row]:
+    """The rows of the machines 0 to `runs` - 1, in their order.
+
+    `prepare(*given)` makes what all machines of a process share, once in each; `run(prepared, machines)` makes the rows of some.
+    Both must be importable and `given` must be picklable. `workers`: processes, None for all cores, 1 for this process alone;
+    `progress` is told how many machines are newly done. Raises NopostError when a worker ends by itself.
+    """
+    jobs = [range(first, min(first + MACHINES_PER_JOB, runs)) for first in range(0, runs, MACHINES_PER_JOB)]
+    rows: list[Row] = []
+    for job, found in zip(
+        jobs, _rows_by_job(prepare, given, run, jobs, 1 if runs < FEWEST_FOR_WORKERS else workers), strict=True
+    ):
+        rows += found
+        progress(len(job))
+    return rows
+
+
+def _rows_by_job(
+    prepare: Callable[..., Prepared],
+    given: tuple[Any, ...],
+    run: Callable[[Prepared, range], list[Row]],
+    jobs: list[range],
+    workers: int | None,
+) -> Iterator[list[Row]]:
+    if workers != 1:
+        return shared_out(_prepare_worker, (prepare, given), partial(_run_job, run), jobs, workers)
+    prepared = prepare(*given)
+    return (run(prepared, job) for job in jobs)
+
+
+# -- in the workers -----------------------------------------------------------------------------------------------------
+
+_of_this_worker: list[Any] = []
+"""What this worker prepared."""
+
+
+def _prepare_worker(prepare: Callable[..., Any], given: tuple[Any, ...]) -> None:
+    _of_this_worker.append(prepare(*given))
+
+
+def _run_job(run: Callable[[Any, range], list[Row]], machines: range) -> list[Row]:
+    return run(_of_this_worker[0], machines)
+
 
 MAX_STEPS = 80
 """After so many steps it goes to the shop, whatever the strategy says."""
@@ -25,9 +85,10 @@ MAX_STEPS = 80
 class EpisodeResult:
     """One strategy on one machine. Costs are money; they add up to `effort`.
 
-    `asking`: looks and tests; `wrong`: fixes that could mend nothing that was there; `right`: the other fixes; `shop`.
-    `wrong_fixes`: how many; `dangers`: the moves that carry a risk of damage; `forbidden`: moves with power although a sign
-    of danger, truly there, forbids it. `rank`: place of the best-placed cause that was left before the end (from 1).
+    `look_cost`: of looks and tests; `wrong_fix_cost`: of fixes that could mend nothing that was there; `right_fix_cost`: of the
+    other fixes; `shop_cost`. `wrong_fixes`: how many; `risky_steps`: the ids of the steps that carry a risk of damage;
+    `forbidden`: steps with power although a sign of danger, truly there, forbids it. `rank`: place of the
+    best-placed cause that was there before the end (from 1).
     """
 
     machine: int
@@ -35,93 +96,89 @@ class EpisodeResult:
     causes: tuple[str, ...]
     repaired: bool
     effort: float
-    asking: float
-    wrong: float
-    right: float
-    shop: float
+    look_cost: float
+    wrong_fix_cost: float
+    right_fix_cost: float
+    shop_cost: float
     questions: int
     fixes: int
     wrong_fixes: int
-    dangers: tuple[str, ...]
+    risky_steps: tuple[str, ...]
     forbidden: int
     rank: int
 
 
-def run_episode(bench: Simulator, name: str, machine: SimulatedMachine, number: int = 0) -> EpisodeResult:
-    """Play to the end: the machine starts, or it goes to the shop."""
+def run_episode(simulator: Simulator, name: str, machine: SimulatedMachine, number: int = 0) -> EpisodeResult:
+    """Run one episode to the end: the machine starts, or it goes to the shop."""
     strategy = STRATEGIES[name][0]
-    game, left = Episode(bench, machine), [machine.left]
-    forbids, forbidden = is_power_forbidden(bench, machine), 0
-    while not machine.starts and (not game.moves or game.moves[-1][0] != SHOP):
-        move = strategy(game) if len(game.moves) < MAX_STEPS else SHOP
-        if move.kind is EpisodeStepKind.DO and name not in NOT_HELD_TO_CONDITIONS and not game.is_possible(move):
-            game.skip(move)
+    episode, remaining = Episode(simulator, machine), [machine.remaining]
+    forbids, forbidden = is_power_forbidden(simulator, machine), 0
+    while not machine.starts and (not episode.steps or episode.steps[-1][0] != SHOP):
+        step = strategy(episode) if len(episode.steps) < MAX_STEPS else SHOP
+        if step.kind is StepKind.DO and name not in NOT_HELD_TO_CONDITIONS and not episode.is_possible(step):
+            episode.skip(step)
             continue
-        forbidden += forbids and move is not SHOP and bench.item(move).powered
-        game.make(move)
-        left.append(machine.left)
-    return _episode_result(game, name, number, left, forbidden)
+        forbidden += forbids and step is not SHOP and simulator.item(step).powered
+        episode.take(step)
+        remaining.append(machine.remaining)
+    return _episode_result(episode, name, number, remaining, forbidden)
 
 
-NOT_HELD_TO_CONDITIONS = frozenset({"advice", "all-knowing"})
-"""The advice chooses among what is possible as far as it knows; the bound minds nothing."""
+NOT_HELD_TO_CONDITIONS = frozenset({"advice", "oracle"})
+"""The advice chooses among what is possible as far as it knows; the oracle minds nothing."""
 
 
-def _episode_result(game: Episode, name: str, number: int, left: Sequence[tuple[str, ...]], forbidden: int) -> EpisodeResult:
-    bench, machine = game.bench, game.machine
-    cost = {"asking": 0.0, "wrong": 0.0, "right": 0.0, "shop": 0.0}
+def _episode_result(
+    episode: Episode, name: str, number: int, remaining: Sequence[tuple[str, ...]], forbidden: int
+) -> EpisodeResult:
+    simulator, machine = episode.simulator, episode.machine
+    cost = {"look_cost": 0.0, "wrong_fix_cost": 0.0, "right_fix_cost": 0.0, "shop_cost": 0.0}
     count = dict.fromkeys(cost, 0)
-    for (move, _), before in zip(game.moves, left, strict=False):
-        what = _cost_category(bench, move, before)
-        cost[what] += bench.price(move)
+    for (step, _), before in zip(episode.steps, remaining, strict=False):
+        what = _cost_category(simulator, step, before)
+        cost[what] += simulator.price(step)
         count[what] += 1
     return EpisodeResult(
         machine=number,
         strategy=name,
         causes=machine.causes,
         repaired=machine.starts,
-        effort=game.spent,
+        effort=episode.spent,
         **cost,
-        questions=count["asking"],
-        fixes=count["wrong"] + count["right"],
-        wrong_fixes=count["wrong"],
-        dangers=tuple(move.id for move, _ in game.moves if bench.is_dangerous(move)),
+        questions=count["look_cost"],
+        fixes=count["wrong_fix_cost"] + count["right_fix_cost"],
+        wrong_fixes=count["wrong_fix_cost"],
+        risky_steps=tuple(step.id for step, _ in episode.steps if simulator.is_dangerous(step)),
         forbidden=forbidden,
-        rank=1 if name == "all-knowing" else _rank_of_true_cause(game, left[-2] if len(left) > 1 else left[-1]),
+        rank=1 if name == "oracle" else _rank_of_true_cause(episode, remaining[-2] if len(remaining) > 1 else remaining[-1]),
     )
 
 
-def _cost_category(bench: Simulator, move: EpisodeStep, left: tuple[str, ...]) -> str:
-    """What a move's cost was spent on, given the causes that were left before it."""
-    if move.kind is EpisodeStepKind.SHOP:
-        return "shop"
-    if move.kind is EpisodeStepKind.LOOK:
-        return "asking"
-    return "right" if bench.mending[move.id] & {*left} else "wrong"
+def _cost_category(simulator: Simulator, step: EpisodeStep, remaining: tuple[str, ...]) -> str:
+    """What a step's cost was spent on, given the causes that were there before it."""
+    if step.kind is StepKind.LAST_RESORT:
+        return "shop_cost"
+    if step.kind is StepKind.ASK:
+        return "look_cost"
+    return "right_fix_cost" if simulator.causes_mended_by[step.id] & {*remaining} else "wrong_fix_cost"
 
 
-def _rank_of_true_cause(game: Episode, left: tuple[str, ...]) -> int:
+def _rank_of_true_cause(episode: Episode, remaining: tuple[str, ...]) -> int:
     """Place of the best-placed true cause in the belief at the end; after the fix that made it start, among what that mends."""
-    bench = game.bench
-    believed = bench.assessor.ranker.rank(game.seen).ranking
-    if game.machine.starts:
-        fix = game.moves[-1][0].id
-        weighed = [(cause, p * bench.knowledge.causes[cause].fixes.get(fix, 0.0)) for cause, p in believed]
+    simulator = episode.simulator
+    believed = simulator.diagnostician.ranker.rank(episode.seen).ranking
+    if episode.machine.starts:
+        fix = episode.steps[-1][0].id
+        weighed = [(cause, p * simulator.knowledge.causes[cause].fixes.get(fix, 0.0)) for cause, p in believed]
         believed = tuple(sorted(weighed, key=lambda pair: (-pair[1], pair[0])))
-    places = [k for k, (cause, _) in enumerate(believed, start=1) if cause in left]
+    places = [k for k, (cause, _) in enumerate(believed, start=1) if cause in remaining]
     return min(places, default=0)
 
 
-def is_power_forbidden(bench: Simulator, machine: SimulatedMachine) -> bool:
+def is_power_forbidden(simulator: Simulator, machine: SimulatedMachine) -> bool:
     """Whether what is truly to be seen raises a hazard under which nothing that needs power is done."""
-    answers = {name: machine.true_answer(name) for name in bench.knowledge.base.opening if machine.can_be_seen(name)}
-    return bench.stops(bench.outcome({name: a for name, a in answers.items() if a != ABSENT}, machine.facts))
-
-
-MACHINES_PER_JOB = 2
-"""Machines that a worker takes at once: few, so that Ctrl-C is heard soon."""
-FEWEST_FOR_WORKERS = 12
-"""With fewer machines than this it is quicker not to start workers."""
+    answers = {name: machine.true_answer(name) for name in simulator.knowledge.base.opening if machine.can_be_seen(name)}
+    return simulator.forbids_power(simulator.outcome({name: a for name, a in answers.items() if a != ABSENT}, machine.facts))
 
 
 @dataclass(frozen=True)
@@ -137,7 +194,7 @@ class SimulationSpec:
 
 @dataclass(frozen=True)
 class SimulationResult:
-    """All games. `plays`: machine by machine, and for each the strategies in order; every strategy meets the same machines."""
+    """All episodes, machine by machine, and for each the strategies in order; every strategy meets the same machines."""
 
     knowledge: str
     edition: str
@@ -145,11 +202,11 @@ class SimulationResult:
     runs: int
     seed: int
     strategies: tuple[str, ...]
-    plays: tuple[EpisodeResult, ...]
+    episodes: tuple[EpisodeResult, ...]
 
     def of(self, strategy: str) -> tuple[EpisodeResult, ...]:
-        """The games of one strategy, in order of the machines."""
-        return tuple(play for play in self.plays if play.strategy == strategy)
+        """The episodes of one strategy, in order of the machines."""
+        return tuple(episode for episode in self.episodes if episode.strategy == strategy)
 
 
 def simulate(
@@ -165,7 +222,7 @@ def simulate(
     two_faults: bool = True,
     unlisted: bool = False,
 ) -> SimulationResult:
-    """Draw `runs` machines and play every strategy on each (all that can be played, when none is named).
+    """Draw `runs` machines and run every strategy on each (all that can be run, when none is named).
 
     `workers`: processes, None for all cores; they are started afresh, so a program that calls this needs the usual guard of its
     main module. `progress` is told how many machines are newly done. `cause`: only machines with it; `two_faults`: pairs too;
@@ -173,14 +230,11 @@ def simulate(
     """
     if cause and cause not in knowledge.causes:
         raise UnknownNameError("cause", cause, knowledge.causes)
-    order = SimulationSpec(seed, _selected_strategies(strategies, checklist), cause, two_faults, unlisted)
-    jobs = [range(first, min(first + MACHINES_PER_JOB, runs)) for first in range(0, runs, MACHINES_PER_JOB)]
-    plays: list[EpisodeResult] = []
-    for rows in _episode_results(knowledge, checklist, order, jobs, 1 if runs < FEWEST_FOR_WORKERS else workers):
-        plays += rows
-        progress(len(rows) // len(order.strategies))
+    spec = SimulationSpec(seed, _selected_strategies(strategies, checklist), cause, two_faults, unlisted)
+    given = (knowledge, tuple(checklist), spec)
+    results = run_machines(_prepare, given, _run_episodes, runs, workers, progress)
     base = knowledge.base
-    return SimulationResult(base.name, base.edition, knowledge.digest, runs, seed, order.strategies, tuple(plays))
+    return SimulationResult(base.name, base.edition, knowledge.digest, runs, seed, spec.strategies, tuple(results))
 
 
 def _selected_strategies(strategies: Sequence[str], checklist: Sequence[ChecklistEntry]) -> tuple[str, ...]:
@@ -194,41 +248,26 @@ def _selected_strategies(strategies: Sequence[str], checklist: Sequence[Checklis
     return tuple(name for name in STRATEGIES if name in wanted)
 
 
-def _episode_results(
-    knowledge: Knowledge, checklist: Sequence[ChecklistEntry], order: SimulationSpec, jobs: Sequence[range], workers: int | None
-) -> Iterator[list[EpisodeResult]]:
-    if workers == 1:
-        bench = Simulator(knowledge, checklist)
-        return (run_episodes(bench, order, job) for job in jobs)
-    return shared_out(_prepare_worker, (knowledge, tuple(checklist), order), _run_job, jobs, workers)
+def _prepare(
+    knowledge: Knowledge, checklist: tuple[ChecklistEntry, ...], spec: SimulationSpec
+) -> tuple[Simulator, SimulationSpec]:
+    return Simulator(knowledge, checklist), spec
 
 
-def run_episodes(bench: Simulator, order: SimulationSpec, machines: range) -> list[EpisodeResult]:
-    """The games of these machines."""
+def _run_episodes(prepared: tuple[Simulator, SimulationSpec], machines: range) -> list[EpisodeResult]:
+    """The episodes of these machines."""
+    simulator, spec = prepared
     rows = []
     for number in machines:
-        causes, seed = sample_machine(bench, order, number)
-        rows += [run_episode(bench, name, SimulatedMachine(bench.model, causes, seed), number) for name in order.strategies]
+        causes, seed = sample_machine(simulator, spec, number)
+        rows += [
+            run_episode(simulator, name, SimulatedMachine(simulator.model, causes, seed), number) for name in spec.strategies
+        ]
     return rows
 
 
-def sample_machine(bench: Simulator, order: SimulationSpec, number: int) -> tuple[tuple[str, ...], int]:
+def sample_machine(simulator: Simulator, spec: SimulationSpec, number: int) -> tuple[tuple[str, ...], int]:
     """The causes and the seed of a machine: they depend on the order's seed and the machine's number alone."""
-    rng = random.Random(f"{order.seed} {number}")
-    causes = sample_causes(bench.model, rng, two_faults=order.two_faults, cause=order.cause, unlisted=order.unlisted)
+    rng = random.Random(f"{spec.seed} {number}")
+    causes = sample_causes(simulator.model, rng, two_faults=spec.two_faults, cause=spec.cause, unlisted=spec.unlisted)
     return causes, rng.getrandbits(63)
-
-
-# -- in the workers -----------------------------------------------------------------------------------------------------
-
-_of_this_worker: list[tuple[Simulator, SimulationSpec]] = []
-"""The one of this worker."""
-
-
-def _prepare_worker(knowledge: Knowledge, checklist: tuple[ChecklistEntry, ...], order: SimulationSpec) -> None:
-    _of_this_worker.append((Simulator(knowledge, checklist), order))
-
-
-def _run_job(machines: range) -> list[EpisodeResult]:
-    bench, order = _of_this_worker[0]
-    return run_episodes(bench, order, machines)

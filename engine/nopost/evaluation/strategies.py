@@ -15,205 +15,172 @@ import numpy as np
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.ranking import Ranked
-from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, EpisodeStepKind, Simulator
+from nopost.diagnosis.diagnose import Ranked
+from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, Simulator, state_key
 from nopost.evaluation.simulated_machine import uniform_by_name
 
-SURE = 0.8
-"""From this probability of one cause on nothing more is asked (judgement)."""
-LEAST_BITS = 0.05
-"""A question that is expected to tell less is not asked (judgement)."""
-NEGLIGIBLE = 1e-5
-
-
-def least_entropy_question(game: Episode) -> EpisodeStep | None:
-    """The question on offer with the least expected entropy; None when one cause stands out or nothing tells much."""
-    bench = game.bench
-    found = bench.assessor.ranker.rank(game.seen)
-    if found.ranking[0][1] >= SURE:
-        return None
-    now = bench.model.current_posterior(found.posterior, found.evidence)
-    kept = np.flatnonzero(now > NEGLIGIBLE)
-    best, move = entropy_bits(now[kept]) - LEAST_BITS, None
-    for finding in game.offers().questions():
-        if finding.id in bench.model.informative_findings:
-            joint = now[kept, None] * bench.model.predict_from_current_faults(finding.id, found.evidence)[kept]
-            left = entropy_bits(joint) - entropy_bits(joint.sum(axis=0))
-            if left < best:
-                best, move = left, EpisodeStep(EpisodeStepKind.LOOK, finding.id)
-    return move
-
-
-def entropy_bits(masses: Floats) -> float:
-    """Entropy of masses that sum to 1, in bits."""
-    positive = masses[masses > 0]
-    return float(-(positive * np.log2(positive)).sum())
-
-
-CausesLeft = tuple[str, ...]
+RemainingCauses = tuple[str, ...]
 MAX_FIXES = 10
-"""So many fixes are compared, those of the greatest chance over cost."""
+"""So many fixes are compared, those of the greatest efficiency p/C."""
 
 
-def oracle(game: Episode) -> EpisodeStep:
-    """The move of least expected cost; its fixes may fail."""
-    return oracle_cost(game.bench, game.machine.left, frozenset(game.seen.tried))[1]
+def oracle(episode: Episode) -> EpisodeStep:
+    """The step of least expected cost; its fixes may fail."""
+    return oracle_cost(episode.simulator, episode.machine.remaining, frozenset(episode.seen.tried))[1]
 
 
-def oracle_cost(bench: Simulator, left: CausesLeft, done: frozenset[str] = frozenset()) -> tuple[float, EpisodeStep]:
-    """Least expected cost for causes that are known, and the move to make: dynamic programming over what is left and was done."""
-    if not left:
+def oracle_cost(
+    simulator: Simulator, remaining: RemainingCauses, done: frozenset[str] = frozenset()
+) -> tuple[float, EpisodeStep]:
+    """Least expected cost for causes that are known, and the step to make: dynamic programming over what remains and was
+    done."""
+    if not remaining:
         return 0.0, SHOP
-    fixes = _useful_fixes(bench, left)
-    return bench.recall(("known", left, done & {*fixes}), lambda: _cheapest_step(bench, left, done, fixes))
+    fixes = _useful_fixes(simulator, remaining)
+    return simulator.cached(("known", remaining, done & {*fixes}), lambda: _cheapest_step(simulator, remaining, done, fixes))
 
 
-def _cheapest_step(bench: Simulator, left: CausesLeft, done: frozenset[str], fixes: list[str]) -> tuple[float, EpisodeStep]:
-    best = (bench.shop, SHOP)
+def _cheapest_step(
+    simulator: Simulator, remaining: RemainingCauses, done: frozenset[str], fixes: list[str]
+) -> tuple[float, EpisodeStep]:
+    best = (simulator.shop, SHOP)
     for fix in fixes:
         if fix not in done:
-            later = sum(p * oracle_cost(bench, then, done | {fix})[0] for then, p in _causes_after(bench, left, fix))
-            best = min(best, (bench.price(EpisodeStep(EpisodeStepKind.DO, fix)) + later, EpisodeStep(EpisodeStepKind.DO, fix)))
+            later = sum(p * oracle_cost(simulator, then, done | {fix})[0] for then, p in _causes_after(simulator, remaining, fix))
+            best = min(best, (simulator.price(EpisodeStep(StepKind.DO, fix)) + later, EpisodeStep(StepKind.DO, fix)))
     return best
 
 
-def _useful_fixes(bench: Simulator, left: CausesLeft) -> list[str]:
-    """The fixes that can mend something of what is left, and are not dearer than the shop."""
-    return bench.recall(("fixes", left), lambda: _most_efficient_fixes(bench, left))
+def _useful_fixes(simulator: Simulator, remaining: RemainingCauses) -> list[str]:
+    """The fixes that can mend something of what remains, and are not dearer than the shop."""
+    return simulator.cached(("fixes", remaining), lambda: _most_efficient_fixes(simulator, remaining))
 
 
-def _most_efficient_fixes(bench: Simulator, left: CausesLeft) -> list[str]:
+def _most_efficient_fixes(simulator: Simulator, remaining: RemainingCauses) -> list[str]:
     ratio = {}
-    for fix in sorted({fix for cause in left for fix in bench.knowledge.causes[cause].fixes}):
-        price = bench.price(EpisodeStep(EpisodeStepKind.DO, fix))
-        chance = 1 - sum(p for then, p in _causes_after(bench, left, fix) if then == left)
-        if price < bench.shop and chance > 0:
+    for fix in sorted({fix for cause in remaining for fix in simulator.knowledge.causes[cause].fixes}):
+        price = simulator.price(EpisodeStep(StepKind.DO, fix))
+        chance = 1 - sum(p for then, p in _causes_after(simulator, remaining, fix) if then == remaining)
+        if price < simulator.shop and chance > 0:
             ratio[fix] = chance / price
     return sorted(ratio, key=lambda fix: (-ratio[fix], fix))[:MAX_FIXES]
 
 
-def _causes_after(bench: Simulator, left: CausesLeft, fix: str) -> Iterator[tuple[CausesLeft, float]]:
-    """What may be left after a fix, with its probability."""
-    stays = bench.model.persistence([fix])
-    for keeps in itertools.product((True, False), repeat=len(left)):
+def _causes_after(simulator: Simulator, remaining: RemainingCauses, fix: str) -> Iterator[tuple[RemainingCauses, float]]:
+    """What may remain after a fix, with its probability."""
+    stays = simulator.model.persistence([fix])
+    for keeps in itertools.product((True, False), repeat=len(remaining)):
         p = 1.0
-        for cause, keep in zip(left, keeps, strict=True):
-            chance = float(stays[bench.model.cause_index[cause]])
+        for cause, keep in zip(remaining, keeps, strict=True):
+            chance = float(stays[simulator.model.cause_index[cause]])
             p *= chance if keep else 1 - chance
         if p > 0:
-            yield tuple(c for c, keep in zip(left, keeps, strict=True) if keep), p
+            yield tuple(c for c, keep in zip(remaining, keeps, strict=True) if keep), p
 
 
 Strategy = Callable[[Episode], EpisodeStep]
 
-KIND_OF_STEP = {
-    StepKind.ASK: EpisodeStepKind.LOOK,
-    StepKind.DO: EpisodeStepKind.DO,
-    StepKind.LAST_RESORT: EpisodeStepKind.SHOP,
-}
+
+def follow_advice(episode: Episode) -> EpisodeStep:
+    """The step that the engine advises by all that is known."""
+
+    def compute() -> EpisodeStep:
+        step = episode.simulator.diagnostician.assess(episode.seen, episode.simulator.person).advice.step
+        return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
+
+    return episode.simulator.cached(state_key("advice", episode.seen), compute)
 
 
-def follow_advice(game: Episode) -> EpisodeStep:
-    """Ours: what an assessment of all that is known advises."""
-
-    def think() -> EpisodeStep:
-        step = game.bench.assessor.assess(game.seen, game.bench.person).advice.step
-        return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(KIND_OF_STEP[step.kind], step.id)
-
-    return game.bench.remember("advice", game.seen, think)
-
-
-def follow_checklist(game: Episode) -> EpisodeStep:
+def follow_checklist(episode: Episode) -> EpisodeStep:
     """The fixed list, entry by entry; given up for the shop once as much is spent as the shop takes."""
-    if has_spent_shop_price(game):
+    if has_spent_shop_price(episode):
         return SHOP
-    latest = {r.finding: r.answer for r in game.seen.reports}
-    for entry in game.bench.checklist:
-        look, fix = EpisodeStep(EpisodeStepKind.LOOK, entry.look), EpisodeStep(EpisodeStepKind.DO, entry.do)
+    latest = {r.finding: r.answer for r in episode.seen.reports}
+    for entry in episode.simulator.checklist:
+        look, fix = EpisodeStep(StepKind.ASK, entry.look), EpisodeStep(StepKind.DO, entry.do)
         if entry.look and entry.look not in latest:
-            if game.is_possible(look):
+            if episode.is_possible(look):
                 return look
             continue
-        if entry.do and not was_tried_or_skipped(game, entry.do) and (not entry.answers or latest[entry.look] in entry.answers):
+        if (
+            entry.do
+            and not was_tried_or_skipped(episode, entry.do)
+            and (not entry.answers or latest[entry.look] in entry.answers)
+        ):
             return fix
     return SHOP
 
 
-def greedy_by_efficiency(game: Episode) -> EpisodeStep:
-    """Falling chance over cost, no questions; the shop counts as a fix that always helps (Heckerman, Breese & Rommelse 1995)."""
-    return game.bench.remember("ratio", game.seen, lambda: most_efficient_fix(game))
+def greedy_by_efficiency(episode: Episode) -> EpisodeStep:
+    """Greedy by efficiency p/C, the chance that a fix helps over its cost, without questions; the shop counts as a fix that
+    always helps (Heckerman, Breese & Rommelse 1995)."""
+    return episode.simulator.cached(state_key("ratio", episode.seen), lambda: most_efficient_fix(episode))
 
 
-def most_efficient_fix(game: Episode) -> EpisodeStep:
-    """The fix of the greatest chance over cost, by the belief after the fixes that failed."""
-    bench = game.bench
-    chances = blocking_probabilities(bench, bench.assessor.ranker.rank(game.seen)) @ bench.chances
-    best, move = 1 / bench.shop, SHOP
-    for k, fix in enumerate(bench.fixes):
-        value = chances[k] / bench.cost[EpisodeStep(EpisodeStepKind.DO, fix)]
-        if value > best and not was_tried_or_skipped(game, fix):
-            best, move = value, EpisodeStep(EpisodeStepKind.DO, fix)
-    return move
+def most_efficient_fix(episode: Episode) -> EpisodeStep:
+    """The fix of the greatest efficiency p/C, by the belief after the fixes that failed."""
+    simulator = episode.simulator
+    chances = blocking_probabilities(simulator, simulator.diagnostician.ranker.rank(episode.seen)) @ simulator.fix_chances
+    best, step = 1 / simulator.shop, SHOP
+    for k, fix in enumerate(simulator.fixes):
+        value = chances[k] / simulator.cost[EpisodeStep(StepKind.DO, fix)]
+        if value > best and not was_tried_or_skipped(episode, fix):
+            best, step = value, EpisodeStep(StepKind.DO, fix)
+    return step
 
 
-def likeliest_cause_first(game: Episode) -> EpisodeStep:
+def likeliest_cause_first(episode: Episode) -> EpisodeStep:
     """The most probable cause first, each with the fixes that help it best; no questions."""
     return (
-        SHOP if has_spent_shop_price(game) else game.bench.remember("likeliest", game.seen, lambda: _best_fix_of_likeliest(game))
+        SHOP
+        if has_spent_shop_price(episode)
+        else episode.simulator.cached(state_key("likeliest", episode.seen), lambda: _best_fix_of_likeliest(episode))
     )
 
 
-def _best_fix_of_likeliest(game: Episode) -> EpisodeStep:
-    bench = game.bench
-    mass = blocking_probabilities(bench, bench.assessor.ranker.rank(game.seen))
+def _best_fix_of_likeliest(episode: Episode) -> EpisodeStep:
+    simulator = episode.simulator
+    mass = blocking_probabilities(simulator, simulator.diagnostician.ranker.rank(episode.seen))
     for k in np.argsort(-mass, kind="stable"):
-        fixes = bench.knowledge.causes[bench.model.hypotheses.causes[k]].fixes
+        fixes = simulator.knowledge.causes[simulator.model.hypotheses.causes[k]].fixes
         for fix in sorted(fixes, key=lambda name: (-fixes[name], name)):
-            if not was_tried_or_skipped(game, fix):
-                return EpisodeStep(EpisodeStepKind.DO, fix)
+            if not was_tried_or_skipped(episode, fix):
+                return EpisodeStep(StepKind.DO, fix)
     return SHOP
 
 
-def greedy_by_entropy(game: Episode) -> EpisodeStep:
-    """The most telling question, whatever it costs, until none tells much; then the fix of the greatest chance over cost."""
-    if has_spent_shop_price(game):
-        return SHOP
-    return game.bench.remember("entropy", game.seen, lambda: least_entropy_question(game) or most_efficient_fix(game))
-
-
-def random_fix(game: Episode) -> EpisodeStep:
+def random_fix(episode: Episode) -> EpisodeStep:
     """Any fix, at random."""
-    open_ = [fix for fix in game.bench.fixes if not was_tried_or_skipped(game, fix)]
-    if not open_ or has_spent_shop_price(game):
+    open_ = [fix for fix in episode.simulator.fixes if not was_tried_or_skipped(episode, fix)]
+    if not open_ or has_spent_shop_price(episode):
         return SHOP
-    luck = uniform_by_name(game.machine.seed, "any fix", len(game.seen.tried), len(game.seen.skipped))
-    return EpisodeStep(EpisodeStepKind.DO, open_[int(luck * len(open_))])
+    luck = uniform_by_name(episode.machine.seed, "any fix", len(episode.seen.tried), len(episode.seen.skipped))
+    return EpisodeStep(StepKind.DO, open_[int(luck * len(open_))])
 
 
-def blocking_probabilities(bench: Simulator, found: Ranked) -> Floats:
+def blocking_probabilities(simulator: Simulator, found: Ranked) -> Floats:
     """(C,) probability that each cause keeps the machine from starting now; of a pair, half each, as the advice counts it."""
-    now = bench.model.current_posterior(found.posterior, found.evidence)
-    return bench.model.hypotheses.marginals(now / np.maximum(bench.model.hypotheses.sizes, 1))
+    now = simulator.model.current_posterior(found.posterior, found.evidence)
+    return simulator.model.hypotheses.marginals(now / np.maximum(simulator.model.hypotheses.sizes, 1))
 
 
-def was_tried_or_skipped(game: Episode, fix: str) -> bool:
+def was_tried_or_skipped(episode: Episode, fix: str) -> bool:
     """Whether a fix was tried or passed over."""
-    return fix in game.seen.tried or fix in game.seen.skipped
+    return fix in episode.seen.tried or fix in episode.seen.skipped
 
 
-def has_spent_shop_price(game: Episode) -> bool:
+def has_spent_shop_price(episode: Episode) -> bool:
     """A person without advice stops when as much is spent as the shop takes."""
-    return game.spent >= game.bench.shop
+    return episode.spent >= episode.simulator.shop
 
 
 STRATEGIES: Mapping[str, tuple[Strategy, str]] = MappingProxyType(
     {
         "advice": (follow_advice, "The advice"),
-        "all-knowing": (oracle, "All-knowing"),
+        "oracle": (oracle, "Oracle"),
         "checklist": (follow_checklist, "Fixed checklist"),
-        "ratio": (greedy_by_efficiency, "Chance over cost"),
+        "ratio": (greedy_by_efficiency, "Greedy by efficiency"),
         "likeliest": (likeliest_cause_first, "Likeliest cause"),
-        "entropy": (greedy_by_entropy, "Telling question"),
         "random": (random_fix, "Random fix"),
     }
 )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from nopost.firmware.record_queries import known_families
+from nopost.firmware.record_facts import known_families
 from nopost.knowledge.reference_records import Board
 
 

@@ -1,4 +1,4 @@
-"""What a rule can do: one row for each effect. How one is applied to an inference stands in `nopost.diagnosis.rules.effects`.
+"""What a rule can do: one row for each effect. How one is applied to an inference stands in `nopost.diagnosis.rules.engine`.
 
 Everyone who must tell effects apart takes it from here: the reader of rules, the checks of names, contradictions and what can
 ever happen, the form for a new rule, and the screens.

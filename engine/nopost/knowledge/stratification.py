@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from nopost.knowledge.model import Condition, Effect, Rule
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import Condition, Rule
 
 
 class CycleError(Exception):

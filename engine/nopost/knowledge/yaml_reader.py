@@ -17,6 +17,7 @@ import yaml
 from nopost.files import leaves
 from nopost.knowledge.build import MAX_BYTES
 from nopost.knowledge.problem import Problem, ProblemCode
+from nopost.text import find_control
 
 KeyPath = tuple[str | int, ...]
 
@@ -26,11 +27,8 @@ MAX_NODES = 50_000
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
 _NUMBER = re.compile(r"-?(0|[1-9][0-9]*)(\.[0-9]+)?([eE][+-]?[0-9]+)?")
 _CONSTANTS: dict[str, Any] = {"true": True, "false": False, "null": None}
-_FORBIDDEN = re.compile(
-    "[^\t\n\r -~\xa0-\u061b\u061d-\u200d\u2010-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
-)
-"""What moves a terminal's cursor, breaks lines where no editor shows a break, turns the direction of writing so that a file
-reads otherwise than it is (Bidi_Control of Unicode), or is no character at all."""
+_KEPT = "\t\n\r"
+"""Controls that a text file is made of; every other is a problem, for it could hide from a reader what a file says."""
 
 
 NO_FILE = ProblemCode(
@@ -200,7 +198,7 @@ def parse_yaml(text: str, name: str) -> tuple[Document, list[Problem]]:
     """Read YAML text; `name` is used in the problems."""
     document = Document(name)
     try:
-        forbidden = _FORBIDDEN.search(text)
+        forbidden = find_control(text, _KEPT)
         if forbidden:
             raise _control_character(text.count("\n", 0, forbidden.start()) + 1, forbidden[0])
         _DataBuilder(document).build(text)
@@ -300,7 +298,7 @@ class _DataBuilder:
 
     def _scalar(self, event: yaml.ScalarEvent, line: int) -> None:
         self._count(event, line)
-        escaped = _FORBIDDEN.search(event.value)
+        escaped = find_control(event.value, _KEPT)
         if escaped:
             raise _control_character(line, escaped[0])
         if self._wants_key():

@@ -1,4 +1,4 @@
-"""Limits of a meter that contradict themselves, stand twice, or name what is not there."""
+"""Limits of meters, and records of boards and cases: what a schema cannot see of them."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from collections.abc import Iterator, Sequence
 
 from nopost.knowledge import model as m
 from nopost.knowledge.problem import UNKNOWN_ANSWER, UNKNOWN_NAME, Problem, ProblemCode, nearest_hint
+from nopost.knowledge.record_faults import NO_SUCH_DAY, RELEASE_TWICE, SLOT_COUNT, RecordFault, board_faults, case_faults
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.knowledge.yaml_reader import KeyPath
 from nopost.linting.lint_check import Check, Stage
@@ -158,3 +159,49 @@ def _named(limits: m.Limits) -> Iterator[tuple[KeyPath, str]]:
             yield ("pins", index, "carries"), pin.carries
     for index, time in enumerate(limits.times):
         yield from ((("times", index, "of", place), name) for place, name in enumerate(time.of))
+
+
+class RecordCheck(Check):
+    """The faults of one code in the board records and cases."""
+
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        for folder, item, fault in self._faults():
+            if fault.code == self.code:
+                yield self.problem(folder, item, fault.where, fault.message, fault.hint)
+
+    def _faults(self) -> Iterator[tuple[str, str, RecordFault]]:
+        for board in self.items.boards.values():
+            yield from (("boards", board.id, fault) for fault in board_faults(board))
+        for case in self.items.cases.values():
+            board_of_case = self.items.boards.get(case.records.get("board", ""))
+            if board_of_case is not None:
+                yield from (("cases", case.id, fault) for fault in case_faults(case, board_of_case))
+
+
+class SlotCount(RecordCheck):
+    """An order of slots names one slot for each module."""
+
+    code = SLOT_COUNT
+
+
+class ReleaseTwice(RecordCheck):
+    """A firmware release stands once in its board's record."""
+
+    code = RELEASE_TWICE
+
+
+class NoSuchDay(RecordCheck):
+    """A release has a date that the calendar has."""
+
+    code = NO_SUCH_DAY
+
+
+class UnknownRecordName(RecordCheck):
+    """Slots, releases and CPU families are named that the board has."""
+
+    code = UNKNOWN_NAME
+
+
+RECORD_CHECKS = (SlotCount, ReleaseTwice, NoSuchDay, UnknownRecordName)

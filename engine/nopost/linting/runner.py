@@ -1,16 +1,69 @@
-"""The whole check of a knowledge base: what keeps it from loading, and when nothing does, the closer look."""
+"""The whole check of a knowledge base: every check there is, by stage; what stops a base from loading; and when nothing does, the
+closer look.
+
+A check says nothing about what it cannot judge because of another problem, so that all problems can be told at once.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
+from types import MappingProxyType
 
-from nopost.knowledge.problem import Problem, Severity
-from nopost.knowledge.source_files import SourceFiles, read_source
-from nopost.linting.lint_check import LintContext, Stage
-from nopost.linting.registry import EXCEPTABLE_CODES, PROBLEM_CODES, checks_of
-from nopost.linting.written_exceptions import apply_exceptions, bad_exceptions, read_exceptions
+from nopost.knowledge.problem import Problem, ProblemCode, Severity
+from nopost.knowledge.schema import SCHEMA_CODES
+from nopost.knowledge.source_files import FOLDER_CODES, PartialKnowledge, SourceFiles, read_source
+from nopost.knowledge.yaml_reader import READER_CODES
+from nopost.linting import (
+    check_causes,
+    check_checklist,
+    check_findings,
+    check_hazards,
+    check_limits,
+    check_references,
+    check_rules,
+    check_texts,
+    check_unused,
+)
+from nopost.linting.check_unused import NeverOpen, NoCauses, UnusedAction
+from nopost.linting.lint_check import Check, LintContext, Stage
+from nopost.linting.written_exceptions import EXCEPTION_CODES, apply_exceptions, bad_exceptions, read_exceptions
+
+CHECKS: tuple[type[Check], ...] = (
+    *check_references.CHECKS,
+    *check_limits.RECORD_CHECKS,
+    *check_findings.CHECKS,
+    *check_limits.CHECKS,
+    *check_rules.CHECKS,
+    *check_unused.REACH_CHECKS,
+    *check_causes.CHECKS,
+    *check_hazards.CHECKS,
+    *check_unused.CHECKS,
+    *check_texts.CHECKS,
+    *check_checklist.CHECKS,
+)
+"""Every check; several may share one code."""
+
+
+def checks_of(*stages: Stage) -> tuple[type[Check], ...]:
+    """The checks of these stages."""
+    return tuple(check for check in CHECKS if check.stage in stages)
+
+
+EXCEPTABLE_CODES = frozenset(check.code.name for check in checks_of(Stage.CLOSER))
+"""Codes of problems that a written exception may take off."""
+PROBLEM_CODES: Mapping[str, ProblemCode] = MappingProxyType(
+    {
+        code.name: code
+        for code in sorted(
+            {*READER_CODES, *FOLDER_CODES, *SCHEMA_CODES, *EXCEPTION_CODES, *(check.code for check in CHECKS)},
+            key=lambda code: code.name,
+        )
+    }
+)
+"""Name -> code, in order of name: all that `kb check` can print."""
+
 
 LINT_STEPS = len(checks_of(Stage.CLOSER)) + 1
 """Steps of a whole check: reading with all that keeps the base from loading, then each check of the closer look."""
@@ -69,3 +122,36 @@ def only_codes(found: LintResult, codes: Collection[str]) -> LintResult:
         return found
     problems = tuple(problem for problem in found.problems if problem.code in codes)
     return LintResult(problems, tuple(pair for pair in found.excepted if pair[0].code in codes), found.complete)
+
+
+CODES_STILL_TO_COME = frozenset(check.code.name for check in (NoCauses, UnusedAction, NeverOpen))
+"""Problems that another item takes away: they tell what comes next, not what is wrong."""
+
+
+@dataclass(frozen=True, slots=True)
+class ProblemsAfterWriting:
+    """Problems of a base after a file was written: errors and warnings of that file, what other items are still wanted, and how
+    many problems stand elsewhere."""
+
+    errors: tuple[Problem, ...]
+    warnings: tuple[Problem, ...]
+    to_come: tuple[Problem, ...]
+    elsewhere: int
+
+
+def read_base(root: Path) -> tuple[PartialKnowledge, list[Problem]]:
+    """What there is so far, however unfinished, and all its problems."""
+    source, problems = examine(root)
+    return PartialKnowledge(source), problems
+
+
+def problems_after_writing(root: Path, *written: Path) -> ProblemsAfterWriting:
+    """Examine the whole base: what concerns the files that were just written, and the rest in number."""
+    own = {path.relative_to(root).as_posix() for path in written}
+    _, problems = read_base(root)
+    to_come = tuple(p for p in problems if p.code in CODES_STILL_TO_COME)
+    rest = [p for p in problems if p.code not in CODES_STILL_TO_COME]
+    ours = [p for p in rest if p.path.replace("\\", "/") in own]
+    errors = tuple(p for p in ours if p.severity is Severity.ERROR)
+    warnings = tuple(p for p in ours if p.severity is not Severity.ERROR)
+    return ProblemsAfterWriting(errors, warnings, to_come, len(rest) - len(ours))

@@ -13,8 +13,7 @@ from urllib.parse import quote
 
 from nopost import __version__
 from nopost.knowledge.problem import Problem
-from nopost.linting.registry import PROBLEM_CODES
-from nopost.linting.runner import LintResult
+from nopost.linting.runner import PROBLEM_CODES, LintResult
 
 SARIF_SCHEMA = "https://docs.oasis-open.org/sarif/sarif/v2.1.0/errata01/os/schemas/sarif-schema-2.1.0.json"
 SARIF_ROOT = "%SRCROOT%"

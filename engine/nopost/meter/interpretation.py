@@ -13,8 +13,7 @@ from nopost.knowledge.roles import FindingRole, Roles
 from nopost.meter import supply
 from nopost.meter.limit_check import Grade
 from nopost.meter.reading import POWER_STATE_WORDS, MeasurandKind, PowerState
-from nopost.meter.supply import JudgedReading, MeasurementReport
-from nopost.meter.supply_state import StartSignalCourse, SupplyState, supply_state
+from nopost.meter.supply import JudgedReading, MeasurementReport, StartSignalCourse, SupplyState, supply_state
 
 
 def answers(report: MeasurementReport, roles: Roles) -> dict[str, str]:

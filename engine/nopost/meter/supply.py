@@ -1,10 +1,12 @@
-"""All readings judged by all guides, what was not measured, and what they say of each role in the supply.
+"""All readings judged by all guides, what was not measured, and what they say of the power supply.
 
-The roles: standby, the signal that asks the supply to run, the signal by which it answers, the main rails, the coin cell.
+The roles in it: standby, the signal that asks the supply to run, the signal by which it answers, the main rails, the coin cell.
+What each role shows is decided once, for answers and for sentences alike.
 """
 
 from __future__ import annotations
 
+import enum
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -189,3 +191,67 @@ def _level_of(judged: JudgedReading) -> str:
 
 def _rails_of(report: MeasurementReport, reading: MeterReading) -> list[Rail]:
     return [rail for guide in report.guides for rail in guide.rails if rail.name == reading.name]
+
+
+class StartSignalCourse(enum.StrEnum):
+    """What the signal by which the board asks the supply to run did when the button was pressed."""
+
+    NOT_SEEN = ""
+    PULLED_LOW = "pulled-low"
+    LET_GO = "let-go"
+    """Low, then high again."""
+    NOT_PULLED = "not-pulled"
+
+
+@dataclass(frozen=True, slots=True)
+class SupplyState:
+    """What the readings say of each role in the supply; levels are those of `nopost.meter.supply`, empty when not measured.
+
+    `standby`, `standby_odd`: level of the standby rail, and whether it reads as missing although main rails are there.
+    `main_rails`: level of each main rail while it runs. `dead`: all main rails are gone although they should be there.
+    `start_signal`: the signal that asks the supply; its levels are `idle` in standby and `asked` from the press on.
+    `start`: what it did then, by the readings that count: those at the press, and those of a machine that should run but is
+    dead. `power_good`: levels of the answering signal while it runs.
+    """
+
+    standby: str
+    standby_odd: bool
+    main_rails: dict[str, str]
+    dead: bool
+    start_signal: Signal | None
+    idle: tuple[str, ...]
+    asked: tuple[str, ...]
+    start: StartSignalCourse
+    power_good_signal: Signal | None
+    power_good: tuple[str, ...]
+
+    @property
+    def bad_rail(self) -> bool:
+        """Whether a main rail is missing, too low or too high."""
+        return not {"none", "low", "high"}.isdisjoint(self.main_rails.values())
+
+
+def supply_state(report: MeasurementReport) -> SupplyState:
+    """What the readings that are not doubted say of the supply."""
+    signal, power_good = start_signal(report), power_good_signal(report)
+    dead = dead_after_press(report)
+    pressed = signal_levels(report, signal, PowerState.PRESSED)
+    running = signal_levels(report, signal, PowerState.RUNNING)
+    return SupplyState(
+        standby=standby_level(report),
+        standby_odd=standby_is_odd(report),
+        main_rails=main_rail_levels(report),
+        dead=dead,
+        start_signal=signal,
+        idle=tuple(signal_levels(report, signal, PowerState.STANDBY)),
+        asked=(*pressed, *running),
+        start=_start_signal_course([*pressed, *running] if dead else pressed),
+        power_good_signal=power_good,
+        power_good=tuple(signal_levels(report, power_good, PowerState.RUNNING)),
+    )
+
+
+def _start_signal_course(levels: Sequence[str]) -> StartSignalCourse:
+    if "low" in levels:
+        return StartSignalCourse.LET_GO if levels[-1] == "high" else StartSignalCourse.PULLED_LOW
+    return StartSignalCourse.NOT_PULLED if levels and set(levels) == {"high"} else StartSignalCourse.NOT_SEEN

@@ -13,7 +13,6 @@ from nopost.diagnosis.belief.expected_weight import Discriminator, ExpectedWeigh
 from nopost.diagnosis.effort import Person, action_effort, effort_cost
 from nopost.knowledge.model import Action, Cause, Effort
 from nopost.render.chart_boxes import SIGN_ROOM, UNTITLED_HAZARD, caution_blocks, warning_sign
-from nopost.render.decision_tree import percent
 from nopost.render.page_layout import (
     BODY,
     NOTE,
@@ -34,6 +33,7 @@ from nopost.render.typesetting import (
     FontMetrics,
     TextStyle,
     height_of,
+    percent,
     right_text,
     set_rows,
     set_text,
@@ -56,23 +56,23 @@ class AnswerBar:
     usual: float
 
 
-def bar_blocks(metrics: FontMetrics, strength: ExpectedWeightModel, cause: str, most: int, width: float) -> list[LayoutBlock]:
+def bar_blocks(metrics: FontMetrics, weights: ExpectedWeightModel, cause: str, most: int, width: float) -> list[LayoutBlock]:
     """A heading, the key, and the strongest findings with their bars; nothing when none says anything."""
-    links = [link for link in strength.links_of(cause) if _visible(strength, link)][:most]
-    blocks = [_finding_block(metrics, strength, cause, link.finding, link.decibans, width) for link in links]
+    links = [link for link in weights.links_of(cause) if _visible(weights, link)][:most]
+    blocks = [_finding_block(metrics, weights, cause, link.finding, link.decibans, width) for link in links]
     return (
         [section_heading(metrics, "What it shows, strongest first", width), _bar_key(metrics, width), *blocks] if blocks else []
     )
 
 
-def _visible(strength: ExpectedWeightModel, link: WeightedLink) -> bool:
-    return max(abs(bar.here - bar.usual) for bar in answer_bars(strength, link.cause, link.finding)) >= LEAST_DIFFERENCE
+def _visible(weights: ExpectedWeightModel, link: WeightedLink) -> bool:
+    return max(abs(bar.here - bar.usual) for bar in answer_bars(weights, link.cause, link.finding)) >= LEAST_DIFFERENCE
 
 
-def answer_bars(strength: ExpectedWeightModel, cause: str, finding: str) -> list[AnswerBar]:
+def answer_bars(weights: ExpectedWeightModel, cause: str, finding: str) -> list[AnswerBar]:
     """The answers that differ most, in the finding's order."""
-    here, usual = strength.answer_distributions(cause, finding)
-    answers = strength.model.knowledge.findings[finding].answers
+    here, usual = weights.answer_distributions(cause, finding)
+    answers = weights.model.knowledge.findings[finding].answers
     chosen = sorted(sorted(range(len(answers)), key=lambda k: -abs(here[k] - usual[k]))[:ANSWERS_DRAWN])
     return [AnswerBar(answers[k].text, float(here[k]), float(usual[k])) for k in chosen]
 
@@ -86,15 +86,15 @@ def _bar_key(metrics: FontMetrics, width: float) -> LayoutBlock:
 
 
 def _finding_block(
-    metrics: FontMetrics, strength: ExpectedWeightModel, cause: str, finding: str, decibans: float, width: float
+    metrics: FontMetrics, weights: ExpectedWeightModel, cause: str, finding: str, decibans: float, width: float
 ) -> LayoutBlock:
-    """Title and strength, then a line for each answer."""
-    title = strength.model.knowledge.findings[finding].title
+    """Title and weights, then a line for each answer."""
+    title = weights.model.knowledge.findings[finding].title
     rows = wrapped(metrics, title, STRONG, width - 62, most=3)
     items = set_rows(metrics, rows, 0.0, 0.0)
     items.append(right_text(metrics, f"{decibans:.1f} decibans", NOTE, width, STRONG.size * BASELINE))
     y = max(height_of(rows), STRONG.size * LEADING) + 1
-    for bar in answer_bars(strength, cause, finding):
+    for bar in answer_bars(weights, cause, finding):
         drawn, height = _answer_items(metrics, bar, width, y)
         items += drawn
         y += height
@@ -105,16 +105,12 @@ def _answer_items(metrics: FontMetrics, bar: AnswerBar, width: float, y: float) 
     rows = wrapped(metrics, bar.answer, NOTE, width * _TEXT - 6, most=2)
     height = max(height_of(rows), 2 * _BAR + 2) + 1.5
     x, room = width * _TEXT, width * (1 - _TEXT) - _NUMBERS
-    numbers = metrics.shown(f"{_short_percent(bar.here)} / {_short_percent(bar.usual)}")
+    numbers = metrics.renderable(f"{percent(bar.here, '<1 %')} / {percent(bar.usual, '<1 %')}")
     items: list[Item] = list(set_rows(metrics, rows, 0.0, y))
     items.append(Rectangle(x, y + 1, max(room * bar.here, 0.4), _BAR, 0.0, 0.0))
     items.append(Rectangle(x, y + 1 + _BAR + 0.6, max(room * bar.usual, 0.4), _BAR, 0.6, 1.0))
     items.append(set_text(metrics, numbers, NOTE, x + room + 4, y + NOTE.size * BASELINE))
     return items, height
-
-
-def _short_percent(share: float) -> str:
-    return "<1 %" if 0 < share < 0.005 else f"{100 * share:.0f} %"
 
 
 TITLE, FACTS = TextStyle(15.0, bold=True), TextStyle(9.5)
@@ -128,10 +124,10 @@ _NO_STEPS = "Steps left out for want of room; the program shows them."
 class CausePage:
     """Pages of the causes of one knowledge base."""
 
-    def __init__(self, strength: ExpectedWeightModel, metrics: FontMetrics, sheet: PaperSheet) -> None:
-        self.strength, self.metrics, self.sheet = strength, metrics, sheet
-        self.knowledge = strength.model.knowledge
-        self.flow = ColumnLayout(sheet.body, 2)
+    def __init__(self, weights: ExpectedWeightModel, metrics: FontMetrics, sheet: PaperSheet) -> None:
+        self.weights, self.metrics, self.sheet = weights, metrics, sheet
+        self.knowledge = weights.model.knowledge
+        self.columns = ColumnLayout(sheet.body, 2)
         self._frequencies = causes_per_thousand(self.knowledge)
 
     def pages(self, name: str, imprint: Imprint) -> list[Page]:
@@ -144,7 +140,7 @@ class CausePage:
         """The fullest form that takes no more than MOST_PAGES, else the shortest one."""
         head, tried = self._head(cause), []
         for shown, steps in self._forms(len(cause.fixes)):
-            tried = self.flow.pages(list(self._blocks(cause, shown, steps)), head)
+            tried = self.columns.pages(list(self._blocks(cause, shown, steps)), head)
             if len(tried) <= MOST_PAGES:
                 break
         return tried
@@ -167,12 +163,12 @@ class CausePage:
         return LayoutBlock(height_of(rows) + 8, tuple(set_rows(self.metrics, rows, 0.0, 0.0)))
 
     def _blocks(self, cause: Cause, shown: int, steps: int) -> Iterator[LayoutBlock]:
-        width, metrics = self.flow.width, self.metrics
+        width, metrics = self.columns.width, self.metrics
         fixes = self._fixes(cause)
-        looks = (name for parting in self._partings(cause.id) for name in self._hazards_of(parting.finding))
+        looks = (name for discriminator in self._discriminators(cause.id) for name in self._hazards_of(discriminator.finding))
         hazards = dict.fromkeys((*cause.hazards, *looks, *(name for fix in fixes for name in fix.hazards)))
         yield from text_section(metrics, "What it is", cause.explanation, width)
-        yield from bar_blocks(metrics, self.strength, cause.id, shown, width)
+        yield from bar_blocks(metrics, self.weights, cause.id, shown, width)
         yield from self._neighbours(cause)
         yield from caution_blocks(metrics, self.knowledge, hazards, width, "Cautions: before any step")
         if fixes:
@@ -185,28 +181,28 @@ class CausePage:
 
     def _neighbours(self, cause: Cause) -> Iterator[LayoutBlock]:
         """The causes that look most like it, and the one question that tells them apart best."""
-        others = self.strength.hardest_to_distinguish(cause.id, NEIGHBOURS)
+        others = self.weights.hardest_to_distinguish(cause.id, NEIGHBOURS)
         if others:
-            yield section_heading(self.metrics, "What it is mistaken for", self.flow.width)
+            yield section_heading(self.metrics, "What it is mistaken for", self.columns.width)
         for other in others:
-            title = wrapped(self.metrics, self.knowledge.causes[other].title, STRONG, self.flow.width)
-            text = wrapped(self.metrics, self._parting_words(cause.id, other), BODY, self.flow.width)
+            title = wrapped(self.metrics, self.knowledge.causes[other].title, STRONG, self.columns.width)
+            text = wrapped(self.metrics, self._discriminator_words(cause.id, other), BODY, self.columns.width)
             yield from (LayoutBlock(b.height, b.items, stays=True) for b in row_blocks(self.metrics, title))
             yield from row_blocks(self.metrics, text, after=4.0)
 
-    def _parting_words(self, cause: str, other: str) -> str:
-        parting = self.strength.best_discriminator(cause, other)
-        if parting is None:
+    def _discriminator_words(self, cause: str, other: str) -> str:
+        discriminator = self.weights.best_discriminator(cause, other)
+        if discriminator is None:
             return "No question tells them apart; try the fixes in turn."
-        title = self.knowledge.findings[parting.finding].title
-        here, there = percent(parting.probability), percent(parting.probability_other)
-        return f"{title}: “{parting.answer}” in {here} here, in {there} there ({parting.decibans:.1f} decibans)."
+        title = self.knowledge.findings[discriminator.finding].title
+        here, there = percent(discriminator.probability), percent(discriminator.probability_other)
+        return f"{title}: “{discriminator.answer}” in {here} here, in {there} there ({discriminator.decibans:.1f} decibans)."
 
-    def _partings(self, cause: str) -> list[Discriminator]:
+    def _discriminators(self, cause: str) -> list[Discriminator]:
         found = (
-            self.strength.best_discriminator(cause, other) for other in self.strength.hardest_to_distinguish(cause, NEIGHBOURS)
+            self.weights.best_discriminator(cause, other) for other in self.weights.hardest_to_distinguish(cause, NEIGHBOURS)
         )
-        return [parting for parting in found if parting is not None]
+        return [discriminator for discriminator in found if discriminator is not None]
 
     def _hazards_of(self, finding: str) -> tuple[str, ...]:
         """Those of a question and of the test that it takes."""
@@ -224,7 +220,7 @@ class CausePage:
         return sorted(known, key=lambda action: (-worth(action), action.id))
 
     def _fix(self, cause: Cause, fix: Action, with_steps: bool) -> Iterator[LayoutBlock]:
-        width = self.flow.width
+        width = self.columns.width
         needs = ", ".join(self.knowledge.base.tools[n].title for n in fix.needs if n in self.knowledge.base.tools)
         facts = f"Mends it in {percent(cause.fixes[fix.id])}. {effort_words(fix.effort)}"
         title = wrapped(self.metrics, fix.title, STRONG, width)
@@ -242,7 +238,10 @@ class CausePage:
         titles = [self.knowledge.hazards[name].title for name in fix.hazards if name in self.knowledge.hazards]
         if titles:
             rows = wrapped(
-                self.metrics, "; ".join(titles).strip() or UNTITLED_HAZARD, TextStyle(8.0, bold=True), self.flow.width - SIGN_ROOM
+                self.metrics,
+                "; ".join(titles).strip() or UNTITLED_HAZARD,
+                TextStyle(8.0, bold=True),
+                self.columns.width - SIGN_ROOM,
             )
             yield LayoutBlock(
                 height_of(rows) + 2, (*warning_sign(0.0, 0.5), *set_rows(self.metrics, rows, SIGN_ROOM, 0.0)), stays=True
@@ -251,7 +250,7 @@ class CausePage:
     def _step(self, number: int, text: str) -> Sequence[LayoutBlock]:
         label = f"{number}."
         indent = max(_NUMBER, self.metrics.width(label, BODY.size) + 3)
-        rows = wrapped(self.metrics, text, BODY, self.flow.width, indent=indent)
+        rows = wrapped(self.metrics, text, BODY, self.columns.width, indent=indent)
         blocks = row_blocks(self.metrics, rows, after=2.0)
         if not blocks:
             return ()

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from nopost.knowledge.model import Hazard, Knowledge
-from nopost.render.decision_tree import ChartNode, ChartNodeKind, percent
+from nopost.render.decision_tree import ChartNode, ChartNodeKind
 from nopost.render.page_layout import BODY, STRONG, LayoutBlock, section_heading
 from nopost.render.scene import Area, Item, Polyline, Rectangle
-from nopost.render.typesetting import FontMetrics, TextRow, TextStyle, height_of, set_rows, wrapped
+from nopost.render.typesetting import FontMetrics, TextRow, TextStyle, height_of, percent, set_rows, wrapped
 
 TITLE, NOTE, LABEL, SIGN, WARN = (
     TextStyle(9.0, bold=True),
@@ -73,7 +73,7 @@ class ChartBox:
 
 @dataclass(frozen=True, slots=True)
 class BoxTree:
-    """A box under its answer, with the cells that follow it; `number`: it goes on elsewhere, under this number."""
+    """A box under its answer, with the trees that follow it; `number`: it goes on elsewhere, under this number."""
 
     label: tuple[TextRow, ...]
     box: ChartBox
@@ -94,7 +94,7 @@ class BoxTree:
         return self.above + (0.0 if self.loose else self.box.height) + GAP
 
     def with_children(self, children: Sequence[BoxTree]) -> BoxTree:
-        """The cell before these, its height counted."""
+        """The tree before these, its height counted."""
         height = max(self.own_height, sum(child.height for child in children))
         return replace(self, children=tuple(children), height=height)
 
@@ -105,35 +105,35 @@ class BoxFitter:
     def __init__(self, metrics: FontMetrics, hazards: Mapping[str, Hazard], width: float, most_height: float) -> None:
         self.metrics, self.hazards, self.width, self.most_height = metrics, hazards, width, most_height
 
-    def cell(self, spot: ChartNode, label: str = "", path: tuple[str, ...] = ()) -> BoxTree:
+    def tree(self, node: ChartNode, label: str = "", path: tuple[str, ...] = ()) -> BoxTree:
         """A box with everything that follows."""
-        children = [self.cell(b.spot, f"{percent(b.probability)} · {b.label}", (*path, b.label)) for b in spot.branches]
-        if spot.left_out:
-            words = "; ".join(spot.left_out)
-            rows = self._rows(f"{percent(spot.left_share)} · left out: {words}", LABEL, _MOST_LABEL)
+        children = [self.tree(b.node, f"{percent(b.probability)} · {b.label}", (*path, b.label)) for b in node.branches]
+        if node.left_out:
+            words = "; ".join(node.left_out)
+            rows = self._rows(f"{percent(node.left_share)} · left out: {words}", LABEL, _MOST_LABEL)
             children.append(BoxTree(rows, self.box(ChartNode(ChartNodeKind.END, "")), loose=True).with_children(()))
-        return BoxTree(self._rows(label, LABEL, _MOST_LABEL), self.box(spot), path=path).with_children(children)
+        return BoxTree(self._rows(label, LABEL, _MOST_LABEL), self.box(node), path=path).with_children(children)
 
-    def box(self, spot: ChartNode) -> ChartBox:
+    def box(self, node: ChartNode) -> ChartBox:
         """The fullest form of a box that is not too high."""
-        boxes = list(self._forms(spot))
+        boxes = list(self._forms(node))
         return next((box for box in boxes if box.height <= self.most_height), boxes[-1])
 
     def pointer(self, text: str) -> ChartBox:
         """A box that says where it goes on."""
         return ChartBox(ChartNodeKind.STARTS, (), self._rows(text, SIGN, 2, 2 * PAD))
 
-    def _forms(self, spot: ChartNode) -> Iterator[ChartBox]:
-        rows = [*self._rows(KIND_WORDS[spot.kind], NOTE, 1, 2 * PAD), *self._rows(spot.title, TITLE, _MOST_TITLE, 2 * PAD)]
-        for note in spot.notes:
+    def _forms(self, node: ChartNode) -> Iterator[ChartBox]:
+        rows = [*self._rows(KIND_WORDS[node.kind], NOTE, 1, 2 * PAD), *self._rows(node.title, TITLE, _MOST_TITLE, 2 * PAD)]
+        for note in node.notes:
             rows += self._rows(note, NOTE, _MOST_NOTE, 2 * PAD)
-        names = [self.hazards[name].title for name in spot.hazards if name in self.hazards]
-        if spot.kind is ChartNodeKind.STOP:
-            yield ChartBox(spot.kind, tuple(map(self._caution_in_full, spot.hazards)), tuple(rows))
+        names = [self.hazards[name].title for name in node.hazards if name in self.hazards]
+        if node.kind is ChartNodeKind.STOP:
+            yield ChartBox(node.kind, tuple(map(self._caution_in_full, node.hazards)), tuple(rows))
         for most in (3, 1):
-            yield ChartBox(spot.kind, tuple(self._caution(name, most) for name in names), tuple(rows))
+            yield ChartBox(node.kind, tuple(self._caution(name, most) for name in names), tuple(rows))
         few = [*names[:4], f"{len(names) - 4} {SEE_CAUTIONS_PAGE}"] if len(names) > 4 else names
-        yield ChartBox(spot.kind, tuple(self._caution(name, 1) for name in few), tuple(rows))
+        yield ChartBox(node.kind, tuple(self._caution(name, 1) for name in few), tuple(rows))
 
     def _caution(self, title: str, most: int) -> tuple[TextRow, ...]:
         return self._rows(title.strip() or UNTITLED_HAZARD, WARN, most, 2 * PAD + SIGN_ROOM)

@@ -24,7 +24,7 @@ class TreePiece:
     """A part of the tree that fits a page, and its number; the first is 0."""
 
     number: int
-    cell: BoxTree
+    tree: BoxTree
 
 
 class TreeCutter:
@@ -41,78 +41,78 @@ class TreeCutter:
         self._waiting.append((0, root))
         done = []
         while self._waiting:
-            number, cell = self._waiting.popleft()
-            done.append(TreePiece(number, self._shallow(self._trimmed(cell, self.height), self.columns)))
+            number, tree = self._waiting.popleft()
+            done.append(TreePiece(number, self._shallow(self._trimmed(tree, self.height), self.columns)))
         return _in_reading_order(done)
 
-    def _stub(self, cell: BoxTree) -> BoxTree:
-        """A box that points to the cell, which waits for a place of its own."""
+    def _stub(self, tree: BoxTree) -> BoxTree:
+        """A box that points to the tree, which waits for a place of its own."""
         self._count += 1
-        self._waiting.append((self._count, replace(cell, label=())))
-        return self._pointing(cell, self._count)
+        self._waiting.append((self._count, replace(tree, label=())))
+        return self._pointing(tree, self._count)
 
-    def _pointing(self, cell: BoxTree, number: int) -> BoxTree:
-        return BoxTree(cell.label, self.pointer(f"Go on at {number}, page 000"), number=number, path=cell.path).with_children(())
+    def _pointing(self, tree: BoxTree, number: int) -> BoxTree:
+        return BoxTree(tree.label, self.pointer(f"Go on at {number}, page 000"), number=number, path=tree.path).with_children(())
 
-    def _shallow(self, cell: BoxTree, columns: int) -> BoxTree:
+    def _shallow(self, tree: BoxTree, columns: int) -> BoxTree:
         """Without what would need more columns."""
-        if not cell.children:
-            return cell
-        children = [self._stub(c) if c.children and columns == 2 else self._shallow(c, columns - 1) for c in cell.children]
-        return cell.with_children(children)
+        if not tree.children:
+            return tree
+        children = [self._stub(c) if c.children and columns == 2 else self._shallow(c, columns - 1) for c in tree.children]
+        return tree.with_children(children)
 
-    def _trimmed(self, cell: BoxTree, height: float) -> BoxTree:
-        """The cell no higher than this: the highest branches go on elsewhere, and then those that do not fit at all."""
-        cell = self._split(cell, height)
-        while cell.height > height:
-            k = max(range(len(cell.children)), key=lambda c: (cell.children[c].height, -c))
-            tallest = cell.children[k]
-            room = height - (cell.height - tallest.height)
+    def _trimmed(self, tree: BoxTree, height: float) -> BoxTree:
+        """The tree no higher than this: the highest branches go on elsewhere, and then those that do not fit at all."""
+        tree = self._split(tree, height)
+        while tree.height > height:
+            k = max(range(len(tree.children)), key=lambda c: (tree.children[c].height, -c))
+            tallest = tree.children[k]
+            room = height - (tree.height - tallest.height)
             inside = bool(tallest.children) and self._least(tallest) <= room
             small = self._trimmed(tallest, room) if inside else self._stub(tallest)
-            cell = cell.with_children([*cell.children[:k], small, *cell.children[k + 1 :]])
-        return cell
+            tree = tree.with_children([*tree.children[:k], small, *tree.children[k + 1 :]])
+        return tree
 
-    def _least(self, cell: BoxTree) -> float:
+    def _least(self, tree: BoxTree) -> float:
         """Height when everything that follows goes on elsewhere."""
-        return max(cell.own_height, sum(self._short(child) for child in cell.children))
+        return max(tree.own_height, sum(self._short(child) for child in tree.children))
 
     def _short(self, child: BoxTree) -> float:
         return min(child.height, self._pointing(child, 0).height) if child.children else child.own_height
 
-    def _split(self, cell: BoxTree, height: float) -> BoxTree:
+    def _split(self, tree: BoxTree, height: float) -> BoxTree:
         """With only as many answers as fit, and a box that points to the others."""
-        if not cell.children or self._least(cell) <= height:
-            return cell
-        rest = self._pointing(replace(cell, label=self.further), 0).height
-        kept, total = 1, self._short(cell.children[0]) + rest
-        while kept < len(cell.children) - 1 and total + self._short(cell.children[kept]) <= height:
-            total += self._short(cell.children[kept])
+        if not tree.children or self._least(tree) <= height:
+            return tree
+        rest = self._pointing(replace(tree, label=self.further), 0).height
+        kept, total = 1, self._short(tree.children[0]) + rest
+        while kept < len(tree.children) - 1 and total + self._short(tree.children[kept]) <= height:
+            total += self._short(tree.children[kept])
             kept += 1
-        further = cell.with_children(cell.children[kept:])
-        return cell.with_children([*cell.children[:kept], self._stub(replace(further, label=self.further))])
+        further = tree.with_children(tree.children[kept:])
+        return tree.with_children([*tree.children[:kept], self._stub(replace(further, label=self.further))])
 
 
 def _in_reading_order(pieces: Sequence[TreePiece]) -> list[TreePiece]:
     """Numbered anew, as a reader meets the pointers."""
-    cells = {piece.number: piece.cell for piece in pieces}
+    trees = {piece.number: piece.tree for piece in pieces}
     met, waiting = {0: 0}, deque([0])
     while waiting:
-        for mark in pointed_numbers(cells[waiting.popleft()]):
+        for mark in pointed_numbers(trees[waiting.popleft()]):
             met[mark] = len(met)
             waiting.append(mark)
-    return [TreePiece(new, _renumbered(cells[old], met)) for old, new in met.items()]
+    return [TreePiece(new, _renumbered(trees[old], met)) for old, new in met.items()]
 
 
-def _renumbered(cell: BoxTree, met: Mapping[int, int]) -> BoxTree:
-    return replace(cell, number=met[cell.number], children=tuple(_renumbered(child, met) for child in cell.children))
+def _renumbered(tree: BoxTree, met: Mapping[int, int]) -> BoxTree:
+    return replace(tree, number=met[tree.number], children=tuple(_renumbered(child, met) for child in tree.children))
 
 
-def pointed_numbers(cell: BoxTree) -> Iterator[int]:
+def pointed_numbers(tree: BoxTree) -> Iterator[int]:
     """The numbers that a piece points to, from the top down."""
-    if cell.number:
-        yield cell.number
-    for child in cell.children:
+    if tree.number:
+        yield tree.number
+    for child in tree.children:
         yield from pointed_numbers(child)
 
 
@@ -156,12 +156,12 @@ class DecisionChart:
     def pages(self, imprint: Imprint) -> list[Page]:
         """All pages."""
         first = self._first_pages()
-        cell = self.fitter.cell(self.root)
+        tree = self.fitter.tree(self.root)
         further = wrapped(self.metrics, "Further answers", LABEL, self.width, most=1)
-        pieces = TreeCutter(COLUMNS, self.room, self.fitter.pointer, further).pieces(cell)
+        pieces = TreeCutter(COLUMNS, self.room, self.fitter.pointer, further).pieces(tree)
         sheets = packed_on_pages(pieces, self._piece_height, self.area.height)
         page_of = {piece.number: page for page, some in enumerate(sheets, start=len(first) + 1) for piece in some}
-        comes_from = {mark: page_of[piece.number] for piece in pieces for mark in pointed_numbers(piece.cell)}
+        comes_from = {mark: page_of[piece.number] for piece in pieces for mark in pointed_numbers(piece.tree)}
         bodies = [list(self._body(some, page_of, comes_from)) for some in sheets]
         return with_head_and_foot(self.metrics, self.sheet, "Decision chart", imprint, [*first, *bodies])
 
@@ -191,14 +191,14 @@ class DecisionChart:
     def _caption(self, piece: TreePiece, came: int) -> tuple[TextRow, ...]:
         if not piece.number:
             return ()
-        recent = piece.cell.path[-_RECENT:]
-        so_far = "; ".join((*(["..."] if len(piece.cell.path) > _RECENT else []), *recent)) or "further answers"
+        recent = piece.tree.path[-_RECENT:]
+        so_far = "; ".join((*(["..."] if len(piece.tree.path) > _RECENT else []), *recent)) or "further answers"
         text = f"{piece.number} (from page {came}): {so_far}"
         return wrapped(self.metrics, text, CAPTION, self.area.width, most=_CAPTION_ROWS)
 
     def _piece_height(self, piece: TreePiece) -> float:
         caption = self._caption(piece, 999)
-        return piece.cell.height + (height_of(caption) + _ABOVE + 6 if caption else 0.0)
+        return piece.tree.height + (height_of(caption) + _ABOVE + 6 if caption else 0.0)
 
     def _body(self, pieces: Sequence[TreePiece], page_of: Mapping[int, int], comes_from: Mapping[int, int]) -> Iterator[Item]:
         """Pieces one under the other, each under its caption."""
@@ -208,30 +208,30 @@ class DecisionChart:
             if k:
                 yield Polyline(((self.area.x, y), (self.area.x + self.area.width, y)), 0.5, (1.0, 2.0))
             yield from set_rows(self.metrics, caption, self.area.x, y + _ABOVE)
-            above = self._piece_height(piece) - piece.cell.height
-            yield from self._cell(piece.cell, 0, y + above, page_of)
+            above = self._piece_height(piece) - piece.tree.height
+            yield from self._tree_items(piece.tree, 0, y + above, page_of)
             y += self._piece_height(piece)
 
-    def _cell(self, cell: BoxTree, column: int, y: float, page_of: Mapping[int, int]) -> Iterator[Item]:
+    def _tree_items(self, tree: BoxTree, column: int, y: float, page_of: Mapping[int, int]) -> Iterator[Item]:
         """The box under its answer, lines to those that follow, and these."""
         x = self.area.x + column * (self.width + GUTTER)
-        yield from set_rows(self.metrics, cell.label, x, y)
-        if cell.loose:
+        yield from set_rows(self.metrics, tree.label, x, y)
+        if tree.loose:
             return
-        place = self._place(cell, x, y)
-        box = self.fitter.pointer(f"Go on at {cell.number}, page {page_of[cell.number]}") if cell.number else cell.box
+        place = self._place(tree, x, y)
+        box = self.fitter.pointer(f"Go on at {tree.number}, page {page_of[tree.number]}") if tree.number else tree.box
         yield from drawn_box(self.metrics, box, place)
         entries, top = [], y
-        for child in cell.children:
+        for child in tree.children:
             if not child.loose:
                 inner = self._place(child, x + self.width + GUTTER, top)
                 entries.append((inner.x, inner.y + _entry(inner)))
-            yield from self._cell(child, column + 1, top, page_of)
+            yield from self._tree_items(child, column + 1, top, page_of)
             top += child.height
         yield from _lines((x + self.width, place.y + _entry(place)), entries)
 
-    def _place(self, cell: BoxTree, x: float, y: float) -> Area:
-        return Area(x, y + cell.above, self.width, cell.box.height)
+    def _place(self, tree: BoxTree, x: float, y: float) -> Area:
+        return Area(x, y + tree.above, self.width, tree.box.height)
 
 
 def _entry(place: Area) -> float:
@@ -250,7 +250,7 @@ def _lines(start: tuple[float, float], entries: Sequence[tuple[float, float]]) -
         yield Polyline(((trunk, y), (x, y)))
 
 
-def _hazards(spot: ChartNode) -> Iterator[str]:
-    yield from spot.hazards
-    for branch in spot.branches:
-        yield from _hazards(branch.spot)
+def _hazards(node: ChartNode) -> Iterator[str]:
+    yield from node.hazards
+    for branch in node.branches:
+        yield from _hazards(branch.node)

@@ -15,6 +15,7 @@ from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.replay import replay
 from nopost.diagnosis.step_view import step_hazards, step_title
 from nopost.knowledge.model import Effort, Knowledge
+from nopost.render.typesetting import percent
 
 LEADING_CAUSES, LEAST_SHOWN = 3, 0.05
 """So many leading causes stand at an end, those of at least this probability, and the first one always."""
@@ -53,7 +54,7 @@ class ChartBranch:
 
     label: str
     probability: float
-    spot: ChartNode
+    node: ChartNode
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +74,10 @@ class TreePosition:
 class DecisionTree:
     """Grows the tree; every state is assessed once."""
 
-    def __init__(self, assessor: Diagnostician, levels: int, least: float, progress: Progress | None = None) -> None:
+    def __init__(self, diagnostician: Diagnostician, levels: int, least: float, progress: Progress | None = None) -> None:
         """`levels`: boxes in a row before an end; `least`: branches that fewer machines reach are left out."""
-        self.assessor, self.levels, self.least = assessor, levels, least
-        self.knowledge: Knowledge = assessor.knowledge
+        self.diagnostician, self.levels, self.least = diagnostician, levels, least
+        self.knowledge: Knowledge = diagnostician.knowledge
         self._progress = progress or (lambda share: None)
         self._known: dict[tuple[Event, ...], Diagnosis] = {}
 
@@ -85,22 +86,22 @@ class DecisionTree:
         place = place or TreePosition()
         found = self._assessed(place.events)
         raised = frozenset(found.inference.cautions)
-        spot = self._spot(found, place, tuple(name for name in found.inference.cautions if name not in place.raised))
-        if spot.kind not in (ChartNodeKind.ASK, ChartNodeKind.DO):
+        node = self._node(found, place, tuple(name for name in found.inference.cautions if name not in place.raised))
+        if node.kind not in (ChartNodeKind.ASK, ChartNodeKind.DO):
             self._progress(place.reach)
-            return spot
-        branches = self._answers(found, place, raised) if spot.kind is ChartNodeKind.ASK else self._outcomes(found, place, raised)
+            return node
+        branches = self._answers(found, place, raised) if node.kind is ChartNodeKind.ASK else self._outcomes(found, place, raised)
         kept, left, lost = branches
-        if lost > MOST_LEFT_OUT and all(branch.spot.kind not in (ChartNodeKind.STOP, ChartNodeKind.SHOP) for branch in kept):
-            return self._end(found, spot)
-        return replace(spot, branches=tuple(kept), left_out=tuple(left), left_share=lost)
+        if lost > MOST_LEFT_OUT and all(branch.node.kind not in (ChartNodeKind.STOP, ChartNodeKind.SHOP) for branch in kept):
+            return self._end(found, node)
+        return replace(node, branches=tuple(kept), left_out=tuple(left), left_share=lost)
 
     def _assessed(self, events: tuple[Event, ...]) -> Diagnosis:
         if events not in self._known:
-            self._known[events] = self.assessor.diagnose(History(events=events))
+            self._known[events] = self.diagnostician.diagnose(History(events=events))
         return self._known[events]
 
-    def _spot(self, found: Diagnosis, place: TreePosition, fresh: tuple[str, ...]) -> ChartNode:
+    def _node(self, found: Diagnosis, place: TreePosition, fresh: tuple[str, ...]) -> ChartNode:
         step = found.advice.step
         title, hazards = step_title(self.knowledge, step), step_hazards(self.knowledge, step.kind, step.id)
         hazards = tuple(dict.fromkeys((*fresh, *hazards)))
@@ -115,11 +116,11 @@ class DecisionTree:
         effort = _effort(self.knowledge.actions[step.id].effort)
         return ChartNode(ChartNodeKind.DO, title, hazards, (f"Helps in {percent(step.success_probability)} of cases", effort))
 
-    def _end(self, found: Diagnosis, spot: ChartNode) -> ChartNode:
+    def _end(self, found: Diagnosis, node: ChartNode) -> ChartNode:
         """An end in place of this box: what is likeliest by then, and the step that would come next."""
         titles = {"cause-found": "Found", "no-listed-cause": "Probably no listed cause"}
-        notes = (*self._leading(found), f"Next: {spot.title}")
-        return ChartNode(ChartNodeKind.END, titles.get(found.verdict, "Leading causes"), spot.hazards, notes)
+        notes = (*self._leading(found), f"Next: {node.title}")
+        return ChartNode(ChartNodeKind.END, titles.get(found.verdict, "Leading causes"), node.hazards, notes)
 
     def _leading(self, found: Diagnosis) -> tuple[str, ...]:
         top = [pair for k, pair in enumerate(found.ranking[:LEADING_CAUSES]) if not k or pair[1] >= LEAST_SHOWN]
@@ -131,7 +132,7 @@ class DecisionTree:
     ) -> tuple[list[ChartBranch], list[str], float]:
         """Answers that enough machines give or that raise a hazard; the others with their share together."""
         finding = self.knowledge.findings[found.advice.step.id]
-        shares = found.posterior @ self.assessor.model.predict_from_initial_faults(finding.id, found.evidence)
+        shares = found.posterior @ self.diagnostician.model.predict_from_initial_faults(finding.id, found.evidence)
         branches, left, lost = [], [], 0.0
         for answer, share in zip(finding.answers, map(float, shares), strict=True):
             then = place.after(Event(EventKind.ANSWER, finding.id, answer.id, ""), share, raised)
@@ -146,7 +147,7 @@ class DecisionTree:
     def _warns(self, place: TreePosition) -> bool:
         """Whether the last answer raises a hazard; such a branch is never left out."""
         seen = replay(History(events=place.events), self.knowledge)
-        return not self.assessor.ranker.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
+        return not self.diagnostician.ranker.rules.run(seen.current(), seen.facts).cautions.keys() <= place.raised
 
     def _outcomes(
         self, found: Diagnosis, place: TreePosition, raised: frozenset[str]
@@ -161,13 +162,6 @@ class DecisionTree:
             self._progress(then.reach)
             return [good], ["No change"], 1 - step.success_probability
         return [good, ChartBranch("No change", 1 - step.success_probability, self.grow(then))], [], 0.0
-
-
-def percent(share: float) -> str:
-    """A share as people write it."""
-    if 0 < share < 0.005:
-        return "under 1 %"
-    return f"{100 * share:.0f} %"
 
 
 def _effort(effort: Effort) -> str:

@@ -147,8 +147,8 @@ def with_head_and_foot(
     width, height = sheet.size
     return [
         Page(
-            metrics.shown(f"{name or title}, page {number} of {len(bodies)}"),
-            metrics.shown(name or title),
+            metrics.renderable(f"{name or title}, page {number} of {len(bodies)}"),
+            metrics.renderable(name or title),
             width,
             height,
             (*_head(metrics, sheet.inside, title, imprint), *body, *_foot(metrics, sheet.inside, number, len(bodies))),

@@ -15,8 +15,8 @@ from pathlib import Path
 from typing import Any
 
 from nopost.errors import OutputError
-from nopost.render.page import without_controls
 from nopost.render.scene import Item, Page, Point, Polyline, Rectangle, TextLine
+from nopost.text import without_controls
 
 _CODING = "windows-1252"
 _SCALE = 1000.0
@@ -44,16 +44,16 @@ class PdfWriter:
         self._pdf.set_creator("nopost")
         self._family = _add_font(self._pdf, font) if font else "helvetica"
         self._widths: dict[tuple[str, bool], float] = {}
-        self._shown: dict[str, str] = {}
+        self._spellings: dict[str, str] = {}
         self.replaced: set[str] = set()
         """Characters that the font lacks."""
 
-    def shown(self, text: str) -> str:
+    def renderable(self, text: str) -> str:
         """The text in characters that the font has."""
-        return "".join(self._shown.get(c) or self._known(c) for c in without_controls(text))
+        return "".join(self._spellings.get(c) or self._known(c) for c in without_controls(text))
 
     def width(self, text: str, size: float, bold: bool = False) -> float:
-        """Points that shown text takes."""
+        """Points that text takes which `renderable` has made."""
         return size / _SCALE * sum(self._widths.get((c, bold)) or self._measured(c, bold) for c in text)
 
     def document(self, pages: Sequence[Page]) -> bytes:
@@ -71,7 +71,7 @@ class PdfWriter:
 
     def _known(self, letter: str) -> str:
         found = letter if self._has(letter) else self._spelled(letter)
-        self._shown[letter] = found
+        self._spellings[letter] = found
         return found
 
     def _spelled(self, letter: str) -> str:

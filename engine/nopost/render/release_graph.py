@@ -6,15 +6,28 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from nopost.firmware.release_graph import ReleaseNode
-from nopost.render.page import escaped, without_controls
-from nopost.render.svg import INK, PAPER, SOFT, polyline, rectangle, text_at, text_width
+from nopost.render.svg import (
+    INK,
+    PAPER,
+    SOFT,
+    Attribute,
+    circle,
+    document,
+    number,
+    path,
+    polyline,
+    rectangle,
+    text_at,
+    text_width,
+)
+from nopost.text import without_controls
 
 WIDTH = 760.0
 MARGIN, LINE_SPACING, TOP, LINE_HEIGHT = 24.0, 20.0, 74.0, 19.0
 SIZE, SMALL = 13.0, 11.5
 LONGEST = 260.0
 """Room for a version."""
-_BOLD = 'font-weight="bold"'
+_BOLD: dict[str, Attribute] = {"font_weight": "bold"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,21 +55,14 @@ def picture(nodes: Sequence[ReleaseNode], title: str) -> str:
         y += 30 if node.one_way and node.index else 0
         places.append(y)
         y += 34 + LINE_HEIGHT * len(words)
-    parts = [polyline([(trunk, places[0]), (trunk, places[-1])], 'stroke-width="1.4"')] if len(nodes) > 1 else []
+    parts = [polyline([(trunk, places[0]), (trunk, places[-1])], stroke_width=1.4)] if len(nodes) > 1 else []
     parts += [_requirement_line(line, places, MARGIN + 6 + line.column * step, trunk) for line in lines]
     for node, words, at in zip(nodes, blocks, places, strict=True):
         parts.append(_release(node, words, trunk, at))
     height = y + 34
-    head = text_at(MARGIN, 30, _cut(title, WIDTH - 2 * MARGIN, 17), 17, _BOLD)
-    head += text_at(MARGIN, 50, "Firmware releases, the oldest on top.", SMALL, f'fill="{SOFT}"')
-    return _SVG.format(width=WIDTH, height=height, title=escaped(title), body="\n".join([head, *parts, _legend(height - 14)]))
-
-
-_SVG = (
-    '<svg xmlns="http://www.w3.org/2000/svg" width="{width:g}" height="{height:.0f}" viewBox="0 0 {width:g} {height:.0f}" '
-    'font-family="system-ui, sans-serif" fill="#111" role="img"><title>{title}</title>\n'
-    '<rect width="100%" height="100%" fill="#fff"/>\n{body}\n</svg>\n'
-)
+    head = text_at(MARGIN, 30, _cut(title, WIDTH - 2 * MARGIN, 17), 17, **_BOLD)
+    head += text_at(MARGIN, 50, "Firmware releases, the oldest on top.", SMALL, fill=SOFT)
+    return document(WIDTH, height, title, [head, *parts, _legend(height - 14)], font_family="system-ui, sans-serif", fill=INK)
 
 
 def requirement_lines(nodes: Sequence[ReleaseNode]) -> tuple[RequirementLine, ...]:
@@ -79,7 +85,7 @@ def requirement_lines(nodes: Sequence[ReleaseNode]) -> tuple[RequirementLine, ..
 
 def _legend(y: float) -> str:
     words = "+ CPU family known from here on; – no longer known; arrow: has to be on the board before, or a later one"
-    return text_at(MARGIN, y, words, SMALL, f'fill="{SOFT}"')
+    return text_at(MARGIN, y, words, SMALL, fill=SOFT)
 
 
 def _plates(node: ReleaseNode, x: float) -> tuple[list[str], list[str]]:
@@ -121,11 +127,11 @@ def _requirement_line(line: RequirementLine, places: Sequence[float], x: float, 
     """From the right of the source round to each target, with an arrow."""
     source, last = places[line.source], places[line.last]
     begin = source + 5
-    parts = [polyline([(trunk - 8, begin), (x, begin), (x, last - 3)], 'stroke-width="1.6" stroke-linejoin="round"')]
+    parts = [polyline([(trunk - 8, begin), (x, begin), (x, last - 3)], stroke_width=1.6, stroke_linejoin="round")]
     for target in line.targets:
         y = places[target] - 3
-        parts.append(polyline([(x, y), (trunk - 15, y)], 'stroke-width="1.6"'))
-        parts.append(f'<path d="M{trunk - 9:.1f} {y:.1f}l-9 -4.5v9z" fill="{INK}"/>')
+        parts.append(polyline([(x, y), (trunk - 15, y)], stroke_width=1.6))
+        parts.append(path(f"M{number(trunk - 9)} {number(y)}l-9 -4.5v9z", fill=INK))
     return "".join(parts)
 
 
@@ -133,20 +139,18 @@ def _release(node: ReleaseNode, words: Sequence[str], x: float, y: float) -> str
     parts = []
     if node.one_way and node.index:
         parts.append(_wall(node, x, y - 36))
-    parts.append(
-        f'<circle cx="{x:.1f}" cy="{y:.1f}" r="7" fill="{INK if node.one_way else PAPER}" stroke="{INK}" stroke-width="2"/>'
-    )
+    parts.append(circle(x, y, 7, fill=INK if node.one_way else PAPER, stroke=INK, stroke_width=2))
     left = x + 18
     version = _cut(node.version, LONGEST, SIZE + 2)
-    parts.append(text_at(left, y + 5, version, SIZE + 2, _BOLD))
+    parts.append(text_at(left, y + 5, version, SIZE + 2, **_BOLD))
     left += text_width(version, SIZE + 2, 0.68) + 12
-    parts.append(text_at(left, y + 5, node.date, SIZE, f'fill="{SOFT}"'))
+    parts.append(text_at(left, y + 5, node.date, SIZE, fill=SOFT))
     left += text_width(node.date, SIZE, 0.6) + 14
     for text in _plates(node, x)[0]:
         wide = text_width(text, SIZE, 0.62) + 12
-        dash, bold = ("", _BOLD) if text.startswith("+") else (' stroke-dasharray="4 3"', "")
-        parts.append(rectangle(left, y - 10, wide, 20, f'fill="{PAPER}" stroke="{INK}" stroke-width="1.3" rx="3"{dash}'))
-        parts.append(text_at(left + 6, y + 4.6, text, SIZE, bold))
+        dash, weight = (None, "bold") if text.startswith("+") else ("4 3", None)
+        parts.append(rectangle(left, y - 10, wide, 20, fill=PAPER, stroke=INK, stroke_width=1.3, rx=3, stroke_dasharray=dash))
+        parts.append(text_at(left + 6, y + 4.6, text, SIZE, font_weight=weight))
         left += wide + 8
     parts += [text_at(x + 18, y + 5 + LINE_HEIGHT * k, text, SMALL) for k, text in enumerate(words, 1)]
     return "".join(parts)
@@ -156,6 +160,6 @@ def _wall(node: ReleaseNode, x: float, y: float) -> str:
     """A double line that nothing older crosses."""
     words = _cut(f"no way back: from {node.version} on nothing older can be written", WIDTH - x - 60, SMALL)
     wide = text_width(words, SMALL, 0.6) + 12
-    lines = "".join(polyline([(MARGIN, y + d), (WIDTH - MARGIN, y + d)], 'stroke-width="2"') for d in (0, 4))
-    plate = rectangle(x + 22, y - 7, wide, 18, f'fill="{PAPER}"')
-    return f"{lines}{plate}{text_at(x + 28, y + 6, words, SMALL, _BOLD)}"
+    lines = "".join(polyline([(MARGIN, y + d), (WIDTH - MARGIN, y + d)], stroke_width=2) for d in (0, 4))
+    plate = rectangle(x + 22, y - 7, wide, 18, fill=PAPER)
+    return f"{lines}{plate}{text_at(x + 28, y + 6, words, SMALL, **_BOLD)}"

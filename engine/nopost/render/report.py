@@ -13,7 +13,7 @@ from nopost.diagnosis.history_words import end_sentence, seen_lines, tried_lines
 from nopost.diagnosis.parts_facts import machine_words
 from nopost.diagnosis.step_view import StepView
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped_markdown, html_page, sections_html
+from nopost.render.documents import html_document, markdown_document
 from nopost.store.sessions import Session, event_data
 
 LEADING_CAUSES = 5
@@ -89,17 +89,21 @@ def report_data(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, vi
 
 def markdown_report(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> str:
     """The report in Markdown."""
-    parts = [f"# {escaped_markdown(knowledge.base.words.machine)}: {escaped_markdown(session.name)}", ""]
-    for section in report_sections(knowledge, session, diagnosis, view):
-        parts += [f"## {section.title}", "", *(f"- {escaped_markdown(text)}" for text in section.lines), ""]
-    parts.append(escaped_markdown(_footer(knowledge, session)))
-    return "\n".join(parts) + "\n"
+    return markdown_document("report.md", **_values(knowledge, session, diagnosis, view))
 
 
 def html_report(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> str:
     """The report as one HTML page that prints well in black and white."""
-    sections = [(section.title, section.lines) for section in report_sections(knowledge, session, diagnosis, view)]
-    return html_page(f"{knowledge.base.words.machine}: {session.name}", sections_html(sections), _footer(knowledge, session))
+    return html_document("report.html", **_values(knowledge, session, diagnosis, view))
+
+
+def _values(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, view: StepView) -> dict[str, Any]:
+    """What both templates are given."""
+    return {
+        "title": f"{knowledge.base.words.machine}: {session.name}",
+        "sections": [(section.title, section.lines) for section in report_sections(knowledge, session, diagnosis, view)],
+        "footer": _footer(knowledge, session),
+    }
 
 
 def _footer(knowledge: Knowledge, session: Session) -> str:

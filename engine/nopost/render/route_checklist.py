@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from nopost import __version__
 from nopost.firmware.route.route_plan import FirmwarePlan, move_words, ready_list
 from nopost.firmware.route.route_search import Route
 from nopost.firmware.route.task import Way
 from nopost.knowledge.model import Effort, Knowledge
-from nopost.render.page import escaped, escaped_markdown, html_page
+from nopost.render.documents import html_document, markdown_document
 
 PARTS = (
     ("before", "Check before"),
@@ -113,27 +113,18 @@ def _caution(knowledge: Knowledge, name: str, told: bool) -> str:
 
 def markdown_plan(knowledge: Knowledge, plan: FirmwarePlan, currency: str = "") -> str:
     """The checklist in Markdown."""
-    parts = [f"# {escaped_markdown(plan_title(plan))}", ""]
-    for block in checklist_blocks(knowledge, plan, currency=currency):
-        box = "- [ ] " if block.ticked else "- "
-        parts += [f"{'#' * (block.level + 1)} {escaped_markdown(block.title)}", ""]
-        parts += [*(f"{box}{escaped_markdown(text)}" for text in block.lines), *([""] if block.lines else [])]
-    return "\n".join([*parts, escaped_markdown(_footer(knowledge))]) + "\n"
+    return markdown_document("route_checklist.md", **_values(knowledge, plan, currency))
 
 
 def html_plan(knowledge: Knowledge, plan: FirmwarePlan, currency: str = "") -> str:
     """The checklist as one HTML page that prints well in black and white."""
-    body = "\n".join(_block_html(block) for block in checklist_blocks(knowledge, plan, currency=currency))
-    return html_page(plan_title(plan), body, _footer(knowledge))
+    return html_document("route_checklist.html", **_values(knowledge, plan, currency))
 
 
-def _block_html(block: ChecklistBlock) -> str:
-    tag = f"h{block.level + 1}"
-    return f"<{tag}>{escaped(block.title)}</{tag}>" + _list_html(block.lines, "\u2610 " if block.ticked else "")
-
-
-def _list_html(lines: Sequence[str], mark: str) -> str:
-    return f"\n<ul>{''.join(f'<li>{mark}{escaped(line)}</li>' for line in lines)}</ul>" if lines else ""
+def _values(knowledge: Knowledge, plan: FirmwarePlan, currency: str) -> dict[str, Any]:
+    """What both templates are given."""
+    blocks = checklist_blocks(knowledge, plan, currency=currency)
+    return {"title": plan_title(plan), "blocks": blocks, "footer": _footer(knowledge)}
 
 
 def _footer(knowledge: Knowledge) -> str:

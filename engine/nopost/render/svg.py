@@ -1,114 +1,137 @@
-"""The SVG writer of all drawings: a scene as one document, and small pieces for drawings that build their own.
+"""The one SVG writer: elements, patterns, text and whole documents, for a scene and for drawings that build their own.
 
-Text can do no harm and stays text; there are its width, boxes and lines, and places for
-labels along a line that never lie over each other. A scene is set in the viewer's own sans-serif font.
+All text and every attribute is escaped here and nowhere else, numbers are written here with at most two decimals, and an id is
+made and referred to here. An element is a string; drawings join them. Attributes are given as keywords with _ for the hyphen:
+`rectangle(0, 0, 10, 10, stroke_width=1.2)`. A scene is set in the viewer's own sans-serif font.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
-from nopost.render.page import escaped, without_controls
 from nopost.render.scene import Item, Page, Point, Polyline, Rectangle, TextLine
-
-
-def svg_of(page: Page) -> str:
-    """The page as one document, its size in points."""
-    size = f'width="{page.width:g}pt" height="{page.height:g}pt" viewBox="0 0 {page.width:g} {page.height:g}"'
-    lines = [f'<svg xmlns="http://www.w3.org/2000/svg" {size} font-family="sans-serif" fill="#000">']
-    lines.append(f"<title>{escaped(page.title)}</title>")
-    lines.append(f'<rect width="{page.width:g}" height="{page.height:g}" fill="#fff"/>')
-    lines += [_drawn(item) for item in page.items]
-    return "\n".join([*lines, "</svg>", ""])
-
-
-def _drawn(item: Item) -> str:
-    if isinstance(item, Rectangle):
-        return _frame(item)
-    return _line(item) if isinstance(item, Polyline) else _text(item)
-
-
-def _frame(frame: Rectangle) -> str:
-    place = f'x="{frame.x:.2f}" y="{frame.y:.2f}" width="{frame.width:.2f}" height="{frame.height:.2f}"'
-    corner = f' rx="{frame.corner:g}"' if frame.corner else ""
-    grey = "none" if frame.fill is None else f"#{round(255 * frame.fill):02x}" + f"{round(255 * frame.fill):02x}" * 2
-    return f'<rect {place}{corner} fill="{grey}"{_stroke(frame.stroke, frame.dash)}/>'
-
-
-def _line(line: Polyline) -> str:
-    points = " ".join(f"{x:.2f},{y:.2f}" for x, y in line.points)
-    shape = "polygon" if line.closed else "polyline"
-    return f'<{shape} points="{points}" fill="none"{_stroke(line.stroke, line.dash)}/>'
-
-
-def _text(text: TextLine) -> str:
-    bold = ' font-weight="bold"' if text.bold else ""
-    return f'<text x="{text.x:.2f}" y="{text.y:.2f}" font-size="{text.size:g}"{bold}>{escaped(text.text)}</text>'
-
-
-def _stroke(width: float, dash: Point | None) -> str:
-    if not width:
-        return ""
-    dashes = f' stroke-dasharray="{dash[0]:g} {dash[1]:g}"' if dash else ""
-    return f' stroke="#000" stroke-width="{width:g}"{dashes}'
-
-
-LabelDistance = tuple[int, int, float]
-"""Two labels, the left one first, and how far apart their middles must be at least."""
-
-
-def spread_labels(
-    wanted: Sequence[float], widths: Sequence[float], left: float, right: float, space: float, lanes: int
-) -> list[float] | None:
-    """Middles of the labels between `left` and `right`, or None when there is no room; label i stands in lane i % lanes, of
-    one or two. With two lanes the line that leads to a label of the lower one passes between two of the upper one.
-
-    The labels pushed to the right as far as needed are one answer, pushed to the left another; both keep the distances, and so
-    does the mean of the two.
-    """
-    apart = _distances(widths, space, lanes)
-    lows, highs = [left + w / 2 for w in widths], [right - w / 2 for w in widths]
-    rightward = [max(x, low) for x, low in zip(wanted, lows, strict=True)]
-    _push_right(rightward, apart)
-    rightward = [min(x, high) for x, high in zip(rightward, highs, strict=True)]
-    _push_left(rightward, apart)
-    if any(x < low - 1e-6 for x, low in zip(rightward, lows, strict=True)):
-        return None
-    leftward = [min(x, high) for x, high in zip(wanted, highs, strict=True)]
-    _push_left(leftward, apart)
-    leftward = [max(x, low) for x, low in zip(leftward, lows, strict=True)]
-    _push_right(leftward, apart)
-    return [(a + b) / 2 for a, b in zip(leftward, rightward, strict=True)]
-
-
-def _push_right(places: list[float], apart: Sequence[LabelDistance]) -> None:
-    for i, j, distance in apart:
-        places[j] = max(places[j], places[i] + distance)
-
-
-def _push_left(places: list[float], apart: Sequence[LabelDistance]) -> None:
-    for i, j, distance in reversed(apart):
-        places[i] = min(places[i], places[j] - distance)
-
-
-def _distances(widths: Sequence[float], space: float, lanes: int) -> list[LabelDistance]:
-    """Which labels must keep apart, in order of the right one."""
-    found: list[LabelDistance] = []
-    for j in range(1, len(widths)):
-        if lanes == 1:
-            found.append((j - 1, j, (widths[j - 1] + widths[j]) / 2 + space))
-            continue
-        if j > 1:
-            found.append((j - 2, j, (widths[j - 2] + widths[j]) / 2 + space))
-        upper = j - 1 if (j - 1) % 2 == 0 else j
-        found.append((j - 1, j, widths[upper] / 2 + space / 2))
-    return found
-
+from nopost.text import escaped, without_controls
 
 INK, SOFT, PAPER = "#111", "#555", "#fff"
 MONO = "ui-monospace, monospace"
 MONO_SHARE = 0.605
 """Width of a letter of even width, as a share of its size."""
+Attribute = str | float | None
+"""A value of an attribute; None: the element does not have it."""
+
+
+def element(name: str, *inside: str, **attributes: Attribute) -> str:
+    """An element; `inside`: the elements in it, SVG already."""
+    head = name + "".join(
+        f' {key.replace("_", "-")}="{_written(value)}"' for key, value in attributes.items() if value is not None
+    )
+    return f"<{head}>{''.join(inside)}</{name}>" if inside else f"<{head}/>"
+
+
+def _written(value: str | float) -> str:
+    return escaped(value) if isinstance(value, str) else number(value)
+
+
+def number(value: float) -> str:
+    """A number with at most two decimals."""
+    text = f"{value:.2f}".rstrip("0").rstrip(".")
+    return "0" if text == "-0" else text
+
+
+def text_at(x: float, y: float, text: str, size: float, **attributes: Attribute) -> str:
+    """A line of text, its left end on the base line at (x, y) unless `text_anchor` says otherwise."""
+    return element("text", escaped(text), x=x, y=y, font_size=size, **attributes)
+
+
+def rectangle(x: float, y: float, width: float, height: float, **attributes: Attribute) -> str:
+    """A rectangle."""
+    return element("rect", x=x, y=y, width=width, height=height, **attributes)
+
+
+def polyline(points: Iterable[Point], *, closed: bool = False, **attributes: Attribute) -> str:
+    """A line through points in ink, and back to its beginning when `closed`."""
+    path = " ".join(f"{number(x)},{number(y)}" for x, y in points)
+    return element("polygon" if closed else "polyline", points=path, **{"fill": "none", "stroke": INK, **attributes})
+
+
+def path(data: str, **attributes: Attribute) -> str:
+    """A path; `data` in the commands of SVG."""
+    return element("path", d=data, **attributes)
+
+
+def circle(x: float, y: float, radius: float, **attributes: Attribute) -> str:
+    """A circle around a point."""
+    return element("circle", cx=x, cy=y, r=radius, **attributes)
+
+
+def placed(x: float, y: float, *inside: str, scale: float = 1.0) -> str:
+    """Elements drawn around (0, 0), moved to a point and then scaled."""
+    turned = f" scale({number(scale)})" if scale != 1 else ""
+    return element("g", *inside, transform=f"translate({number(x)} {number(y)}){turned}")
+
+
+def pattern(name: str, size: float, *inside: str) -> str:
+    """A square pattern that fills areas; `name` is its id in the document."""
+    return element("pattern", *inside, id=name, width=size, height=size, patternUnits="userSpaceOnUse")
+
+
+def fill_of(name: str) -> str:
+    """The fill that is the pattern of this name."""
+    return f"url(#{name})"
+
+
+def document(
+    width: float,
+    height: float,
+    title: str,
+    body: Iterable[str],
+    *,
+    description: str = "",
+    definitions: Iterable[str] = (),
+    unit: str = "",
+    **attributes: Attribute,
+) -> str:
+    """A whole document on white paper. `unit`: of width and height, pixels without one; `definitions`: patterns."""
+    defined = "".join(definitions)
+    lines = [
+        element("title", escaped(title)),
+        *([element("desc", escaped(description))] if description else []),
+        *([element("defs", defined)] if defined else []),
+        rectangle(0, 0, width, height, fill=PAPER),
+        *body,
+    ]
+    size: dict[str, Attribute] = {
+        "xmlns": "http://www.w3.org/2000/svg",
+        "width": f"{number(width)}{unit}",
+        "height": f"{number(height)}{unit}",
+        "viewBox": f"0 0 {number(width)} {number(height)}",
+        "role": "img",
+    }
+    return element("svg", "\n", "\n".join(lines), "\n", **size, **attributes) + "\n"
+
+
+def svg_of(page: Page) -> str:
+    """The page as one document, its size in points."""
+    body = map(_drawn, page.items)
+    return document(page.width, page.height, page.title, body, unit="pt", font_family="sans-serif", fill="#000")
+
+
+def _drawn(item: Item) -> str:
+    if isinstance(item, TextLine):
+        return text_at(item.x, item.y, item.text, item.size, font_weight="bold" if item.bold else None)
+    if isinstance(item, Polyline):
+        return polyline(item.points, closed=item.closed, **_stroke(item.stroke, item.dash))
+    frame = _stroke(item.stroke, item.dash)
+    return rectangle(item.x, item.y, item.width, item.height, rx=item.corner or None, fill=_grey(item), **frame)
+
+
+def _grey(frame: Rectangle) -> str:
+    return "none" if frame.fill is None else "#" + f"{round(255 * frame.fill):02x}" * 3
+
+
+def _stroke(width: float, dash: Point | None) -> dict[str, Attribute]:
+    dashes = f"{number(dash[0])} {number(dash[1])}" if dash and width else None
+    return {"stroke": "#000" if width else None, "stroke_width": width or None, "stroke_dasharray": dashes}
 
 
 def text_width(text: str, size: float, share: float = MONO_SHARE) -> float:
@@ -117,19 +140,3 @@ def text_width(text: str, size: float, share: float = MONO_SHARE) -> float:
     return size * sum(
         (share * (broad if c in "mwMW" else 1.0)) if " " <= c < "\u2000" or c in "…–×“”" else 1.1 for c in without_controls(text)
     )
-
-
-def text_at(x: float, y: float, text: str, size: float, more: str = "") -> str:
-    """A line of text; `more`: further attributes."""
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}"{" " + more if more else ""}>{escaped(text)}</text>'
-
-
-def rectangle(x: float, y: float, width: float, height: float, more: str) -> str:
-    """A rectangle."""
-    return f'<rect x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}" {more}/>'
-
-
-def polyline(points: Iterable[tuple[float, float]], more: str = "") -> str:
-    """A line through points."""
-    path = " ".join(f"{x:.1f},{y:.1f}" for x, y in points)
-    return f'<polyline points="{path}" fill="none" stroke="{INK}" {more}/>'

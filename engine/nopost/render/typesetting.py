@@ -13,8 +13,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from nopost.render.page import without_controls
 from nopost.render.scene import Item, TextLine
+from nopost.text import without_controls
 
 _REGULAR_WIDTHS = {
     28: "'ijlìíîï", 30: "IÌÍÎÏ", 32: " ,.\xa0·\u2018\u2019", 34: "/:;\\|¦", 36: "f", 38: "-", 40: "()[]t", 42: "!r¡²³¹",
@@ -43,17 +43,17 @@ _WIDTH_SHARES = {
 class FontMetrics(Protocol):
     """What can be shown, and how wide it is."""
 
-    def shown(self, text: str) -> str:
+    def renderable(self, text: str) -> str:
         """The text with what cannot be shown replaced by something visible."""
 
     def width(self, text: str, size: float, bold: bool = False) -> float:
-        """Points that shown text takes."""
+        """Points that text takes which `renderable` has made."""
 
 
 class SansSerifMetrics:
     """Metrics of the generic family."""
 
-    def shown(self, text: str) -> str:
+    def renderable(self, text: str) -> str:
         """Everything but what controls."""
         return without_controls(text)
 
@@ -102,7 +102,7 @@ def wrapped(
 ) -> tuple[TextRow, ...]:
     """The text in rows no wider than `width` less `indent`; at most `most` of them (0: any number), then an ellipsis."""
     room = width - indent
-    lines = _lines(metrics, metrics.shown(_SPACES.sub(" ", text).strip()), style, room)
+    lines = _lines(metrics, metrics.renderable(_SPACES.sub(" ", text).strip()), style, room)
     if most and len(lines) > most:
         lines = [*lines[: most - 1], _shortened(metrics, lines[most - 1], style, room)]
     return tuple(TextRow(line, style, indent) for line in lines)
@@ -158,11 +158,16 @@ def set_rows(metrics: FontMetrics, rows: Sequence[TextRow], x: float, y: float) 
 
 
 def set_text(metrics: FontMetrics, text: str, style: TextStyle, x: float, y: float) -> TextLine:
-    """Text that is shown already, its left end on the base line at (x, y)."""
+    """Text that `renderable` has made, its left end on the base line at (x, y)."""
     return TextLine(x, y, text, style.size, metrics.width(text, style.size, style.bold), style.bold)
 
 
 def right_text(metrics: FontMetrics, text: str, style: TextStyle, right: float, y: float) -> TextLine:
-    """Text that is shown already, its right end at `right`."""
+    """Text that `renderable` has made, its right end at `right`."""
     width = metrics.width(text, style.size, style.bold)
     return TextLine(right - width, y, text, style.size, width, style.bold)
+
+
+def percent(share: float, little: str = "under 1 %") -> str:
+    """A share as people read it on paper; `little` stands for one that would be rounded to nothing."""
+    return little if 0 < share < 0.005 else f"{100 * share:.0f} %"

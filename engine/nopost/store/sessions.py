@@ -6,7 +6,7 @@ import json
 import os
 import re
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from itertools import count
 from pathlib import Path
@@ -119,18 +119,9 @@ def _alone() -> Iterator[None]:
 def _save(session: Session) -> Session:
     path = session_path(session.name)
     _refuse_newer(path, session.revision)
-    _sweep(path)
     written = replace(session, revision=session.revision + 1)
-    write_atomically(path, json.dumps(_data(written), indent=1).encode() + b"\n")
+    write_atomically(path, json.dumps(_data(written), indent=1).encode() + b"\n", alone=True)
     return written
-
-
-def _sweep(path: Path) -> None:
-    """Remove what was half written when a program was killed; nobody else writes now."""
-    with suppress(OSError), os.scandir(path.parent) as found:
-        for each in found:
-            if each.name.startswith(f".{path.name}."):
-                os.unlink(each.path)
 
 
 def _refused(path: Path, error: OSError) -> SessionError:
@@ -171,7 +162,7 @@ def keep_copy(name: str) -> Path:
     copy = next(copy for n in count(1) if not (copy := path.with_suffix(f".json.before-{n}")).exists())
     try:
         with _alone():
-            write_atomically(copy, path.read_bytes())
+            write_atomically(copy, path.read_bytes(), alone=True)
     except OSError as error:
         raise SessionError(f"{copy}: cannot be written: {error.strerror}; the session was left as it is") from None
     return copy

@@ -77,7 +77,7 @@ def _clues(done: Attempt) -> Iterator[Clue]:
     seen = {event.item: event.value for event in done.history.events if event.kind is EventKind.ANSWER}
     steps = {step.id: number for number, step in enumerate(done.taken, 1) if step.kind is StepKind.ASK}
     for finding in done.knowledge.findings.values():
-        if not finding.question or finding.id not in done.assessor.model.informative_findings:
+        if not finding.question or finding.id not in done.diagnostician.model.informative_findings:
             continue
         told = finding.id in seen
         answer = seen[finding.id] if told else _untouched_answer(done, finding.id)
@@ -88,7 +88,7 @@ def _clues(done: Attempt) -> Iterator[Clue]:
 
 def _untouched_answer(done: Attempt, finding: str) -> str:
     """What the untouched machine shows; nothing when there is nothing to see."""
-    fresh = SimulatedMachine(done.assessor.model, done.machine.causes, done.machine.seed)
+    fresh = SimulatedMachine(done.diagnostician.model, done.machine.causes, done.machine.seed)
     return fresh.true_answer(finding) if fresh.can_be_seen(finding) else UNKNOWN
 
 
@@ -96,7 +96,7 @@ def _weight_of_evidence(done: Attempt, finding: str, answer: str) -> float:
     """10 log10 of P(answer | the true causes) over P(answer | any dead machine) (Good)."""
     if answer in UNINFORMATIVE_ANSWERS:
         return 0.0
-    model = done.assessor.model
+    model = done.diagnostician.model
     column = model.reported_answer_tables[finding][:, model.answer_index[finding][answer]]
     there = hypothesis_of(model, done.machine.causes)
     return float(10 * np.log10(column[there] / (np.exp(model.hypotheses.log_prior) @ column)))

@@ -45,7 +45,7 @@ class TakenStep:
 class Attempt:
     """What was done so far with one machine. `told`: what its owner says; `hints`: how often one was asked for."""
 
-    assessor: Diagnostician
+    diagnostician: Diagnostician
     machine: SimulatedMachine
     person: Person
     history: History
@@ -57,7 +57,7 @@ class Attempt:
     @property
     def knowledge(self) -> Knowledge:
         """The knowledge it is about."""
-        return self.assessor.knowledge
+        return self.diagnostician.knowledge
 
     @property
     def spent(self) -> float:
@@ -72,25 +72,25 @@ class Attempt:
             return ""
         return "shop" if last.kind is StepKind.LAST_RESORT else STARTS if last.result == STARTS else ""
 
-    def assessment(self) -> Diagnosis:
+    def diagnosis(self) -> Diagnosis:
         """What the advice makes of all that is known."""
         key = len(self.history.events)
         if key not in self._kept:
-            self._kept[key] = self.assessor.diagnose(self.history)
+            self._kept[key] = self.diagnostician.diagnose(self.history)
         return self._kept[key]
 
     def against(self, kind: StepKind, name: str) -> str:
         """The rule or the hazard that says not to take this step now; "" when none does."""
         if kind is StepKind.LAST_RESORT:
             return ""
-        outcome = self.assessment().inference
+        outcome = self.diagnosis().inference
         item = self.knowledge.findings[name] if kind is StepKind.ASK else self.knowledge.actions[name]
         stops = blocking_hazard(self.knowledge, outcome, name if kind is StepKind.DO else "") if item.powered else ""
         return stops or outcome.closed.get(("finding" if kind is StepKind.ASK else "action", name), "")
 
     def take(self, kind: StepKind, name: str) -> Attempt:
         """The attempt with one more step, which the machine answers."""
-        now = self.assessment()
+        now = self.diagnosis()
         total, least = self._totals(now, kind, name)
         result, history = self._worked(kind, name)
         best = now.advice.step.id
@@ -101,7 +101,7 @@ class Attempt:
         """Expected cost with this step next, and with the best one. What the advice itself says, or asks first, loses nothing."""
         seen = now.seen
         offers = AvailableSteps(self.knowledge, seen, now.inference)
-        total = self.assessor.adviser.expected_total_cost((kind, name), offers, now.evidence, now.posterior, self.person)
+        total = self.diagnostician.adviser.expected_total_cost((kind, name), offers, now.evidence, now.posterior, self.person)
         first = {f.id for f in offers.questions()} & {*now.inference.first, *seen.stale}
         first |= {a.id for a in offers.fixes()} & now.inference.do_first.keys()
         if (kind, name) == (now.advice.step.kind, now.advice.step.id) or name in first:
@@ -133,10 +133,10 @@ class Attempt:
         return outcome, self.history.add(EventKind.TRIED, name, outcome)
 
 
-def begin_attempt(assessor: Diagnostician, causes: Iterable[str], seed: int) -> Attempt:
+def begin_attempt(diagnostician: Diagnostician, causes: Iterable[str], seed: int) -> Attempt:
     """A fresh machine with these causes, its owner's complaint already heard, every tool of the bench at hand."""
-    knowledge = assessor.knowledge
-    machine = SimulatedMachine(assessor.model, causes, seed)
+    knowledge = diagnostician.knowledge
+    machine = SimulatedMachine(diagnostician.model, causes, seed)
     person = Person(at_hand=frozenset(knowledge.base.tools))
     history = History(Parts(at_hand=person.at_hand))
     told = []
@@ -144,13 +144,13 @@ def begin_attempt(assessor: Diagnostician, causes: Iterable[str], seed: int) -> 
         answer = machine.look(finding)
         told.append((finding, answer))
         history = history.add(EventKind.ANSWER, finding, answer)
-    return Attempt(assessor, machine, person, history, tuple(told))
+    return Attempt(diagnostician, machine, person, history, tuple(told))
 
 
 def play_by_advice(attempt: Attempt, most: int = 60) -> Attempt:
     """The same machine worked on by the advice to the end; the shop after `most` steps."""
     while not attempt.ended:
-        step = attempt.assessment().advice.step
+        step = attempt.diagnosis().advice.step
         if len(attempt.taken) >= most:
             return attempt.take(StepKind.LAST_RESORT, "shop")
         attempt = attempt.take(step.kind, step.id)
@@ -185,13 +185,13 @@ class Exercise:
         return self.attempt.machine.causes
 
 
-def draw_exercise(assessor: Diagnostician, seed: int, level: str, cause: str = "") -> Exercise:
+def draw_exercise(diagnostician: Diagnostician, seed: int, level: str, cause: str = "") -> Exercise:
     """The exercise of a seed, with `cause` when one is to be practised; two faults come only in the third level."""
     rng = random.Random(f"{seed} {level}")
     nearest: tuple[int, Exercise] | None = None
     for _ in range(MOST_DRAWS):
-        causes = sample_causes(assessor.model, rng, two_faults=level == "third", cause=cause)
-        exercise = set_up_exercise(assessor, causes, rng.randrange(MACHINE_SEEDS), level, None if cause else seed)
+        causes = sample_causes(diagnostician.model, rng, two_faults=level == "third", cause=cause)
+        exercise = set_up_exercise(diagnostician, causes, rng.randrange(MACHINE_SEEDS), level, None if cause else seed)
         away = _away(exercise)
         if nearest is None or away < nearest[0]:
             nearest = away, exercise
@@ -202,11 +202,11 @@ def draw_exercise(assessor: Diagnostician, seed: int, level: str, cause: str = "
 
 
 def set_up_exercise(
-    assessor: Diagnostician, causes: Sequence[str], machine: int, level: str = "", seed: int | None = None
+    diagnostician: Diagnostician, causes: Sequence[str], machine: int, level: str = "", seed: int | None = None
 ) -> Exercise:
     """An exercise with these causes; `machine` is the seed of what it shows."""
-    attempt = begin_attempt(assessor, causes, machine)
-    return Exercise(seed, level, attempt, play_by_advice(begin_attempt(assessor, causes, machine)))
+    attempt = begin_attempt(diagnostician, causes, machine)
+    return Exercise(seed, level, attempt, play_by_advice(begin_attempt(diagnostician, causes, machine)))
 
 
 def _away(exercise: Exercise) -> int:

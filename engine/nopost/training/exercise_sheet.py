@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.explanation import weights_of_evidence
@@ -12,7 +13,7 @@ from nopost.diagnosis.history import EventKind
 from nopost.diagnosis.history_words import outcome_words
 from nopost.diagnosis.step_view import step_hazards, step_title
 from nopost.knowledge.model import Knowledge
-from nopost.render.page import escaped, escaped_markdown, html_page
+from nopost.render.documents import html_document, markdown_document
 from nopost.training.exercise import Attempt, Exercise, begin_attempt
 
 LOOKS = 4
@@ -39,7 +40,7 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
     """The owner's words and the first looks, then the ranking, the next step, its cautions and the cause."""
     attempt = _looked(exercise)
     knowledge = attempt.knowledge
-    now = attempt.assessment()
+    now = attempt.diagnosis()
     step = now.advice.step
     seen = [
         _seen(knowledge, e.item, e.value)
@@ -59,9 +60,9 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
 
 def _looked(exercise: Exercise) -> Attempt:
     """The machine after the first looks of the advice, before any work."""
-    attempt = begin_attempt(exercise.attempt.assessor, exercise.causes, exercise.attempt.machine.seed)
+    attempt = begin_attempt(exercise.attempt.diagnostician, exercise.causes, exercise.attempt.machine.seed)
     for _ in range(LOOKS):
-        step = attempt.assessment().advice.step
+        step = attempt.diagnosis().advice.step
         if step.kind is not StepKind.ASK:
             break
         attempt = attempt.take(step.kind, step.id)
@@ -75,10 +76,10 @@ def _seen(knowledge: Knowledge, finding: str, answer: str) -> str:
 
 def _why(attempt: Attempt) -> Iterator[str]:
     """The strongest evidence for the leading cause."""
-    now, knowledge = attempt.assessment(), attempt.knowledge
+    now, knowledge = attempt.diagnosis(), attempt.knowledge
     leading = now.ranking[0][0]
     seen = now.seen
-    for weight in sorted(weights_of_evidence(attempt.assessor.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
+    for weight in sorted(weights_of_evidence(attempt.diagnostician.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
         if weight.kind == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
             text = _seen(knowledge, weight.name, weight.answer)
             yield f"For “{knowledge.causes[leading].title}” speaks most: {text} ({weight.decibans:+.0f} decibans)"
@@ -106,37 +107,17 @@ def _way(knowledge: Knowledge, exercise: Exercise) -> Iterator[str]:
 
 def markdown_sheets(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> str:
     """All exercises, then, if wanted, all answers."""
-    lines = [f"# {escaped_markdown(_title(knowledge, seed))}"]
-    for sheet in sheets:
-        lines += ["", f"## Exercise {sheet.number}", "", "What is known:", ""]
-        lines += [*(f"* {escaped_markdown(text)}" for text in sheet.seen), ""]
-        lines += [f"{k}. {question}\n\n   ____________________________\n" for k, question in enumerate(QUESTIONS, 1)]
-    for sheet in sheets if answers else ():
-        lines += ["", f"## Answers to exercise {sheet.number}"]
-        for title, texts in sheet.answers:
-            lines += ["", f"**{title}**", "", *(f"* {escaped_markdown(text)}" for text in texts)]
-    return "\n".join(lines) + "\n"
+    return markdown_document("exercise_sheets.md", **_values(knowledge, sheets, seed, answers))
 
 
 def html_sheets(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> str:
     """The same as one page; each exercise and each answer begins a new sheet of paper."""
-    blank = '<p style="border-bottom:1px solid #111;height:2.2em"></p>' * 2
-    parts = []
-    for sheet in sheets:
-        seen = "".join(f"<li>{escaped(text)}</li>" for text in sheet.seen)
-        asked = "".join(f"<h3>{k}. {escaped(question)}</h3>{blank}" for k, question in enumerate(QUESTIONS, 1))
-        parts.append(_paper(f"Exercise {sheet.number}", f"<p>What is known:</p><ul>{seen}</ul>{asked}"))
-    for sheet in sheets if answers else ():
-        blocks = "".join(
-            f"<h3>{escaped(title)}</h3><ul>{''.join(f'<li>{escaped(text)}</li>' for text in texts)}</ul>"
-            for title, texts in sheet.answers
-        )
-        parts.append(_paper(f"Answers to exercise {sheet.number}", blocks))
-    return html_page(_title(knowledge, seed), "\n".join(parts))
+    return html_document("exercise_sheets.html", **_values(knowledge, sheets, seed, answers))
 
 
-def _paper(title: str, body: str) -> str:
-    return f'<section style="break-after:page"><h2>{escaped(title)}</h2>{body}</section>'
+def _values(knowledge: Knowledge, sheets: Sequence[ExerciseSheet], seed: int, answers: bool) -> dict[str, Any]:
+    """What both templates are given."""
+    return {"title": _title(knowledge, seed), "sheets": sheets, "questions": QUESTIONS, "answers": answers}
 
 
 def _title(knowledge: Knowledge, seed: int) -> str:

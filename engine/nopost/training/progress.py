@@ -138,7 +138,7 @@ def add_score(name: str, score: Score) -> None:
         with locked(path.parent):  # another exercise may end at the same moment
             attempts = [asdict(each) for each in (*load_scores(name), score)]
             data = {"format": "nopost-drill", "version": 1, "name": name, "attempts": attempts}
-            write_atomically(path, json.dumps(data, indent=1).encode() + b"\n")
+            write_atomically(path, json.dumps(data, indent=1).encode() + b"\n", alone=True)
     except OSError as error:
         raise ScoreError(f"{path}: cannot be written: {error.strerror}; what was kept before still stands") from None
 

@@ -12,19 +12,8 @@ from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.rules.engine import RuleEngine
-from nopost.knowledge.model import (
-    ABSENT,
-    UNKNOWN,
-    Action,
-    Condition,
-    Conditions,
-    Consequence,
-    Effect,
-    Finding,
-    Hazard,
-    Knowledge,
-    Rule,
-)
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Condition, Conditions, Consequence, Finding, Hazard, Knowledge, Rule
 
 HALF = {"no": 0.5, "yes": 0.5}
 LAMP_ON = Conditions(all=(Condition(False, "lamp", ("yes",)),))

@@ -11,7 +11,8 @@ from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.evidence import Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.observations import Observations
-from nopost.knowledge.model import Condition, Conditions, Consequence, Effect, Knowledge, Rule
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import Condition, Conditions, Consequence, Knowledge, Rule
 
 
 def two_causes(ask: float, opening: tuple[str, ...] = (), shop: float = 300.0) -> Knowledge:

@@ -6,9 +6,8 @@ import pytest
 
 import small
 from nopost.diagnosis.belief.evidence import Report
-from nopost.diagnosis.diagnose import Diagnostician
+from nopost.diagnosis.diagnose import Diagnostician, predicted_answers
 from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.predictions import predicted_answers
 from nopost.knowledge.model import Knowledge
 
 

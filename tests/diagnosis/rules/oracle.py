@@ -6,10 +6,10 @@ from collections.abc import Mapping, Sequence
 
 from hypothesis import strategies as st
 
-from nopost.diagnosis.rules.effects import RuleRun
-from nopost.diagnosis.rules.engine import firing_order
+from nopost.diagnosis.rules.engine import RuleRun, firing_order
 from nopost.diagnosis.rules.inference import Inference
-from nopost.knowledge.model import Condition, Conditions, Consequence, Effect, Rule
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import Condition, Conditions, Consequence, Rule
 
 SEEN = ("f0", "f1", "f2", "f3")
 """Findings that no random rule derives."""

@@ -10,11 +10,10 @@ from hypothesis import strategies as st
 
 from diagnosis.rules import oracle
 from diagnosis.rules.oracle import derive, rule, seen
-from nopost.diagnosis.rules.effects import APPLICATIONS
-from nopost.diagnosis.rules.engine import RuleEngine
+from nopost.diagnosis.rules.engine import APPLICATIONS, RuleEngine
 from nopost.diagnosis.rules.inference import Contradiction, DerivedAnswer, Firing
-from nopost.knowledge.effects import EFFECTS
-from nopost.knowledge.model import ABSENT, Condition, Consequence, Effect, Knowledge, Rule
+from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.knowledge.model import ABSENT, Condition, Consequence, Knowledge, Rule
 from nopost.knowledge.reference_records import FACTS
 from schema_walk import SCHEMAS
 

@@ -10,7 +10,8 @@ from hypothesis import event, given, settings
 from diagnosis.rules import oracle
 from diagnosis.rules.oracle import derive, rule, seen
 from nopost.diagnosis.rules.engine import RuleEngine, firing_order
-from nopost.knowledge.model import Effect, Knowledge, Rule
+from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import Knowledge, Rule
 from nopost.knowledge.stratification import CycleError, rule_layers
 
 Edges = dict[str, set[tuple[str, int]]]

@@ -16,7 +16,7 @@ from nopost.knowledge.build import KINDS
 from nopost.knowledge.edit.item_files import change_file, item_file, write_item
 from nopost.knowledge.edit.new_base import NewBase, copied_files, empty_files, schema_of, schema_patterns, write_base
 from nopost.knowledge.yaml_reader import read_yaml
-from nopost.linting.after_writing import problems_after_writing, read_base
+from nopost.linting.runner import problems_after_writing, read_base
 from nopost.paths import data_dir
 
 HAZARD = {"id": "hot", "title": "Hot parts", "caution": "Let it cool down.", "source": "judgement"}
@@ -141,10 +141,10 @@ def test_change_file(tmp_path: Path) -> None:
     path = tmp_path / "x.yaml"
     path.write_bytes(b"a: \xff\n")
     with pytest.raises(OutputError, match="cannot be changed"):
-        change_file(path, str.upper)
+        change_file(path, lambda file: file.set_value(("a",), 2))
     assert path.read_bytes() == b"a: \xff\n"
     with pytest.raises(OutputError, match="cannot be changed"):
-        change_file(tmp_path / "none.yaml", str.upper)
+        change_file(tmp_path / "none.yaml", lambda file: file.set_value(("a",), 2))
     path.write_bytes(b"\xef\xbb\xbfa: 1\r\n")
-    change_file(path, lambda text: text.replace("1", "2"))
+    change_file(path, lambda file: file.set_value(("a",), 2))
     assert path.read_bytes() == b"\xef\xbb\xbfa: 2\r\n"

@@ -9,7 +9,7 @@ from pathlib import Path
 from cli.manual_blocks import MANUAL, blocks
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import case_history
-from nopost.knowledge.model import Effect
+from nopost.knowledge.effects import Effect
 from nopost.linting.runner import lint
 from nopost.loading import load_knowledge
 

@@ -1,4 +1,4 @@
-"""DEVELOPERS.md can be followed to the letter: its steps for a cause, a rule and a code table, in its order and its words.
+"""The recipes of cli/manual/knowledge.md work to the letter: a cause, a rule and a code table, in its order and its words.
 
 Each section is done on a copy of kb/ as a newcomer does it: shell lines are run through the real entry point, a YAML block is
 written into the file that its first line names.
@@ -23,7 +23,7 @@ import yaml
 
 from cli.terminal import ROOT, environment, words
 
-PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+PAGE = (ROOT / "cli" / "manual" / "knowledge.md").read_text(encoding="utf-8")
 BLOCK = re.compile(r"^ +```(\w+)\n(.*?)^ +```$", re.MULTILINE | re.DOTALL)
 MERGED = "shows"
 """The one entry of which a block gives a part: the findings that it names."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -9,12 +10,19 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.knowledge.edit.change_yaml import set_value
+from nopost.knowledge.edit.change_yaml import EditableYaml, canonical_text
 from nopost.knowledge.yaml_reader import read_yaml
 
 KB = Path(__file__).resolve().parents[3] / "kb"
 CAUSES = sorted((KB / "causes").glob("*.yaml"))
 NAME = st.from_regex(r"[a-z][a-z0-9-]{0,20}", fullmatch=True)
+
+
+def set_value(text: str, where: Sequence[str | int], value: Any) -> str:
+    """The text with a value set."""
+    file = EditableYaml(text)
+    file.set_value(tuple(where), value)
+    return file.text()
 
 
 def data(text: str, folder: Path) -> Any:
@@ -64,8 +72,7 @@ COMMENTED = """\
 id: x
 weight: 7  # of a thousand
 shows:
-  lamp: {lit: 0.2,
-    dark: 0.8}  # seen twice
+  lamp: {lit: 0.2, dark: 0.8}  # seen twice
   sound:
     loud: 0.5
     # between
@@ -83,7 +90,7 @@ title: >-
     ("where", "value", "gone"),
     [
         (["weight"], 8, {"weight: 7  # of a thousand"}),
-        (["shows", "lamp", "dark"], 0.9, {"    dark: 0.8}  # seen twice"}),
+        (["shows", "lamp", "dark"], 0.9, {"  lamp: {lit: 0.2, dark: 0.8}  # seen twice"}),
         (["shows", "sound", "loud"], 0.1, {"    loud: 0.5"}),
         (["shows", "sound"], {"loud": 1}, {"  sound:", "    loud: 0.5", "    # between", "    quiet: 0.5"}),
         (["shows", "more"], {"a": 1}, set()),
@@ -95,6 +102,7 @@ def test_comments_stay(where: list[str | int], value: Any, gone: set[str], tmp_p
     """Every comment outside of the value, and every other line."""
     new = set_value(COMMENTED, where, value)
     assert changed_lines(COMMENTED, new) == gone
+    assert canonical_text(new) == new
     holder = data(new, tmp_path)
     for key in where[:-1]:
         holder = holder[key]

@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.text import comma_parts
 from nopost_cli.kb.forms.item_form import ItemForm, Steps
 from nopost_cli.kb.forms.shared_questions import (
     ask_conditions,
@@ -15,11 +16,10 @@ from nopost_cli.kb.forms.shared_questions import (
     ask_needs,
     ask_part,
     ask_source,
-    between,
     causes_mended,
     findings_seen,
 )
-from nopost_cli.shared.prompts import ask, ask_lines, ask_number, choose, choose_or_none, choose_several, confirm, tell
+from nopost_cli.shared.prompts import ask, ask_lines, ask_number, choose, choose_or_none, choose_several, confirm, of_length, tell
 
 ACTION_KINDS = {"fix": "it may mend a cause", "test": "it is done to see something, then put back"}
 
@@ -28,11 +28,11 @@ def action_steps(form: ItemForm) -> Steps:
     """Step -> its question."""
     answers = form.answers
     return {
-        "title": lambda: ask("\nWhat to do, as an order (Descale the boiler)", check=between(3, 100)),
+        "title": lambda: ask("\nWhat to do, as an order (Descale the boiler)", check=of_length(3, 100)),
         "id": lambda: ask_id(form, answers["title"]),
         "kind": lambda: choose("Kind", ACTION_KINDS, "fix"),
         "part": lambda: ask_part(form),
-        "steps": lambda: ask_lines("\nThe steps in order.", 1, between(3, 1500), 12),
+        "steps": lambda: ask_lines("\nThe steps in order.", 1, of_length(3, 1500), 12),
         "effort": lambda: ask_effort("it"),
         "needs": lambda: ask_needs(form),
         "hazards": lambda: ask_hazards(form),
@@ -89,9 +89,9 @@ POWER = {"any": "with or without power", "on": "only with the power on", "off": 
 def hazard_steps(form: ItemForm) -> Steps:
     """Step -> its question."""
     return {
-        "title": lambda: ask("\nWhat can hurt, in one line (Boiler and steam burn)", check=between(3, 100)),
+        "title": lambda: ask("\nWhat can hurt, in one line (Boiler and steam burn)", check=of_length(3, 100)),
         "id": lambda: ask_id(form, form.answers["title"]),
-        "caution": lambda: ask("What to do and not to do, shown before the step", check=between(3, 1500)),
+        "caution": lambda: ask("What to do and not to do, shown before the step", check=of_length(3, 1500)),
         "words": _words,
         "also": lambda: _also(form),
         "stop": lambda: confirm("\nOnce a rule raises it, must everything that needs power wait?", default=False),
@@ -116,10 +116,10 @@ def _words() -> list[str]:
     tell("\nWords in a step's title or text that call for this caution; nopost kb check looks for them. A last * is any ending.")
 
     def wrong(text: str) -> str:
-        bad = next((word for word in _parts(text) if not 3 <= len(word) <= 60), "")
+        bad = next((word for word in comma_parts(text.casefold(), once=True) if not 3 <= len(word) <= 60), "")
         return f"{bad!r}: 3 to 60 characters" if bad else ""
 
-    return _parts(ask("Words, parted by commas (Enter: none)", check=wrong))
+    return comma_parts(ask("Words, parted by commas (Enter: none)", check=wrong).casefold(), once=True)
 
 
 def _also(form: ItemForm) -> dict[str, Any]:
@@ -136,21 +136,17 @@ def _also(form: ItemForm) -> dict[str, Any]:
     return {**({"parts": list(parts)} if parts else {}), **({"needs": list(needs)} if needs else {}), **with_power}
 
 
-def _parts(text: str) -> list[str]:
-    return list(dict.fromkeys(part.strip().casefold() for part in text.split(",") if part.strip()))
-
-
 MOST_CONSEQUENCES = 12
 
 
 def rule_steps(form: ItemForm) -> Steps:
     """Step -> its question."""
     return {
-        "title": lambda: ask("\nThe rule as a headline (An empty tank keeps the pump dry)", check=between(3, 100)),
+        "title": lambda: ask("\nThe rule as a headline (An empty tank keeps the pump dry)", check=of_length(3, 100)),
         "id": lambda: ask_id(form, form.answers["title"]),
         "when": lambda: ask_conditions(form, "", must=True),
         "then": lambda: _consequences(form),
-        "because": lambda: ask("\nThe reason in plain words, shown to the person", check=between(3, 1500)),
+        "because": lambda: ask("\nThe reason in plain words, shown to the person", check=of_length(3, 1500)),
         "source": lambda: ask_source("it"),
     }
 

@@ -6,11 +6,11 @@ from pathlib import Path
 from typing import Any
 
 from nopost.diagnosis.history import OUTCOMES, History
-from nopost.evaluation.closed_cases import before_any_fix, fixes_tried
+from nopost.evaluation.learning import before_any_fix, fixes_tried
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 from nopost_cli.kb.forms.item_form import ItemForm, Steps
-from nopost_cli.kb.forms.shared_questions import ask_id, ask_source, between
-from nopost_cli.shared.prompts import ask, ask_number, choose, choose_or_none, tell
+from nopost_cli.kb.forms.shared_questions import ask_id, ask_source
+from nopost_cli.shared.prompts import ask, ask_number, choose, choose_or_none, of_length, or_nothing, tell
 
 WITHIN = 3
 
@@ -19,16 +19,16 @@ def case_steps(form: ItemForm) -> Steps:
     """Step -> its question."""
     answers = form.answers
     return {
-        "title": lambda: ask("\nThe case in one line", check=between(3, 100)),
+        "title": lambda: ask("\nThe case in one line", check=of_length(3, 100)),
         "id": lambda: ask_id(form, answers["title"]),
-        "story": lambda: ask("What the person told (Enter: nothing to say)", check=between(3, 1500, empty=True)),
+        "story": lambda: ask("What the person told (Enter: nothing to say)", check=or_nothing(of_length(3, 1500))),
         "answers": lambda: _answers(form),
         "tried": lambda: _tried(form),
         "records": lambda: _records(form),
         "cause": lambda: _cause(form),
         "within": lambda: _within(answers["cause"]),
         "resolution": lambda: ask(
-            "\nWhat was done, and what it proved (Enter: nothing to say)", check=between(3, 1500, empty=True)
+            "\nWhat was done, and what it proved (Enter: nothing to say)", check=or_nothing(of_length(3, 1500))
         ),
         "source": lambda: ask_source("the case"),
     }

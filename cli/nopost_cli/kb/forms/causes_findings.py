@@ -21,11 +21,10 @@ from nopost_cli.kb.forms.shared_questions import (
     ask_part,
     ask_shares,
     ask_source,
-    between,
     causes_showing,
     first_asked,
 )
-from nopost_cli.shared.prompts import ask, ask_number, choose, choose_or_none, confirm, say, tell
+from nopost_cli.shared.prompts import ask, ask_number, choose, choose_or_none, confirm, of_length, or_nothing, say, tell
 
 NEIGHBOURS = 8
 """So many causes show the scale of the weights."""
@@ -36,14 +35,16 @@ MANY = 20
 def cause_steps(form: ItemForm) -> Steps:
     """Step -> its question."""
     return {
-        "title": lambda: ask("\nWhat is wrong, as a full statement (The tank is empty)", check=between(3, 100)),
+        "title": lambda: ask("\nWhat is wrong, as a full statement (The tank is empty)", check=of_length(3, 100)),
         "id": lambda: ask_id(form, form.answers["title"]),
         "part": lambda: ask_part(form),
         "weight": lambda: _weight(form),
         "shows": lambda: _shows(form),
         "fixes": lambda: _fixes(form),
-        "proof": lambda: ask("\nHow to be sure afterwards that it was this", check=between(3, 1500)),
-        "explanation": lambda: ask("For an apprentice: why this stops the machine, and why it looks so", check=between(3, 1500)),
+        "proof": lambda: ask("\nHow to be sure afterwards that it was this", check=of_length(3, 1500)),
+        "explanation": lambda: ask(
+            "For an apprentice: why this stops the machine, and why it looks so", check=of_length(3, 1500)
+        ),
         "hazards": lambda: ask_hazards(form),
         "alone": lambda: not confirm("\nCan there be another fault besides?", default=True),
         "source-weight": lambda: ask_source("how common it is"),
@@ -147,8 +148,8 @@ def finding_steps(form: ItemForm) -> Steps:
     """Step -> its question."""
     answers = form.answers
     return {
-        "question": lambda: ask("\nWhat the person is asked (Does the pump make a sound?)", check=between(3, 1500)),
-        "title": lambda: ask("The same as a headline (Sound of the pump)", check=between(3, 100)),
+        "question": lambda: ask("\nWhat the person is asked (Does the pump make a sound?)", check=of_length(3, 1500)),
+        "title": lambda: ask("The same as a headline (Sound of the pump)", check=of_length(3, 100)),
         "id": lambda: ask_id(form, answers["title"]),
         "part": lambda: ask_part(form),
         "combine": lambda: _combine(form),
@@ -156,7 +157,7 @@ def finding_steps(form: ItemForm) -> Steps:
         "baseline": lambda: _reads(form) if answers["combine"] == READS else _baseline(answers),
         "misreport": lambda: ask_number("\nOf 100 people, how many report it wrongly", 0.1, 40, 3) / 100,
         "look": lambda: ask(
-            "\nHow to look, for someone who never did (Enter: nothing to say)", check=between(3, 1500, empty=True)
+            "\nHow to look, for someone who never did (Enter: nothing to say)", check=or_nothing(of_length(3, 1500))
         ),
         "action": lambda: _test(form),
         "unnamed": lambda: _unnamed(answers),
@@ -214,7 +215,8 @@ def _answers(combine: str) -> list[dict[str, str]]:
     found: list[dict[str, str]] = []
     while len(found) < MOST_ANSWERS:
         enough = len(found) >= 2
-        text = ask(f"  Answer {len(found) + 1}", check=between(3, 100, empty=enough))
+        check = of_length(3, 100)
+        text = ask(f"  Answer {len(found) + 1}", check=or_nothing(check) if enough else check)
         if not text:
             break
         taken = {answer["id"] for answer in found} | {UNKNOWN, ABSENT}
@@ -269,7 +271,7 @@ def _more() -> dict[str, Any]:
         "\nSomething rarer: a machine that has no such thing, or to be asked only when a rule opens it?", default=False
     ):
         return {}
-    text = ask("One more answer, for a machine that has no such thing (Enter: none)", check=between(3, 100, empty=True))
+    text = ask("One more answer, for a machine that has no such thing (Enter: none)", check=or_nothing(of_length(3, 100)))
     closed = confirm("Is it asked only once a rule opens it?", default=False)
     return {**({"absent": text} if text else {}), **({"closed": True} if closed else {})}
 

@@ -19,7 +19,7 @@ from nopost.errors import NopostError
 from nopost.knowledge.edit.item_files import item_file, item_path, write_item
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.source_files import PartialKnowledge
-from nopost.linting.after_writing import ProblemsAfterWriting, problems_after_writing, read_base
+from nopost.linting.runner import ProblemsAfterWriting, problems_after_writing, read_base
 from nopost.paths import user_dir
 from nopost_cli.shared.drafts import Draft
 from nopost_cli.shared.prompts import choose, choose_or_none, confirm, say, tell

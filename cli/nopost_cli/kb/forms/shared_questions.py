@@ -6,18 +6,28 @@ For an empty knowledge base Enter takes a placeholder, which base.yaml explains.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
 from nopost.knowledge import model as m
-from nopost.knowledge.edit.change_yaml import add_entry, add_item
 from nopost.knowledge.edit.item_files import change_file, id_fault, item_path, proposed_id
 from nopost.knowledge.edit.new_base import NewBase
 from nopost.knowledge.edit.shares import ShareError, percent, read_ratios, read_shares, share_fault
 from nopost.knowledge.reference_records import FACTS
 from nopost_cli.kb.forms.item_form import ItemForm
-from nopost_cli.shared.prompts import ask, ask_lines, ask_number, choose, choose_or_none, choose_several, confirm, say, tell
+from nopost_cli.shared.prompts import (
+    ask,
+    ask_lines,
+    ask_number,
+    choose,
+    choose_or_none,
+    choose_several,
+    confirm,
+    of_length,
+    say,
+    tell,
+)
 
 SOURCES = {
     "judgement": "your own experience",
@@ -25,16 +35,6 @@ SOURCES = {
     "text": "a book, a standard, a count: you type it",
 }
 FACT = "fact:"
-
-
-def between(least: int, most: int, *, empty: bool = False) -> Callable[[str], str]:
-    """Checks a text's length; `empty`: nothing at all is good too."""
-
-    def wrong(text: str) -> str:
-        good = least <= len(text) <= most or (empty and not text)
-        return "" if good else f"{least} to {most} characters, here {len(text)}"
-
-    return wrong
 
 
 def ask_id(form: ItemForm, title: str) -> str:
@@ -55,9 +55,9 @@ def ask_part(form: ItemForm) -> str:
     found = choose("Part", {**parts, "+": "a part that is not listed"})
     if found != "+":
         return found
-    name = ask("Name of the part", check=between(3, 100))
+    name = ask("Name of the part", check=of_length(3, 100))
     key = ask("Id of the part", proposed_id(name, parts), lambda text: id_fault(text) or ("taken" if text in parts else ""))
-    change_file(form.root / "base.yaml", lambda text: add_entry(text, ("parts",), key, name))
+    change_file(form.root / "base.yaml", lambda file: file.add_entry(("parts",), key, name))
     form.reload()
     return key
 
@@ -85,12 +85,12 @@ def ask_needs(form: ItemForm) -> list[str]:
 
 
 def _new_tool(form: ItemForm, tools: Mapping[str, str]) -> str:
-    title = ask("Name of the tool or spare", check=between(3, 100))
+    title = ask("Name of the tool or spare", check=of_length(3, 100))
     key = ask("Its id", proposed_id(title, tools), lambda text: id_fault(text) or ("taken" if text in tools else ""))
     effort = {"minutes": ask_number("Minutes to get it when it is not at hand", 0, 10_000, 5)}
     money = ask_number("What it costs then", 0, 1e9, 0)
     tool = {"title": title, "effort": {**effort, **({"money": money} if money else {})}}
-    change_file(form.root / "base.yaml", lambda text: add_entry(text, ("tools",), key, tool))
+    change_file(form.root / "base.yaml", lambda file: file.add_entry(("tools",), key, tool))
     form.reload()
     return key
 
@@ -110,7 +110,7 @@ def ask_source(of_what: str) -> str:
     tell(f"\nWhere is it from: {of_what}?")
     kind = choose("Source", SOURCES, "judgement")
     if kind == "text":
-        return ask("The source: title, year, page, or what was counted", check=between(5, 300))
+        return ask("The source: title, year, page, or what was counted", check=of_length(5, 300))
     return "common practice, no source" if kind == "practice" else "judgement"
 
 
@@ -231,14 +231,14 @@ def first_asked(form: ItemForm, finding: str) -> list[Path]:
     if finding in opening or not confirm("\nShall it always be asked first, before anything is weighed?", default=False):
         return []
     path = form.root / "base.yaml"
-    change_file(path, lambda text: add_item(text, ("opening",), finding))
+    change_file(path, lambda file: file.add_item(("opening",), finding))
     say(f"Added to the opening questions: {path}")
     return [path]
 
 
 def _add(form: ItemForm, kind: str, name: str, where: tuple[str, ...], key: str, value: Mapping[str, float] | Any) -> Path:
     path = item_path(form.root, kind, name)
-    change_file(path, lambda text: add_entry(text, where, key, value))
+    change_file(path, lambda file: file.add_entry(where, key, value))
     say(f"  Added: {path}")
     return path
 
@@ -247,18 +247,18 @@ def ask_beginning(name: str) -> NewBase:
     """Name, parts, last resort and proof. Ctrl-C raises click.Abort; nothing was written then."""
     usual = NewBase()
     tell("A few things hold for the whole knowledge base. Enter takes what stands in brackets; base.yaml can be changed later.")
-    name = name or ask("Its name, as a headline", usual.name, between(3, 100))
-    works = ask("What you say when it is mended, as a sentence without its stop", usual.works, between(3, 100))
-    fails = ask("And while it is not", usual.fails, between(3, 100))
-    machine = ask("A machine to be mended, as a headline", usual.machine, between(3, 100))
-    machines = ask("Many of them, within a sentence", usual.machines, between(3, 100))
-    parts = _ids(ask_lines("\nParts of the machine, such as Pump or Mains and cable.", check=between(3, 100)))
+    name = name or ask("Its name, as a headline", usual.name, of_length(3, 100))
+    works = ask("What you say when it is mended, as a sentence without its stop", usual.works, of_length(3, 100))
+    fails = ask("And while it is not", usual.fails, of_length(3, 100))
+    machine = ask("A machine to be mended, as a headline", usual.machine, of_length(3, 100))
+    machines = ask("Many of them, within a sentence", usual.machines, of_length(3, 100))
+    parts = _ids(ask_lines("\nParts of the machine, such as Pump or Mains and cable.", check=of_length(3, 100)))
     tell("\nThe last resort, when nothing helps:")
-    shop = ask("What to do then", usual.shop, between(3, 100))
+    shop = ask("What to do then", usual.shop, of_length(3, 100))
     minutes = ask_number("Minutes it takes the person", 0, 10_000, usual.shop_minutes)
     money = ask_number("What it costs", 0, 1e9, usual.shop_money)
     rate = ask_number("What a minute of work is worth, in the same money", 0.0001, 1e6, usual.minute_rate)
-    proof = ask_lines("\nWhat shows that a mended machine is really well?", check=between(3, 1500))
+    proof = ask_lines("\nWhat shows that a mended machine is really well?", check=of_length(3, 1500))
     money_and_proof = (minutes, money, usual.hand_over, proof or usual.proof, rate)
     return NewBase(name, parts or usual.parts, shop, *money_and_proof, works, fails, machine, machines)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.hex_dump import byte_rows, records
+from nopost.codes.readers.hex_codes import byte_rows, records
 from nopost.codes.readers.source_text import LogLine, SourceText
 from nopost.codes.readers.timestamps import highest_clock, order_events
 

@@ -1,16 +1,138 @@
-"""Compile the rules of a knowledge base once, then run them as a pure function of answers and facts."""
+"""Compile the rules of a knowledge base once, then run them as a pure function of answers and facts.
+
+Each effect of a rule has one row in `nopost.knowledge.effects`; how it applies to a run stands here.
+"""
 
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from types import MappingProxyType
 from typing import Any
 
 from nopost.diagnosis.rules.adapter import Engine, make_rule
-from nopost.diagnosis.rules.effects import RuleRun
-from nopost.diagnosis.rules.inference import Inference, Pair
-from nopost.knowledge.model import Condition, Rule
+from nopost.diagnosis.rules.inference import Contradiction, DerivedAnswer, Firing, Inference, Pair, RuleWeight
+from nopost.knowledge.effects import EFFECTS, Effect
+from nopost.knowledge.model import Condition, Consequence, Rule
 from nopost.knowledge.stratification import rule_layers
+
+
+class RuleRun:
+    """One run of the rules under way. Each rule that fires is added once; `inference` is what it came to.
+
+    reported: finding -> answer; facts: fact of the records -> value. Neither is changed.
+    """
+
+    def __init__(self, reported: Mapping[str, str], facts: Mapping[str, str]) -> None:
+        self.reported, self.facts = dict(reported), dict(facts)
+        self.firings: list[Firing] = []
+        self.derived: dict[str, DerivedAnswer] = {}
+        self.contradictions: list[Contradiction] = []
+        self.ruled_out: dict[str, str] = {}
+        self.weights: list[RuleWeight] = []
+        self.cautions: dict[str, str] = {}
+        self.first: dict[str, str] = {}
+        self.do_first: dict[str, str] = {}
+        self.opened: dict[Pair, str] = {}
+        self.closed: dict[Pair, str] = {}
+
+    def inference(self) -> Inference:
+        """The result; a rule must not fire afterwards."""
+        return Inference(
+            self.reported,
+            self.facts,
+            tuple(self.firings),
+            self.derived,
+            tuple(self.contradictions),
+            self.ruled_out,
+            tuple(self.weights),
+            self.cautions,
+            self.first,
+            self.do_first,
+            self.opened,
+            self.closed,
+        )
+
+    def answer(self, finding: str) -> str | None:
+        """The answer that stands: the reported one, else the derived one, else None."""
+        if finding in self.reported:
+            return self.reported[finding]
+        derived = self.derived.get(finding)
+        return derived.answer if derived else None
+
+    def fire(self, rule: Rule) -> list[Pair]:
+        """Add a firing: the answers (finding, answer) that are new, for other rules to see."""
+        support = tuple((c.name, (self.facts[c.name] if c.of_fact else self.answer(c.name)) or "") for c in rule.when.all)
+        self.firings.append(Firing(rule.id, support))
+        before = len(self.derived)
+        for consequence in rule.then:
+            APPLICATIONS[consequence.effect](self, rule, consequence)
+        return [(finding, derived.answer) for finding, derived in list(self.derived.items())[before:]]
+
+    def premises(self, rule: Rule) -> frozenset[str]:
+        """Every finding that a rule rests on, those behind derived answers too."""
+        named = {c.name for c in rule.when.all if not c.of_fact}
+        derived = (self.derived[name].premises for name in named if name not in self.reported and name in self.derived)
+        return frozenset(named.union(*derived))
+
+
+Application = Callable[[RuleRun, Rule, Consequence], None]
+
+
+def _derive(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    """The first answer stands; a different one is noted as a contradiction."""
+    stands = run.answer(says.target)
+    if stands is None:
+        run.derived[says.target] = DerivedAnswer(says.answer, rule.id, run.premises(rule))
+    elif stands != says.answer:
+        run.contradictions.append(Contradiction(says.target, stands, says.answer, rule.id))
+
+
+def _rule_out(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.ruled_out.setdefault(says.target, rule.id)
+
+
+def _weigh(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.weights.append(RuleWeight(says.target, says.decibans, rule.id))
+
+
+def _caution(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.cautions.setdefault(says.target, rule.id)
+
+
+def _open(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.opened.setdefault((EFFECTS[says.effect].target, says.target), rule.id)
+
+
+def _close(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.closed.setdefault((EFFECTS[says.effect].target, says.target), rule.id)
+
+
+def _ask_first(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.first.setdefault(says.target, rule.id)
+    _open(run, rule, says)
+
+
+def _do_first(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.do_first.setdefault(says.target, rule.id)
+    _open(run, rule, says)
+
+
+APPLICATIONS: Mapping[Effect, Application] = MappingProxyType(
+    {
+        Effect.DERIVE: _derive,
+        Effect.RULE_OUT: _rule_out,
+        Effect.WEIGH: _weigh,
+        Effect.CAUTION: _caution,
+        Effect.OPEN_QUESTION: _open,
+        Effect.OPEN_ACTION: _open,
+        Effect.CLOSE_QUESTION: _close,
+        Effect.CLOSE_ACTION: _close,
+        Effect.ASK_FIRST: _ask_first,
+        Effect.DO_FIRST: _do_first,
+    }
+)
+"""Effect -> the function that adds it to a run. Of two rules with the same effect on one target the first is the reason kept."""
 
 
 def firing_order(rules: Mapping[str, Rule]) -> list[Rule]:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from nopost.firmware.check_result import CheckResult, Level, byte_count
 from nopost.firmware.image.board_names import Mention, NameOwner
 from nopost.firmware.image.image_parts import FirmwareImage
-from nopost.firmware.record_queries import release_index
+from nopost.firmware.record_facts import release_index
 from nopost.knowledge.reference_records import Board, Release
 
 

@@ -14,6 +14,10 @@ from nopost.errors import KnowledgeError, RecordError
 from nopost.firmware.release_list.cell_values import (
     Dated,
     DayOrder,
+    Guess,
+    ListRemark,
+    ReleaseEntry,
+    ReleaseList,
     bare_version,
     day_order,
     first_date,
@@ -23,16 +27,15 @@ from nopost.firmware.release_list.cell_values import (
 )
 from nopost.firmware.release_list.note_meaning import in_order, with_base, with_meaning, without_decided
 from nopost.firmware.release_list.prose import Families, family_words
-from nopost.firmware.release_list.release_entry import Guess, ListRemark, ReleaseEntry, ReleaseList
 from nopost.firmware.release_list.table_rows import ListRow, is_true, read_table
 from nopost.firmware.release_list.text_blocks import read_blocks
 from nopost.knowledge.problem import Problem
+from nopost.text import without_controls
 
 MOST_BYTES = 2 * 1024 * 1024
 """More is no list of releases."""
 _BREAKS = re.compile("\r\n?|[\x0b\x0c\x85\u2028\u2029]")
-_UNFIT = re.compile("[^\t\n -~\xa0-\u2027\u202f-\u2065\u206a-\ud7ff\ue000-\ufefe\uff00-\ufffd\U00010000-\U0010ffff]")
-_SPACES = re.compile("[\u00a0\u1680\u2000-\u200b\u202f\u205f\u3000]")
+_SPACES = re.compile("[\ufeff\u00a0\u1680\u2000-\u200b\u202f\u205f\u3000]")
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8", "UTF-8"),
     (codecs.BOM_UTF16_LE, "utf-16-le", "UTF-16"),
@@ -52,7 +55,7 @@ def decode(raw: bytes, name: str) -> tuple[str, str]:
 
 def tidy(text: str) -> str:
     """Text with plain line breaks and spaces, without characters that a record must not hold."""
-    return _UNFIT.sub(" ", _SPACES.sub(" ", _BREAKS.sub("\n", text)))
+    return without_controls(_SPACES.sub(" ", _BREAKS.sub("\n", text)), "\t\n", " ")
 
 
 def _decoded(raw: bytes) -> tuple[str, str]:

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from nopost.errors import RecordError
-from nopost.firmware.record_queries import release_index
+from nopost.firmware.record_facts import release_index
 from nopost.firmware.route.task import (
     BORROWED,
     EMPTY,

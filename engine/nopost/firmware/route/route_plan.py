@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Any
 
-from nopost.firmware.record_queries import is_family_recorded
+from nopost.firmware.record_facts import is_family_recorded
 from nopost.firmware.route.moves import Prices, Refusal, refusals
 from nopost.firmware.route.route_search import CRITERIA, Route, routes
 from nopost.firmware.route.route_steps import RouteStep, steps_of

@@ -11,7 +11,7 @@ from functools import cached_property
 from itertools import accumulate
 
 from nopost.errors import RecordError
-from nopost.firmware.record_queries import cpu_name, known_families, release_index
+from nopost.firmware.record_facts import cpu_name, known_families, release_index
 from nopost.knowledge.model import Effort
 from nopost.knowledge.reference_records import Board, Cpu
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from nopost.errors import RecordError
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.record_queries import cpu_name, is_variant, plain_name
+from nopost.firmware.record_facts import cpu_name, is_variant, plain_name
 from nopost.firmware.verify.machine import Machine
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board, Cpu

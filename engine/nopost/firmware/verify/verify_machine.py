@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.record_queries import check_slot_names, cpu_name, is_family_recorded, known_families, release_index
+from nopost.firmware.record_facts import check_slot_names, cpu_name, is_family_recorded, known_families, release_index
 from nopost.firmware.verify.machine import Expected, Machine, MemoryModule, without_placeholder
 from nopost.firmware.verify.recognise import all_in, check_board, name_words, names_version, recorded_release
 from nopost.knowledge.reference_records import Board, Cpu
