@@ -160,6 +160,7 @@ def test_interrupt_leaves_what_was_done(home: Path, tmp_path: Path, workers: str
     assert [path.name for path in place.iterdir()] == ["out.partial.jsonl"]
 
 
+@pytest.mark.slow
 def test_workers_end_with_a_killed_parent(home: Path, tmp_path: Path) -> None:
     """No process waits for ever for one that is gone: all of them let go of standard output."""
     process = subprocess.Popen(

@@ -16,6 +16,7 @@ Run = Callable[..., subprocess.CompletedProcess[str]]
 SVG = "{http://www.w3.org/2000/svg}"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("drawing", "suffix"),
     [

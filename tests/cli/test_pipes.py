@@ -12,6 +12,7 @@ from typing import Any
 
 import click
 import pytest
+from click.testing import CliRunner
 
 from cli.terminal import ROOT, command, environment, words
 from nopost.knowledge.model import Knowledge
@@ -90,10 +91,10 @@ EVERY = dict(commands_of(cli))
 
 
 @pytest.mark.parametrize("name", EVERY, ids=" ".join)
-def test_help_of_each_command(run: Run, name: tuple[str, ...]) -> None:
+def test_help_of_each_command(name: tuple[str, ...]) -> None:
     """Each command explains itself and each of its options."""
-    done = run(*name, "--help")
-    assert (done.returncode, done.stderr) == (0, "")
+    done = CliRunner().invoke(cli, [*name, "--help"])
+    assert (done.exit_code, done.stderr) == (0, "")
     assert f"{name[-1]} [OPTIONS]" in done.stdout
     shown = words(done.stdout)
     options = [p for p in EVERY[name].params if isinstance(p, click.Option)]

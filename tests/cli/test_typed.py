@@ -87,6 +87,7 @@ def test_nothing_to_number() -> None:
     assert understand("1", (), KEYS).reply
 
 
+@pytest.mark.slow
 @given(st.text(max_size=60), choices)
 def test_never_raises(typed: str, offered: list[Choice]) -> None:
     """Whatever is typed, exactly one of choice, key and reply comes of it."""
@@ -95,6 +96,7 @@ def test_never_raises(typed: str, offered: list[Choice]) -> None:
     assert meant.choice in ("", *(choice.id for choice in offered))
 
 
+@pytest.mark.slow
 @given(st.integers(1, 6), choices)
 def test_every_number_is_its_choice(number: int, offered: list[Choice]) -> None:
     """The number beside a choice chooses it, and none beyond."""
@@ -102,6 +104,7 @@ def test_every_number_is_its_choice(number: int, offered: list[Choice]) -> None:
     assert meant.choice == (offered[number - 1].id if number <= len(offered) else "")
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.text("abcdef ", min_size=2, max_size=12).map(str.strip).filter(bool), min_size=1, max_size=6, unique=True),
     st.data(),

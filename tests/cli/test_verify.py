@@ -20,6 +20,7 @@ from nopost_cli.verify import board_names
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
 
+@pytest.mark.slow
 def test_dump(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
     """Board and CPU are found by their names; a slow module is wrong, and the settings that an update resets are listed."""
     modules = [dumps.module("DIMM_A2", 8192, 3600, 2400), dumps.module("DIMM_B2")]

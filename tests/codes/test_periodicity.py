@@ -118,6 +118,7 @@ def test_loose_forgives(damage: list[tuple[int, int]]) -> None:
     assert found.exact == all(how == 0 for how, _ in damage)
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from("ABCD"), min_size=3, max_size=6, unique=True), st.integers(4, 9))
 def test_loose_finds_exact_ones(one: list[str], times: int) -> None:
     """What goes round exactly goes round loosely too."""

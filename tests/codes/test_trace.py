@@ -268,6 +268,7 @@ def test_always_an_answer(tables: TableSet, sequence: list[CodeEvent], certain: 
     assert found.restarts <= len(sequence)
 
 
+@pytest.mark.slow
 @given(st.integers(3, 12), st.integers(0, 5), st.sampled_from([MEMORY_LOOP, "10 11 1D 53 ", "10 1D 21 31 60 ", FULL + " "]))
 def test_every_loop_is_found(tables: TableSet, times: int, more: int, one: str) -> None:
     """Any number of rounds, the last cut anywhere."""

@@ -144,6 +144,7 @@ def steps() -> st.SearchStrategy[Steps]:
     return st.lists(st.sampled_from([*answers, *fixes, (EventKind.SKIPPED, "wait", "")]), max_size=12)
 
 
+@pytest.mark.slow
 @given(steps(), st.integers(0, 12))
 def test_undo(course: Steps, count: int) -> None:
     """Undone events leave no trace; more undos than events do no harm."""
@@ -154,6 +155,7 @@ def test_undo(course: Steps, count: int) -> None:
     assert replay(session, BASE) == replay(session_of(*kept), BASE)
 
 
+@pytest.mark.slow
 @given(steps())
 def test_replay_is_sound(course: Steps) -> None:
     """What holds for every course: no silent or repeated evidence, and stale or asked, never both."""

@@ -73,6 +73,7 @@ def test_burnt_and_too_much(assessor: Diagnostician, measured: History) -> None:
     assert powered(assessor, found) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("outcome", ["same", "changed"])
 def test_the_next_supply_starts_clean(assessor: Diagnostician, measured: History, outcome: str) -> None:
     """Once it was replaced the old reading says nothing any more."""

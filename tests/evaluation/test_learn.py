@@ -61,6 +61,7 @@ def test_order_is_kept(data: st.DataObject, row: list[float]) -> None:
     assert np.cumsum(found) == pytest.approx(rising * np.cumsum(baseline), abs=1e-9)
 
 
+@pytest.mark.slow
 @given(row=ROW)
 def test_rounded_rows_add_up(row: list[float]) -> None:
     """To 1, and no entry moves by a whole unit."""

@@ -213,6 +213,7 @@ def test_wrong_names(model: BeliefModel) -> None:
         SimulatedMachine(model, ("one", "two", "three"), 1)
 
 
+@pytest.mark.slow
 def test_calibrated() -> None:
     """Of the causes that the assessor gives the probability p, a share p is there: by bins, within what chance explains."""
     assessor = Diagnostician(world())

@@ -64,6 +64,7 @@ def test_agrees_with_the_route(knowledge: Knowledge, harbour: Board, data: st.Da
                 assert (to in nodes[at].writable) == may_write(board, at, to)
 
 
+@pytest.mark.slow
 @FEWER
 @given(st.data())
 def test_lines_never_meet(harbour: Board, data: st.DataObject) -> None:

@@ -88,6 +88,7 @@ def test_any_text(text: str) -> None:
     holds(text.encode("utf-8", "surrogatepass"))
 
 
+@pytest.mark.slow
 @given(st.binary(max_size=400))
 def test_any_bytes(raw: bytes) -> None:
     """Bytes of any encoding."""

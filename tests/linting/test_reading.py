@@ -75,6 +75,7 @@ def test_single_words(word: str, count: int) -> None:
     assert syllables(word) == count
 
 
+@pytest.mark.slow
 @given(st.text())
 def test_any_text(text: str) -> None:
     """Any text has a finite grade, and every word at least one syllable and no more than letters, W being three."""

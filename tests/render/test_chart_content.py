@@ -157,6 +157,7 @@ def boxes(cell: BoxTree) -> Iterator[str]:
         yield from boxes(child)
 
 
+@pytest.mark.slow
 @one_in(20)
 @given(root=trees(depth=3), columns=st.integers(2, 4), height=st.floats(320, 700))
 def test_cutting_loses_nothing(root: ChartNode, columns: int, height: float) -> None:

@@ -176,6 +176,7 @@ def test_markdown_shows_text_as_it_is(assessor: Diagnostician, text: str) -> Non
     assert one_line(f"firmware: {text}") in [" ".join(item.split()) for item in page.items]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("text", NASTY)
 def test_markdown_of_a_line_alone(assessor: Diagnostician, text: str) -> None:
     """A line that begins with what would be a list, a heading or a rule is shown as it is."""

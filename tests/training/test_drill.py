@@ -64,6 +64,7 @@ def test_levels_hold(assessor: Diagnostician, level: str) -> None:
     assert low <= len(model.taken) <= high
 
 
+@pytest.mark.slow
 def test_a_cause_to_practise(assessor: Diagnostician) -> None:
     """What is due is drawn, and no seed gives it away."""
     exercise = draw_exercise(assessor, 3, "first", "memory-not-seated")

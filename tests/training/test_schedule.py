@@ -51,6 +51,7 @@ def test_failing_leaves_the_ease() -> None:
     assert card(2, 1, 0).ease == FIRST_EASE
 
 
+@pytest.mark.slow
 @given(st.lists(st.integers(0, 5), max_size=40))
 def test_bounds(qualities: list[int]) -> None:
     """The ease never falls below its least, a card is always due later, and every attempt counts."""

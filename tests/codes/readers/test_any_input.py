@@ -93,12 +93,14 @@ def check_event(event: CodeEvent) -> None:
 orders = st.sampled_from([None, *EventOrder])
 
 
+@pytest.mark.slow
 @given(st.text(max_size=300), orders)
 def test_any_text(text: str, order: EventOrder | None) -> None:
     """Any characters."""
     check(text, order)
 
 
+@pytest.mark.slow
 @given(st.binary(max_size=300), orders)
 def test_any_bytes(data: bytes, order: EventOrder | None) -> None:
     """Any bytes."""

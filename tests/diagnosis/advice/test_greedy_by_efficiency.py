@@ -35,6 +35,7 @@ def taken(sparse: bool, monkeypatch: pytest.MonkeyPatch, given_: tuple[Floats, F
     return result
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(st.integers(0, 2**32 - 1))
 def test_sparse_equals_dense(seed: int) -> None:

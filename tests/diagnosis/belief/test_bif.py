@@ -49,6 +49,7 @@ def some_answers(knowledge: Knowledge, rng: random.Random, count: int) -> dict[s
     return {name: rng.choice(knowledge.findings[name].answer_ids) for name in names}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(25))
 def test_random_bases(seed: int, tmp_path: Path) -> None:
     """Findings of every kind, pairs, causes that come alone, instruments."""

@@ -37,6 +37,7 @@ def drawn(seed: int, tried: int = 1, rules: int = 2) -> tuple[random.Random, Kno
     return rng, knowledge, random_evidence(rng, knowledge, reports=5, tried=tried, rules=rules)
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(SEEDS)
 def test_order_of_evidence(seed: int) -> None:
@@ -48,6 +49,7 @@ def test_order_of_evidence(seed: int) -> None:
     assert beliefs(knowledge, shuffled) == pytest.approx(beliefs(knowledge, evidence), abs=1e-12)
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(SEEDS)
 def test_names_do_not_matter(seed: int) -> None:
@@ -94,6 +96,7 @@ def rename(knowledge: Knowledge, new: dict[str, str]) -> Knowledge:
     return dataclasses.replace(knowledge, findings={f.id: f for f in findings}, causes={c.id: c for c in causes})
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(SEEDS)
 def test_cannot_tell_says_nothing(seed: int) -> None:
@@ -152,6 +155,7 @@ def test_exclusion(seed: int) -> None:
     assert nothing[-1] == pytest.approx(1)
 
 
+@pytest.mark.slow
 @settings(max_examples=100)
 @given(SEEDS, st.floats(-20, 20), st.floats(-20, 20))
 def test_decibans_add(seed: int, one: float, other: float) -> None:

@@ -8,6 +8,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import nopost
 
 ENGINE = Path(nopost.__file__).parent
@@ -16,6 +18,7 @@ CALLS = {"input", "exit", "quit", "sys.exit", "os._exit", "breakpoint", "eval", 
 STREAMS = {"sys.stdout", "sys.stderr", "sys.stdin"}
 
 
+@pytest.mark.slow
 def test_engine_is_silent() -> None:
     """It neither asks nor ends the program, and knows no terminal."""
     for path in sorted(ENGINE.rglob("*.py")):
@@ -32,7 +35,10 @@ import nopost.diagnosis.rules.adapter
 assert not hasattr(collections, "Mapping")
 assert logging.root.handlers == [], logging.root.handlers
 assert logging.root.level == logging.WARNING
+import pytest
+
 import nopost
+import pytest
 for found in pkgutil.walk_packages(nopost.__path__, "nopost."):
     importlib.import_module(found.name)
 assert not hasattr(collections, "Mapping")
@@ -40,6 +46,7 @@ assert logging.root.handlers == []
 """
 
 
+@pytest.mark.slow
 def test_import_leaves_no_trace() -> None:
     """With warnings as errors: no alias in collections, no logging handler, and nothing on the terminal."""
     command = [sys.executable, "-W", "error", "-c", TRACES]

@@ -68,6 +68,7 @@ def test_settings_map_each_file_to_its_schema(copy: Path) -> None:
     assert set(schema_patterns()) <= {path.name for path in (copy / ".schemas").iterdir()}
 
 
+@pytest.mark.slow
 def test_schemas_underline(copy: Path) -> None:
     """A wrong item fails through the same way, so the references are really followed."""
     registry: Registry[Any] = Registry(retrieve=retrieve)  # type: ignore[call-arg]

@@ -84,6 +84,7 @@ def test_ratios() -> None:
         read_ratios("bad=1001", ANSWERS)
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.integers(0, 20), min_size=3, max_size=3).filter(any),
     st.lists(st.integers(0, 20), min_size=3, max_size=3).filter(any),
