@@ -19,7 +19,7 @@ import click
 from nopost.errors import KnowledgeError, OutputError
 from nopost.files import write_atomically
 from nopost.firmware.release_list.board_record import check_record, record_text
-from nopost.firmware.release_list.release_entry import Guess
+from nopost.firmware.release_list.cell_values import Guess
 from nopost.knowledge.yaml_reader import KeyPath, read_yaml
 from nopost.paths import user_dir
 from nopost_cli.shared.prompts import confirm, tell

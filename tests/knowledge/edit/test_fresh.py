@@ -35,6 +35,7 @@ def retrieve(uri: str) -> Resource[Any]:
     return Resource.from_contents(json.loads(Path(uri.removeprefix("file://")).read_text(encoding="utf-8")))
 
 
+@pytest.mark.slow
 def test_copy(copy: Path) -> None:
     """It loads without a problem; the items are the shipped ones below the line for editors; only the name is new."""
     context, problems = read_base(copy)
@@ -49,6 +50,7 @@ def test_copy(copy: Path) -> None:
         assert inside == "base.yaml" or rest == path.read_text(encoding="utf-8")
 
 
+@pytest.mark.slow
 def test_settings_map_each_file_to_its_schema(copy: Path) -> None:
     """Each file by exactly one pattern, and each item passes its copied schema with relative $ref resolved by file address."""
     settings = json.loads((copy / ".vscode" / "settings.json").read_text(encoding="utf-8"))["yaml.schemas"]

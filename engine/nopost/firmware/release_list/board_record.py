@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from nopost.firmware.release_list.cell_values import Guess, ReleaseEntry, ReleaseList
 from nopost.firmware.release_list.prose import family_id
-from nopost.firmware.release_list.release_entry import Guess, ReleaseEntry, ReleaseList
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.record_faults import board_problems
 from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml
