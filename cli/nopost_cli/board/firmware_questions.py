@@ -18,17 +18,7 @@ from nopost.firmware.release_list.release_entry import LIST_FIELDS, Guess, Relea
 from nopost.text import comma_parts
 from nopost_cli.shared.drafts import Draft
 from nopost_cli.shared.input_output import STDIN, read_bytes, shown_name
-from nopost_cli.shared.prompts import (
-    Check,
-    ask,
-    ask_where,
-    choose_several,
-    confirm,
-    confirm_where,
-    of_length,
-    or_nothing,
-    tell,
-)
+from nopost_cli.shared.prompts import Check, ask, ask_where, choose_several, confirm, confirm_where, of_length, or_nothing, tell
 from nopost_cli.shared.terminal import is_interactive
 
 WORDS = {
