@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import os
 import signal
 from pathlib import Path
@@ -11,7 +12,7 @@ from hypothesis import HealthCheck, settings
 
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.knowledge.model import Knowledge
-from nopost.loading import load_knowledge
+from shipped import shipped_knowledge
 
 settings.register_profile(
     "ci",
@@ -25,13 +26,19 @@ settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "ci"))
 if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:  # begun in the background: what tests start must hear Ctrl-C all the same
     signal.signal(signal.SIGINT, signal.default_int_handler)
 
-ROOT = Path(__file__).resolve().parents[1]
+NUMBERS = itertools.count(1)
+
+
+@pytest.fixture(scope="session")
+def homes(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Where the data folders of all tests would lie; most tests never make theirs."""
+    return tmp_path_factory.mktemp("homes")
 
 
 @pytest.fixture(autouse=True)
-def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def home(homes: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder that belongs to this test alone."""
-    folder = tmp_path / "home"
+    folder = homes / f"home-{next(NUMBERS)}"
     monkeypatch.setenv("NOPOST_HOME", str(folder))
     return folder
 
@@ -39,7 +46,7 @@ def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 @pytest.fixture(scope="session")
 def knowledge() -> Knowledge:
     """The shipped knowledge base, read from its files."""
-    return load_knowledge(ROOT / "kb", cached=False)
+    return shipped_knowledge()
 
 
 @pytest.fixture(scope="session")

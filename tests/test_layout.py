@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import ast
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -26,6 +28,17 @@ ALLOWED = {
     ".pre-commit-config.yaml",
     ".pre-commit-hooks.yaml",
 }
+PAGES = (
+    "README.md",
+    "DEVELOPERS.md",
+    "cli/manual/trainer.md",
+    "cli/manual/knowledge.md",
+    "cli/manual/model.md",
+    "tests/real/README.md",
+)
+PLACES = ("kb/", "schemas/", "engine/", "cli/", "tests/", ".ci/")
+TO_BE_MADE = {"kb/causes/dust-in-memory-slot.yaml", "cli/nopost_cli/cautions.py", "kb/boards/my-board.yaml"}
+"""Files that a recipe has its reader make."""
 SCAN = ROOT.parent / "shared" / "tools" / "name-scan"
 
 
@@ -44,6 +57,46 @@ def files_of_the_project() -> list[str]:
 def test_command_is_documented(name: str) -> None:
     """The README shows how each command is called."""
     assert f"nopost {name}" in (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_developers_page_stays_short() -> None:
+    """Twelve kB at most: what is longer belongs into the manual or into a package's docstring."""
+    assert (ROOT / "DEVELOPERS.md").stat().st_size <= 12_000
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_pages_name_what_is_there(page: str) -> None:
+    """Every path in backticks and every link to a file of ours leads somewhere; so does the part of a page behind #."""
+    text = (ROOT / page).read_text(encoding="utf-8")
+    named = {
+        name for name in re.findall(r"`([^`\s]+)`", text) if name.startswith(PLACES) and not re.search(r"[<>A-Z]{3}|[<*]", name)
+    }
+    assert [name for name in sorted(named - TO_BE_MADE) if not (ROOT / name).exists()] == []
+    for target, part in re.findall(r"\]\((?!https?:)([^)#]*)(?:#([^)]*))?\)", text):
+        linked = (ROOT / page).parent / target if target else ROOT / page
+        assert linked.exists(), target
+        titles = re.findall(r"^#+ (.*)$", linked.read_text(encoding="utf-8"), re.MULTILINE) if part else []
+        assert part in {"", *(re.sub(r"[^\w -]", "", title.lower()).replace(" ", "-") for title in titles)}, part
+
+
+def packages_of_rooms() -> list[Path]:
+    """The packages of the engine, but the top one, whose rooms DEVELOPERS.md names."""
+    return sorted(path.parent for path in (ROOT / "engine" / "nopost").glob("*/**/__init__.py"))
+
+
+@pytest.mark.parametrize("package", packages_of_rooms(), ids=lambda path: path.relative_to(ROOT / "engine").as_posix())
+def test_package_names_its_modules(package: Path) -> None:
+    """The docstring of a room says of each module what it is for, so nobody has to open them all."""
+    told = ast.get_docstring(ast.parse((package / "__init__.py").read_text(encoding="utf-8"))) or ""
+    inside = [path for path in package.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()]
+    assert [path.stem for path in sorted(inside) if path.stem != "__init__" and path.stem not in told] == []
+
+
+def test_rooms_are_on_the_map() -> None:
+    """DEVELOPERS.md has a place for each room."""
+    page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    rooms = {path.name for path in (ROOT / "engine" / "nopost").iterdir() if (path / "__init__.py").exists()}
+    assert [room for room in sorted(rooms) if f"{room}/`" not in page] == []
 
 
 def test_top_level() -> None:

@@ -1,8 +1,9 @@
-"""What nopost is built from: its requirements, the table in DEVELOPERS.md with a reason for each, and the scripts in `.ci/`."""
+"""What nopost is built from: its requirements, with a reason for each in supply.yaml, and the scripts in `.ci/`."""
 
 from __future__ import annotations
 
 import ast
+import datetime
 import os
 import re
 import shutil
@@ -11,23 +12,23 @@ import sys
 import tomllib
 from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache
 from importlib.metadata import PackageNotFoundError, files, metadata, packages_distributions, requires
 from pathlib import Path
 from typing import Any
 
 import pytest
+import yaml
 from packaging.requirements import Requirement
 from packaging.utils import canonicalize_name
 
 ROOT = Path(__file__).resolve().parents[1]
-HEADER = ["requirement", "for", "why", "licence", "newest release", "were it gone"]
 PROJECT: dict[str, Any] = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 OURS = {"nopost", "nopost_cli", "bench"}
-PROGRAMS = {"hatchling", "import-linter", "mypy", "pytest-xdist", "ruff", "types-jsonschema", "types-pyyaml"}
-"""Requirements that are run, not imported."""
-OPTIONAL = {"atheris", "clips"}
-"""Modules that need not be there for development."""
+USE = ("run", "draw", "parquet")
+"""Purposes of those who use nopost; all others are those of whoever develops it."""
+NEED_NOT_BE_THERE = {"bench", "fuzz"}
+"""Extras that `pip install -e '.[dev]'` leaves out."""
 BY_EXPERTA = {"frozendict"}
 """Imported by the adapter as well, but in the release that experta asks for."""
 LICENCES = ("LGPL", "GPL", "MPL", "Apache", "BSD", "PSF|Python Software", "HPND", "MIT")
@@ -36,13 +37,18 @@ LICENCES = ("LGPL", "GPL", "MPL", "Apache", "BSD", "PSF|Python Software", "HPND"
 
 @dataclass(frozen=True)
 class Row:
-    """One line of the table."""
+    """One entry of supply.yaml: `places` where we ask for it ourselves, or `by` the requirements that bring it along."""
 
     requirement: str
-    places: frozenset[str]
     why: str
     licence: str
     newest: str
+    released: datetime.date
+    places: frozenset[str] = frozenset()
+    by: frozenset[str] = frozenset()
+    without: str = ""
+    program: bool = False
+    module: str = ""
 
     @property
     def name(self) -> str:
@@ -50,9 +56,23 @@ class Row:
         return canonicalize_name(Requirement(self.requirement).name)
 
     @property
-    def through(self) -> frozenset[str]:
-        """Requirements of ours that bring it; empty when it is asked for by ourselves."""
-        return frozenset(place.removeprefix("through ") for place in self.places if place.startswith("through "))
+    def imported_as(self) -> str:
+        """The module, where the package itself is not there to tell."""
+        return self.module or self.name.replace("-", "_")
+
+
+@cache
+def supply() -> tuple[Row, ...]:
+    """What supply.yaml says."""
+    data = yaml.safe_load((ROOT / "tests" / "supply.yaml").read_text(encoding="utf-8"))
+    rows = [Row(places=frozenset(entry.pop("for")), **entry) for entry in data["requirements"]]
+    rows += [Row(by=frozenset(entry.pop("by")), **entry) for entry in data["brought"]]
+    return tuple(rows)
+
+
+def asked_for() -> list[Row]:
+    """The requirements of our own."""
+    return [row for row in supply() if not row.by]
 
 
 def declared() -> dict[str, frozenset[str]]:
@@ -61,21 +81,6 @@ def declared() -> dict[str, frozenset[str]]:
     places |= PROJECT["project"]["optional-dependencies"]
     every = {requirement for listed in places.values() for requirement in listed}
     return {one: frozenset(place for place, listed in places.items() if one in listed) for one in every}
-
-
-def table() -> list[Row]:
-    """Rows of the table of DEVELOPERS.md with our header."""
-    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
-    lines = [[cell.strip() for cell in line.split("|")[1:-1]] for line in text.splitlines()]
-    starts = [number for number, cells in enumerate(lines) if cells == HEADER]
-    assert len(starts) == 1, "DEVELOPERS.md needs one table with the columns: " + ", ".join(HEADER)
-    rows = []
-    for cells in lines[starts[0] + 2 :]:
-        if not cells:
-            break
-        assert len(cells) == len(HEADER), cells
-        rows.append(Row(cells[0].strip("`"), frozenset(cells[1].split(", ")), *cells[2:5]))
-    return rows
 
 
 def installed(name: str) -> bool:
@@ -98,11 +103,12 @@ def imported(*folders: str) -> set[str]:
     own = OURS | {path.stem for path in (ROOT / "tests").rglob("*.py")} | {path.name for path in (ROOT / "tests").iterdir()}
     modules = {module.split(".")[0] for folder in folders for module in modules_of(folder)} - own - sys.stdlib_module_names
     known = packages_distributions()
-    assert modules - set(known) <= OPTIONAL, "not installed, so nobody knows whose they are"
+    optional = {row.imported_as for row in asked_for() if row.places <= NEED_NOT_BE_THERE}
+    assert modules - set(known) <= optional, "not installed, so nobody knows whose they are"
     return {canonicalize_name(known[one][0]) for one in modules if one in known}
 
 
-@lru_cache
+@cache
 def modules_of(folder: str) -> frozenset[str]:
     """Every module that the files of a folder import."""
     texts = (path.read_text(encoding="utf-8") for path in (ROOT / folder).rglob("*.py"))
@@ -140,43 +146,43 @@ def own_family(name: str) -> str:
     return next(filter(None, map(family, places)), "")
 
 
-def test_table_names_every_requirement_and_no_other() -> None:
+def test_every_requirement_is_explained_and_no_other() -> None:
     """To the letter, bounds and purposes too."""
-    rows = [row for row in table() if not row.through]
-    assert {row.requirement: row.places for row in rows} == declared()
-    assert len(rows) == len(declared())
+    assert {row.requirement: row.places for row in asked_for()} == declared()
+    assert len({row.name for row in supply()}) == len(supply())
 
 
-def test_table_names_what_the_requirements_bring() -> None:
-    """What comes along when nopost is installed for use is listed with what brings it; nothing is listed that nobody brings."""
-    rows = table()
-    reached, waiting = set(direct := names("run", "draw", "parquet")), sorted(direct)
+def test_what_the_requirements_bring_is_explained() -> None:
+    """What comes along when nopost is installed for use is listed with what brings it, and nothing that nobody brings."""
+    rows = supply()
+    reached, waiting = set(direct := names(*USE)), sorted(direct)
     while waiting:
         new = {canonicalize_name(one.name) for one in needs(waiting.pop())} - reached
         reached |= new
         waiting.extend(new)
     assert reached <= {row.name for row in rows}
-    for by in {by for row in rows for by in row.through}:
+    for by in {by for row in rows for by in row.by}:
         asked = {canonicalize_name(Requirement(text).name) for text in (requires(by) if installed(by) else None) or ()}
-        newest = next(row.newest.split(",")[0] for row in rows if row.name == by)
+        newest = next(row.newest for row in rows if row.name == by)
         if installed(by) and metadata(by)["Version"] == newest:
-            assert {row.name for row in rows if by in row.through} <= asked, f"{by} {newest} does not ask for all of these"
-    exact = {row.requirement for row in rows if "experta" in row.through}
+            assert {row.name for row in rows if by in row.by} <= asked, f"{by} {newest} does not ask for all of these"
+    exact = {row.requirement for row in rows if "experta" in row.by}
     assert exact == {str(one) for one in needs("experta")}
 
 
-def test_table_is_filled() -> None:
-    """A reason, and a release with its day, in every row."""
-    for row in table():
-        assert len(row.why) > 10, row
-        assert re.fullmatch(r"\S+, \d{4}-\d\d-\d\d", row.newest), row
+@pytest.mark.parametrize("row", supply(), ids=lambda row: row.name)
+def test_entry_is_filled(row: Row) -> None:
+    """A reason, and a release with its day."""
+    assert len(row.why) > 10
+    assert re.fullmatch(r"\S+", row.newest)
+    assert isinstance(row.released, datetime.date)
 
 
 def test_licences_are_those_of_the_installed_packages() -> None:
     """As their metadata says, by family; nothing that is installed for use is under the GPL."""
-    for row in table():
+    for row in supply():
         assert family(row.licence), row
-        if not row.places <= {"dev", "bench", "fuzz", "build"}:
+        if row.by or row.places & set(USE):
             assert family(row.licence) != "GPL", row
         if installed(row.name):
             assert own_family(row.name) in {one for one in LICENCES if re.search(one, row.licence)}, row
@@ -184,7 +190,7 @@ def test_licences_are_those_of_the_installed_packages() -> None:
 
 def test_what_is_imported_is_required() -> None:
     """By the engine and the commands for use, by benchmarks and tests for development; nothing comes in by luck."""
-    assert imported("engine", "cli") <= names("run", "draw", "parquet") | BY_EXPERTA
+    assert imported("engine", "cli") <= names(*USE) | BY_EXPERTA
     assert imported("tests/bench") <= names("run", "bench", "fuzz", "dev")
     assert imported("tests") <= names("run", "dev", "bench", "fuzz") | {"packaging"}, "pytest brings packaging"
 
@@ -192,8 +198,9 @@ def test_what_is_imported_is_required() -> None:
 def test_what_is_required_is_used() -> None:
     """Every requirement is imported where its purpose says, or is a program."""
     used = imported("engine", "cli")
-    assert {one for one in names("run", "draw", "parquet") if installed(one)} <= used
-    asked = {one for one in names("dev", "bench", "fuzz") - PROGRAMS if installed(one)}
+    assert {one for one in names(*USE) if installed(one)} <= used
+    programs = {row.name for row in asked_for() if row.program}
+    asked = {one for one in names("dev", "bench", "fuzz") - programs if installed(one)}
     assert asked <= imported("engine", "tests")
 
 

@@ -1,4 +1,4 @@
-"""The functions of the public interface, see `nopost`. They join what stands in the rooms; nothing is computed here."""
+"""Functions of the public interface, see `nopost`. They join what stands in the rooms; nothing is computed here."""
 
 from __future__ import annotations
 
@@ -31,9 +31,10 @@ def load(folder: str | Path | None = None) -> Knowledge:
 def decode(knowledge: Knowledge, text: str | bytes, table: str | None = None) -> list[Decoded]:
     """What POST codes, stage lamps, beeps or a boot log say.
 
-    `text`: as it was typed, pasted or read from a file. `table`: id of the code table that the board follows; None: the one that
-    fits best. One result for each form of sign that was found, the one that tells most first; empty when nothing was read. Its
-    `answers` are answers to findings. Raises UnknownNameError for a table that the knowledge base does not have.
+    `knowledge`: from `load`; its code tables are used. `text`: as it was typed, pasted or read from a file. `table`: id of the
+    code table that the board follows; None: the one that fits best. One result for each form of sign that was found, the one that
+    tells most first; empty when nothing was read. Its `answers` are answers to findings. Raises UnknownNameError for a table that
+    the knowledge base does not have.
 
     >>> import nopost
     >>> nopost.decode(nopost.load(), "three short beeps")[0].reading.form.value
@@ -58,10 +59,14 @@ def plan_firmware(
 ) -> FirmwarePlan:
     """The way from the firmware that a board has to one that knows a CPU.
 
-    `board`, `cpu`, `fitted`, `donors`: records, by id or by file. `firmware`: release on the board. `fitted`: the CPU that is in
-    it now; None: the one that it shall run. `donors`: CPUs at hand to start it with. `tools`: of `stick` and `second-machine`.
-    `minute_rate`: money that a minute is worth; None: as the knowledge base says. The plan's `routes` are empty when no way leads
-    there; then `missing` says what is missing. Raises UnknownNameError, KnowledgeError or RecordError.
+    `knowledge`: from `load`; it holds the records and the prices. `board`, `cpu`, `fitted`, `donors`: records, by id or by file.
+    `firmware`: release on the board. `fitted`: the CPU that is in it now; None: the one that it shall run. `donors`: CPUs at hand
+    to start it with. `tools`: of `stick` and `second-machine`. `minute_rate`: money that a minute is worth; None: as the
+    knowledge base says.
+
+    The plan's `steps` each have their effort in minutes, money and risk. Its `routes` are empty when no way leads there; then
+    `missing` says what is missing. Raises UnknownNameError for a name that is none, KnowledgeError for a file that is no record,
+    and RecordError for a release or a CPU that does not go with the board.
 
     >>> import nopost
     >>> plan = nopost.plan_firmware(nopost.load(), "tb-harbour-m2", "0.90", "kelp-240", tools=["stick", "second-machine"])
@@ -83,8 +88,8 @@ def plan_firmware(
 def lint(folder: str | Path | None = None) -> LintResult:
     """Check a knowledge base in all ways: what keeps it from loading, and what is likely to be a mistake.
 
-    `folder`: as for `load`. The result's `problems` each have a code, a severity, file and line, and what to do. Nothing that
-    stands in the files is raised.
+    `folder`: where its base.yaml lies; None: the one that is shipped. The result's `problems` each have a code, a severity, file
+    and line (from 1; 0: the whole file), and what to do. Nothing that is wrong in the files is raised.
 
     >>> import nopost
     >>> [problem.code for problem in nopost.lint().problems]

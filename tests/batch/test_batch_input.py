@@ -183,6 +183,7 @@ JSON = st.recursive(
 )
 
 
+@pytest.mark.slow
 @given(st.one_of(st.binary(), JSON.map(lambda value: json.dumps(value).encode())))
 def test_any_line(line: bytes) -> None:
     """No line raises."""

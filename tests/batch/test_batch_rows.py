@@ -63,6 +63,7 @@ def test_rows_say_what_each_log_says(knowledge: Knowledge) -> None:
     assert by_name["empty"].problem == by_name["broken"].problem == NO_SIGNS
 
 
+@pytest.mark.slow
 def test_causes_are_those_of_an_assessment(knowledge: Knowledge, assessor: Diagnostician, decoder: LogDecoder) -> None:
     """The belief without the advice is the belief of the whole assessment."""
     tables = TableSet(knowledge.codes, knowledge.base.roles)
@@ -123,6 +124,7 @@ def test_any_log_gives_a_row(decoder: LogDecoder, content: str | bytes) -> None:
     assert (row.problem is None) == (row.outcome is not None)
 
 
+@pytest.mark.slow
 def test_two_workers_give_the_same(knowledge: Knowledge) -> None:
     """In the same order, problems included."""
     logs = [Log(f"{name} {i}", content) for i in range(40) for name, content in LOGS] + [Log("last", b"", "cannot be read")]
@@ -140,6 +142,7 @@ def many(names: Iterator[str]) -> Iterator[Log]:
     return (Log(name, b"x" * i) for i, name in enumerate(names))
 
 
+@pytest.mark.slow
 def test_a_worker_that_dies_takes_one_log_with_it(knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
     """The other logs of its chunk and of other chunks are done by another worker."""
     monkeypatch.setattr(parallel_decoding, "_rows", deadly.rows)
@@ -152,6 +155,7 @@ def test_a_worker_that_dies_takes_one_log_with_it(knowledge: Knowledge, monkeypa
     assert "ended by itself" in str(rows[13].problem)
 
 
+@pytest.mark.slow
 def test_workers_that_all_die_are_an_error(knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
     """Not a row for each of a million logs."""
     monkeypatch.setattr(parallel_decoding, "_rows", deadly.rows)
@@ -160,6 +164,7 @@ def test_workers_that_all_die_are_an_error(knowledge: Knowledge, monkeypatch: py
         list(decode_logs(many("deadly" for _ in range(20)), knowledge, 2))
 
 
+@pytest.mark.slow
 def test_only_a_window_is_read_ahead(knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
     """An endless stream is no burden: what is read ahead of the rows stays small. Leaving early ends the workers."""
     monkeypatch.setattr(parallel_decoding, "_rows", deadly.rows)

@@ -26,6 +26,7 @@ def few(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(Options, "repeats", 1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", [name for name in bench.SECTIONS if name not in {"batch", "memory", "start"}])
 def test_section_runs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Rows come out, with a positive number in each but the words."""
@@ -39,6 +40,7 @@ def test_section_runs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
         assert bench.drawn(section).row_count == len(section.rows)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["batch", "memory", "start"])
 def test_section_of_processes_runs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """Those that start processes, with as few as can be."""
@@ -68,6 +70,7 @@ def test_a_wide_table_lies_on_its_side() -> None:
     assert bench.fitting(section, Console(width=400)).row_count == 1
 
 
+@pytest.mark.slow
 def test_command_line(capsys: pytest.CaptureFixture[str]) -> None:
     """JSON on standard output, names checked."""
     bench.main(["belief", "--quick", "--size", "6x5", "--json"])

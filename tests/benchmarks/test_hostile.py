@@ -17,6 +17,7 @@ from nopost.errors import NopostError
 ONCE = sorted(path for path in fuzz.FOUND.glob("*/*"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", list(READERS))
 def test_a_few_damaged_inputs(name: str, monkeypatch: pytest.MonkeyPatch) -> None:
     """No reader crashes or hangs; a thousand times as many run by hand: python -m tests.bench.hostile."""
@@ -53,6 +54,7 @@ def test_the_same_seed_damages_alike() -> None:
     assert len(set(first)) > 50
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("path", ONCE, ids=lambda path: f"{path.parent.name}-{path.name}")
 def test_what_once_broke_a_reader(path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Every file under tests/regressions is read, or refused in an orderly way, and is named by what is in it."""

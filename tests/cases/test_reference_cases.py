@@ -68,6 +68,7 @@ def test_file_is_valid(assessor: Diagnostician, path: Path) -> None:
     assert case.expect["cause"] in assessor.knowledge.causes
 
 
+@pytest.mark.slow
 def test_no_collapse(tally: Tally) -> None:
     """A guard against collapse, not a target: the floors are 80 % of what was measured when they were set.
 

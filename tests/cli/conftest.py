@@ -8,24 +8,17 @@ from pathlib import Path
 
 import pytest
 
-from cli.terminal import Terminal, command, environment
+from cli.terminal import Terminal, environment, nopost, warm_cache
 
 Result = subprocess.CompletedProcess[str]
 
 
-@pytest.fixture(scope="session")
-def warm_cache(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A cache folder that the first process fills."""
-    folder = tmp_path_factory.mktemp("cache")
-    return folder
-
-
 @pytest.fixture
-def home(tmp_path: Path, warm_cache: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def home(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     """A data folder of this test alone; only what can be computed again is shared."""
     folder = tmp_path / "home"
     folder.mkdir()
-    (folder / "cache").symlink_to(warm_cache)
+    (folder / "cache").symlink_to(warm_cache())
     monkeypatch.setenv("NOPOST_HOME", str(folder))
     return folder
 
@@ -35,9 +28,7 @@ def run(home: Path) -> Callable[..., Result]:
     """Run nopost through pipes: run("diagnose", ..., stdin="...", env={...})."""
 
     def start(*words: str, stdin: str = "", env: dict[str, str] | None = None) -> Result:
-        return subprocess.run(
-            command(*words), input=stdin, capture_output=True, encoding="utf-8", env=environment(home, **(env or {})), timeout=300
-        )
+        return nopost(*words, home=home, stdin=stdin, env=env)
 
     return start
 

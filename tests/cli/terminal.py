@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import fcntl
 import os
 import pty
@@ -13,7 +14,11 @@ import sys
 import termios
 import time
 from collections.abc import Callable, Iterable, Mapping
+from functools import cache
 from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from cli.forked import ForkedRun, finished, forking
 
 ROOT = Path(__file__).resolve().parents[2]
 PROMPT = "> "
@@ -41,11 +46,34 @@ _LEFT_OUT = (
 )
 
 
-def environment(home: Path, **more: str) -> dict[str, str]:
-    """A plain environment with the sources of this checkout and a data folder of its own."""
+@cache
+def warm_cache() -> Path:
+    """A cache folder for all processes of these tests; the first one fills it, and it is gone when the tests have ended."""
+    folder = TemporaryDirectory(prefix="nopost-cache-")
+    atexit.register(folder.cleanup)
+    return Path(folder.name)
+
+
+def environment(home: Path | None, **more: str) -> dict[str, str]:
+    """A plain environment with the sources of this checkout and a data folder of its own; only the cache in it is shared.
+
+    `home`: the data folder, which is made; None for an environment in which no command is run.
+    """
+    if home is not None and not (home / "cache").exists():
+        home.mkdir(parents=True, exist_ok=True)
+        (home / "cache").symlink_to(warm_cache())
     kept = {key: value for key, value in os.environ.items() if key not in _LEFT_OUT and not key.startswith(("PYTHON", "NOPOST"))}
     sources = os.pathsep.join([*filter(None, [more.pop("FIRST", "")]), str(ROOT / "engine"), str(ROOT / "cli")])
     return {**kept, "PYTHONPATH": sources, "NOPOST_HOME": str(home), "TERM": "xterm-256color", "LANG": "C.UTF-8", **more}
+
+
+def nopost(
+    *words: str, home: Path, stdin: str = "", cwd: Path | None = None, env: Mapping[str, str] | None = None
+) -> subprocess.CompletedProcess[str]:
+    """Run nopost through pipes, in a process of its own. `env`: variables beside those of a plain environment."""
+    code, output, errors = finished(list(words), stdin.encode(), environment(home, **(env or {})), cwd)
+    texts = (text.decode("utf-8").replace("\r\n", "\n") for text in (output, errors))
+    return subprocess.CompletedProcess(command(*words), code, *texts)
 
 
 def command(*words: str) -> list[str]:
@@ -69,14 +97,18 @@ class Terminal:
     def __init__(self, arguments: Iterable[str], env: Mapping[str, str], columns: int = 100, rows: int = 60) -> None:
         self.master, slave = pty.openpty()
         fcntl.ioctl(slave, termios.TIOCSWINSZ, struct.pack("HHHH", rows, columns, 0, 0))
-        self.process = subprocess.Popen(
-            [sys.executable, "-S", "-E", "-c", _OWN_TERMINAL, "-m", "nopost_cli", *arguments],
-            stdin=slave,
-            stdout=slave,
-            stderr=slave,
-            env=dict(env),
-            start_new_session=True,
-        )
+        self.process: ForkedRun | subprocess.Popen[bytes]
+        if forking().fits(env):
+            self.process = forking().begin(list(arguments), [slave] * 3, env, None, terminal=True)
+        else:
+            self.process = subprocess.Popen(
+                [sys.executable, "-S", "-E", "-c", _OWN_TERMINAL, "-m", "nopost_cli", *arguments],
+                stdin=slave,
+                stdout=slave,
+                stderr=slave,
+                env=dict(env),
+                start_new_session=True,
+            )
         os.close(slave)
         self.text = ""
         self.raw = b""

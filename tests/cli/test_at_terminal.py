@@ -83,6 +83,7 @@ def test_whole_session(terminal: Spawn, knowledge: Knowledge) -> None:
     assert f"Most probably: {words(knowledge.causes[end.item].title)}" in last
 
 
+@pytest.mark.slow
 def test_ways_to_answer(terminal: Spawn, knowledge: Knowledge) -> None:
     """A number, first letters, and what cannot be understood, which changes nothing."""
     danger, occasion = knowledge.findings["danger-signs"], knowledge.findings["occasion"]
@@ -108,6 +109,7 @@ def test_ways_to_answer(terminal: Spawn, knowledge: Knowledge) -> None:
     assert given(kept(knowledge)) == [("danger-signs", danger.answer_ids[0]), ("occasion", "new-build")]
 
 
+@pytest.mark.slow
 def test_keys(terminal: Spawn, knowledge: Knowledge) -> None:
     """Help, why, causes and the others show a page and lead back; skip, undo and tell change the session."""
     with terminal("diagnose", "--name", "bench", "--ask", "--answer", "danger-signs=none", "--answer", "occasion=new-build") as t:
@@ -134,6 +136,7 @@ def test_keys(terminal: Spawn, knowledge: Knowledge) -> None:
     assert "beep" in " ".join(given(session)[2])
 
 
+@pytest.mark.slow
 def test_pages_take_what_is_typed(terminal: Spawn, knowledge: Knowledge) -> None:
     """An answer, a key or a slip at a page counts as at the step; only Enter leads back without one."""
     with terminal("diagnose", "--name", "bench", "--ask", "--answer", "danger-signs=none") as t:
@@ -151,6 +154,7 @@ def test_pages_take_what_is_typed(terminal: Spawn, knowledge: Knowledge) -> None
     assert given(kept(knowledge)) == [("danger-signs", "none"), ("occasion", knowledge.findings["occasion"].answer_ids[0])]
 
 
+@pytest.mark.slow
 def test_own_base_stands_in_what_is_offered(terminal: Spawn, tmp_path: Path) -> None:
     """A session with another knowledge base names it in the lines that go on and pass on, also without records of the parts."""
     base = Path(shutil.copytree(ROOT / "kb", tmp_path / "my base"))
@@ -163,6 +167,7 @@ def test_own_base_stands_in_what_is_offered(terminal: Spawn, tmp_path: Path) -> 
     assert shlex.split(last) == ["nopost", "report", "bench", "--kb", str(base)]
 
 
+@pytest.mark.slow
 def test_sessions_are_counted_by_their_own_base(run: Run, tmp_path: Path) -> None:
     """A finding that only the session's own base has is counted too; without that base what is known is."""
     base = Path(shutil.copytree(ROOT / "tests" / "bad_kb" / "_good", tmp_path / "mine"))
@@ -174,6 +179,7 @@ def test_sessions_are_counted_by_their_own_base(run: Run, tmp_path: Path) -> Non
     assert (row["name"], row["answers"]) == ("own", 0)
 
 
+@pytest.mark.slow
 def test_own_base_that_is_gone(run: Run, tmp_path: Path, home: Path) -> None:
     """One line that says what the session asks for and what mends it; also when its file was damaged there."""
     base = Path(shutil.copytree(ROOT / "kb", tmp_path / "mine"))
@@ -191,6 +197,7 @@ def test_own_base_that_is_gone(run: Run, tmp_path: Path, home: Path) -> None:
     assert (done.returncode, "Traceback" in done.stderr) == (1, False)
 
 
+@pytest.mark.slow
 def test_undo_back_to_nothing(terminal: Spawn, knowledge: Knowledge) -> None:
     """Everything can be taken back, and then nothing more."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -205,6 +212,7 @@ def test_undo_back_to_nothing(terminal: Spawn, knowledge: Knowledge) -> None:
     assert kept(knowledge).history.events == ()
 
 
+@pytest.mark.slow
 def test_other_step_and_a_fix(terminal: Spawn, knowledge: Knowledge) -> None:
     """A step of the person's own choice: chosen, left again with undo, chosen again and done."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -224,6 +232,7 @@ def test_other_step_and_a_fix(terminal: Spawn, knowledge: Knowledge) -> None:
     assert [(e.kind, e.item, e.value) for e in kept(knowledge).history.events][1:] == [(EventKind.TRIED, fix, "same")]
 
 
+@pytest.mark.slow
 def test_stop_hazard_is_first(terminal: Spawn, knowledge: Knowledge) -> None:
     """After a burnt smell the caution stands on every screen that follows."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -233,6 +242,7 @@ def test_stop_hazard_is_first(terminal: Spawn, knowledge: Knowledge) -> None:
         assert "STOP" in t.say("s")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("leave", "code"), [("\x03", 130), ("\x04", 0)], ids=["ctrl-c", "ctrl-d"])
 @pytest.mark.parametrize("page", ["", "?", "o", "t"])
 def test_interrupted(terminal: Spawn, knowledge: Knowledge, leave: str, code: int, page: str) -> None:
@@ -247,6 +257,7 @@ def test_interrupted(terminal: Spawn, knowledge: Knowledge, leave: str, code: in
     assert given(kept(knowledge)) == [("danger-signs", "none")]
 
 
+@pytest.mark.slow
 def test_killed_and_resumed(terminal: Spawn, knowledge: Knowledge) -> None:
     """kill -9 right after an answer: the answer is there, and `resume` goes on behind it."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -265,6 +276,7 @@ def test_killed_and_resumed(terminal: Spawn, knowledge: Knowledge) -> None:
     assert given(kept(knowledge)) == answers
 
 
+@pytest.mark.slow
 def test_two_terminals(terminal: Spawn, knowledge: Knowledge) -> None:
     """Two on one session: the second to answer is told, and what the first one kept stands."""
     with terminal("diagnose", "--name", "bench") as first:
@@ -281,6 +293,7 @@ def test_two_terminals(terminal: Spawn, knowledge: Knowledge) -> None:
     assert given(kept(knowledge)) == [("danger-signs", "none")]
 
 
+@pytest.mark.slow
 def test_going_on_after_the_end(terminal: Spawn, knowledge: Knowledge) -> None:
     """A session that ended goes on where it was before its end."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -294,6 +307,7 @@ def test_going_on_after_the_end(terminal: Spawn, knowledge: Knowledge) -> None:
     assert kept(knowledge).history.end is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [40, 60, 200])
 def test_no_line_is_wider_than_the_window(terminal: Spawn, columns: int) -> None:
     """Whatever is shown fits the window; a terminal that wraps lines itself breaks words and bars."""
@@ -314,6 +328,7 @@ def test_no_line_is_wider_than_the_window(terminal: Spawn, columns: int) -> None
     assert [line for line in plain(t.text).splitlines() if cell_len(line) > columns] == []
 
 
+@pytest.mark.slow
 def test_the_end_fits_a_narrow_window(terminal: Spawn) -> None:
     """A whole session in 60 columns, with its fixes and its end."""
     with terminal("diagnose", "--name", "bench", columns=60) as t:
@@ -322,6 +337,7 @@ def test_the_end_fits_a_narrow_window(terminal: Spawn) -> None:
     assert [line for line in plain(t.text).splitlines() if cell_len(line) > 60] == []
 
 
+@pytest.mark.slow
 def test_dumb_terminal(terminal: Spawn, knowledge: Knowledge) -> None:
     """TERM=dumb gets no escape codes at all."""
     with terminal("diagnose", "--name", "bench", env={"TERM": "dumb"}) as t:
@@ -335,6 +351,7 @@ def test_dumb_terminal(terminal: Spawn, knowledge: Knowledge) -> None:
     assert len(given(kept(knowledge))) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "given",
     [
@@ -354,6 +371,7 @@ def test_mistakes_cannot_control_the_terminal(terminal: Spawn, given: tuple[str,
     assert "\x07" not in t.text
 
 
+@pytest.mark.slow
 def test_no_color(terminal: Spawn) -> None:
     """NO_COLOR: no colour; everything is still told apart."""
     with terminal("diagnose", "--name", "bench", env={"NO_COLOR": "1"}) as t:
@@ -366,6 +384,7 @@ def test_no_color(terminal: Spawn) -> None:
     assert "STOP" in t.text
 
 
+@pytest.mark.slow
 def test_poor_encoding(terminal: Spawn) -> None:
     """A terminal without drawn blocks gets plain ones."""
     with terminal("diagnose", "--name", "bench", env={"PYTHONIOENCODING": "ascii"}) as t:
@@ -377,6 +396,7 @@ def test_poor_encoding(terminal: Spawn) -> None:
     assert "#." in plain(t.text)
 
 
+@pytest.mark.slow
 def test_full_disk(terminal: Spawn, knowledge: Knowledge, tmp_path: Path) -> None:
     """The disk fills up: it is said, the answers are held, and they are kept as soon as there is room."""
     (tmp_path / "sitecustomize.py").write_text(NO_SPACE, encoding="utf-8")
@@ -403,6 +423,7 @@ def test_full_disk(terminal: Spawn, knowledge: Knowledge, tmp_path: Path) -> Non
     assert last.count("--answer") + last.count("--tried") == 5
 
 
+@pytest.mark.slow
 def test_place_that_cannot_be_written(terminal: Spawn) -> None:
     """A data folder that cannot be: said from the first screen on."""
     with terminal("diagnose", "--name", "bench", env={"NOPOST_HOME": "/dev/null/x"}) as t:
@@ -413,6 +434,7 @@ def test_place_that_cannot_be_written(terminal: Spawn) -> None:
     assert "To go on from here" in t.text
 
 
+@pytest.mark.slow
 def test_what_could_not_be_kept_is_offered_whole(terminal: Spawn, run: Callable[..., subprocess.CompletedProcess[str]]) -> None:
     """The command line that is offered holds the parts, the person, the skipped step and the answers; it is taken as it is."""
     parts = ("--board", "tb-slipway-a1", "--slots", "M2", "--currency", "EUR", "--have", "spare-memory", "--per-minute", "0.5")
@@ -432,6 +454,7 @@ def test_what_could_not_be_kept_is_offered_whole(terminal: Spawn, run: Callable[
     assert all(step["id"] != "try-other-memory" for step in json.loads(done.stdout)["others"])
 
 
+@pytest.mark.slow
 def test_end_that_cannot_be_kept(terminal: Spawn, tmp_path: Path) -> None:
     """The machine starts and the disk is full: the end is shown, and that it is not kept; the exit code says so too."""
     (tmp_path / "sitecustomize.py").write_text(NO_SPACE, encoding="utf-8")
@@ -445,6 +468,7 @@ def test_end_that_cannot_be_kept(terminal: Spawn, tmp_path: Path) -> None:
     assert not session_names()
 
 
+@pytest.mark.slow
 def test_bare_number_is_no_code(terminal: Spawn, knowledge: Knowledge) -> None:
     """A number beyond the choices is a choice mistyped; marked as hexadecimal, with letters, or several are codes."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -456,6 +480,7 @@ def test_bare_number_is_no_code(terminal: Spawn, knowledge: Knowledge) -> None:
         assert "Read as codes" in words(t.say("0x55"))
 
 
+@pytest.mark.slow
 def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
     """Lines pasted where the terminal does not mark a paste: codes are read as one text, anything else is not taken at all."""
     env = {"INPUTRC": "/dev/null", "TERM": "dumb"}
@@ -474,6 +499,7 @@ def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
     assert "trace-stage" in dict(given(kept(knowledge)))
 
 
+@pytest.mark.slow
 def test_several_at_once_keep_a_session_each(home: Path) -> None:
     """Begun at the same moment without a name: each has a name of its own."""
     started = [
@@ -488,6 +514,7 @@ def test_several_at_once_keep_a_session_each(home: Path) -> None:
     assert len(session_names()) == 6
 
 
+@pytest.mark.slow
 def test_free_name_and_list(terminal: Spawn) -> None:
     """Without a name the session is called by the day and a number; it is listed with its state."""
     for number in (1, 2):
@@ -503,6 +530,7 @@ def test_free_name_and_list(terminal: Spawn) -> None:
     assert words(t.text).count(" open") == 2
 
 
+@pytest.mark.slow
 def test_other_edition(terminal: Spawn, knowledge: Knowledge, home: Path) -> None:
     """What this edition no longer knows is listed before it goes on; leaving there changes nothing."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -526,6 +554,7 @@ def test_other_edition(terminal: Spawn, knowledge: Knowledge, home: Path) -> Non
     assert given(kept(knowledge)) == [("danger-signs", UNKNOWN)]
 
 
+@pytest.mark.slow
 def test_plan_beside_the_step(terminal: Spawn, knowledge: Knowledge) -> None:
     """With the records of the parts the plan stands beside the step, `p` shows it in full, and it is there again on resume."""
     parts = ("--board", "tb-breakwater-x1", "--firmware", "1.9", "--cpu", "wrack-820")
@@ -548,6 +577,7 @@ def test_plan_beside_the_step(terminal: Spawn, knowledge: Knowledge) -> None:
     assert kept(knowledge).history.parts.named() == {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"}
 
 
+@pytest.mark.slow
 def test_failed_button_write_asks_on(terminal: Spawn) -> None:
     """'Nothing has changed' after the write leads to the lamp of the button, and then to the name on the stick."""
     parts = ("--board", "tb-breakwater-x1", "--firmware", "1.9", "--cpu", "wrack-820")
@@ -561,6 +591,7 @@ def test_failed_button_write_asks_on(terminal: Spawn) -> None:
         t.say("q")
 
 
+@pytest.mark.slow
 def test_no_plan_no_key(terminal: Spawn) -> None:
     """Without records `p` is no key."""
     with terminal("diagnose", "--name", "bench") as t:

@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from cli.terminal import Terminal, command, environment, words
+from cli.terminal import Terminal, command, environment, nopost, words
 
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
@@ -40,6 +40,7 @@ def logs(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_folder(run: Run, logs: Path, tmp_path: Path) -> None:
     """Rows in the file, outcomes and leading causes on the screen."""
     out = tmp_path / "out.jsonl"
@@ -54,6 +55,7 @@ def test_folder(run: Run, logs: Path, tmp_path: Path) -> None:
     assert "3 logs (" in told
 
 
+@pytest.mark.slow
 def test_json(run: Run, logs: Path, tmp_path: Path) -> None:
     """The same for programs; a result that lies in the folder is no log, now or the next time."""
     for more in ((), ("--force",)):
@@ -68,6 +70,7 @@ def test_json(run: Run, logs: Path, tmp_path: Path) -> None:
         assert [row["name"] for row in csv.DictReader(stream)] == ["a.txt", "b.txt", "c.txt"]
 
 
+@pytest.mark.slow
 def test_lines_from_a_pipe(run: Run, tmp_path: Path) -> None:
     """Broken lines are rows; two workers give what one gives."""
     lines = [json.dumps({"id": str(i), "log": f"{MEMORY}\n" * (1 + i % 3)}) for i in range(400)]
@@ -83,6 +86,7 @@ def test_lines_from_a_pipe(run: Run, tmp_path: Path) -> None:
     assert [row["name"] for row in results[0] if row["problem"]] == ["line 8", "8"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("options", "message"),
     [
@@ -96,13 +100,12 @@ def test_refused(home: Path, run: Run, tmp_path: Path, options: tuple[str, ...],
     """One line on standard error, exit code 1, nothing left behind."""
     place = tmp_path / "place"
     (place / "empty").mkdir(parents=True)
-    done = subprocess.run(
-        command("decode", *options), cwd=place, capture_output=True, encoding="utf-8", env=environment(home), timeout=300
-    )
+    done = nopost("decode", *options, home=home, cwd=place)
     assert (done.returncode, done.stdout, done.stderr) == (1, "", f"{message}\n")
     assert [path.name for path in place.rglob("*")] == ["empty"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", ["jsonl", "csv", "parquet"])
 def test_full_disk(home: Path, run: Run, tmp_path: Path, ending: str) -> None:
     """One line that names the file; no half file stays."""
@@ -125,6 +128,7 @@ def test_full_disk(home: Path, run: Run, tmp_path: Path, ending: str) -> None:
     assert list(place.iterdir()) == []
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("workers", ["1", "2"])
 def test_interrupt_leaves_what_was_done(home: Path, tmp_path: Path, workers: str) -> None:
     """Ctrl-C at a terminal reaches every process: the one message names the partial result, which can be read."""
@@ -178,6 +182,7 @@ def test_workers_end_with_a_killed_parent(home: Path, tmp_path: Path) -> None:
     process.wait()
 
 
+@pytest.mark.slow
 def test_bar_at_a_terminal(terminal: Callable[..., Terminal], tmp_path: Path) -> None:
     """A run of more than a second shows how far it is."""
     path = tmp_path / "logs.jsonl"
@@ -189,6 +194,7 @@ def test_bar_at_a_terminal(terminal: Callable[..., Terminal], tmp_path: Path) ->
         assert "%" in t.text
 
 
+@pytest.mark.slow
 def test_a_result_that_is_there_is_kept(run: Run, logs: Path, tmp_path: Path) -> None:
     """It is written over only when that is asked for."""
     out = tmp_path / "out.csv"
@@ -200,6 +206,7 @@ def test_a_result_that_is_there_is_kept(run: Run, logs: Path, tmp_path: Path) ->
     assert out.read_text().startswith("name,")
 
 
+@pytest.mark.slow
 def test_the_logs_are_never_written_over(run: Run, tmp_path: Path) -> None:
     """--out that is the input, by whatever name, is refused and the logs stay as they are."""
     logs = tmp_path / "logs.jsonl"

@@ -51,6 +51,7 @@ def test_import_json(run: Run) -> None:
     assert all(set(guess) == {"field", "value", "words", "why"} for each in found["releases"] for guess in each["guesses"])
 
 
+@pytest.mark.slow
 def test_import_into_a_record_that_plans_and_shows(run: Run, tmp_path: Path) -> None:
     """The written record is one that the other commands take."""
     out = tmp_path / "mine.yaml"
@@ -74,6 +75,7 @@ def test_import_never_overwrites(run: Run, tmp_path: Path) -> None:
     assert "exists already" in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "stdin", "code", "said"),
     [
@@ -100,6 +102,7 @@ def test_mistakes(run: Run, arguments: tuple[str, ...], stdin: str, code: int, s
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["60", "200"])
 def test_show(run: Run, columns: str) -> None:
     """Within its width, also in plain ASCII."""
@@ -111,6 +114,7 @@ def test_show(run: Run, columns: str) -> None:
         assert done.stdout.isascii() == bool(env)
 
 
+@pytest.mark.slow
 def test_show_forms(run: Run) -> None:
     """SVG and JSON; no other form."""
     assert ET.fromstring(run("board", "show", "tb-harbour-m2", "--format", "svg").stdout).tag.endswith("svg")
@@ -156,6 +160,7 @@ def test_import_asks(terminal: Start, tmp_path: Path) -> None:
     assert (release["adds"], "one_way" in release) == (["kelp-2", "kelp-9"], False)
 
 
+@pytest.mark.slow
 def test_new_keeps_what_was_answered(terminal: Start, run: Run, tmp_path: Path, home: Path) -> None:
     """Ctrl-C among the releases; the next start goes on there, one answer is changed, and the record is written."""
     out = tmp_path / "jetty.yaml"
@@ -194,6 +199,7 @@ def press_and_leave(t: Terminal) -> None:
     assert "goes on from there" in words(t.text)
 
 
+@pytest.mark.slow
 def test_import_keeps_what_was_answered(terminal: Start, tmp_path: Path, home: Path) -> None:
     """Ctrl-C among the guesses, then in the rest of the record: nothing is asked twice, and no draft is left in the end."""
     (tmp_path / "list.csv").write_text(SHORT, encoding="utf-8")
@@ -222,6 +228,7 @@ def test_import_keeps_what_was_answered(terminal: Start, tmp_path: Path, home: P
     assert not list((home / "drafts").iterdir())
 
 
+@pytest.mark.slow
 def test_a_draft_for_another_list_is_left_alone(terminal: Start, tmp_path: Path) -> None:
     """What was answered belongs to one list."""
     for name, text in (("one", SHORT), ("two", SHORT.replace("Kelp 2", "Kelp 3"))):

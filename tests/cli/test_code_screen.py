@@ -37,6 +37,7 @@ def shown(found: Timeline, width: int, encoding: str = "utf-8") -> list[str]:
     return raw.getvalue().decode(encoding).splitlines()
 
 
+@pytest.mark.slow
 @given(
     st.lists(
         st.builds(CodeEvent, st.sampled_from([*FULL.split(), "53", "F0", "\x1b[2J", "ü–×", "[red]"])), min_size=1, max_size=90

@@ -53,6 +53,7 @@ def test_list(run: Run, knowledge: Knowledge) -> None:
     assert "Source:" in told
 
 
+@pytest.mark.slow
 def test_narrow(run: Run, knowledge: Knowledge) -> None:
     """At 60 columns nothing is wider, and what columns cannot hold stands in lines: no id, symbol or word is broken."""
     for words_ in (("list",), ("show", "edk2"), ("search", "memory")):
@@ -68,6 +69,7 @@ def test_narrow(run: Run, knowledge: Knowledge) -> None:
             assert all(f"{hit['table']}: {hit['code']} Meaning {hit['meaning']}" in told for hit in hits)
 
 
+@pytest.mark.slow
 def test_every_table(run: Run, knowledge: Knowledge) -> None:
     """All codes in the order of the table."""
     for table in knowledge.codes.values():
@@ -87,6 +89,7 @@ def test_table_on_the_screen(run: Run, knowledge: Knowledge) -> None:
     assert all(code.code in told for code in table.codes)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("typed", ["E3", "e3", "0xe3", "E3h"])
 def test_a_code_that_tables_disagree_on(run: Run, typed: str) -> None:
     """coreboot: memory could not be started (POSTCODE_RAM_FAILURE in its post_codes.h); edk2: wake from sleep (the table of
@@ -116,6 +119,7 @@ def test_a_long_code_by_its_low_byte(run: Run) -> None:
     assert all(meaning["low_byte_only"] for meaning in data(run, "show", "0x1234")["meanings"])
 
 
+@pytest.mark.slow
 def test_search(run: Run, knowledge: Knowledge) -> None:
     """All words, in meanings, symbols and notes, in any case."""
     found = data(run, "search", "RAM_failure")
@@ -137,6 +141,7 @@ def test_nothing_found(run: Run) -> None:
     assert shown(run, "search", "xyzzy") == "No meaning, symbol or note has: xyzzy"
 
 
+@pytest.mark.slow
 def test_mistakes(run: Run) -> None:
     """Near names; tables that do have the code."""
     assert "did you mean edk2?" in refused(run, "show", "edkk")
@@ -148,8 +153,9 @@ def test_mistakes(run: Run) -> None:
     assert run("codes", "show").returncode == run("codes", "search").returncode == run("codes", "look").returncode == 2
 
 
+@pytest.mark.slow
 def test_a_table_copied_as_the_manual_says(run: Run, tmp_path: Path) -> None:
-    """DEVELOPERS.md: copy a table, change it, look at it; before or after the command's own name."""
+    """cli/manual/knowledge.md: copy a table, change it, look at it; before or after the command's own name."""
     kb = tmp_path / "kb"
     shutil.copytree(ROOT / "kb", kb)
     text = (kb / "codes" / "generic-lamps.yaml").read_text(encoding="utf-8")

@@ -45,6 +45,7 @@ def coffee(tmp_path: Path) -> Path:
     return Path(shutil.copytree(COFFEE, tmp_path / "kb"))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("asked", COMMANDS, ids=lambda asked: "-".join(asked[:3]))
 def test_runs(run: Run, coffee: Path, tmp_path: Path, asked: tuple[str, ...]) -> None:
     """Without an error; what it prints and draws speaks of coffee machines alone."""
@@ -59,6 +60,7 @@ def test_runs(run: Run, coffee: Path, tmp_path: Path, asked: tuple[str, ...]) ->
         assert PC_WORDS.findall(text) == []
 
 
+@pytest.mark.slow
 def test_a_session_to_its_report(run: Run, terminal: At, coffee: Path) -> None:
     """Begun, left, gone on with, ended; listed, reported and learnt from."""
     shown = ""
@@ -108,6 +110,7 @@ source: judgement
 """
 
 
+@pytest.mark.slow
 def test_with_a_code_table(run: Run, coffee: Path) -> None:
     """Pasted beeps answer the finding that has the role; without the role they answer nothing."""
     (coffee / "codes").mkdir()

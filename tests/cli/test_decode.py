@@ -30,6 +30,7 @@ def test_text(run: Run) -> None:
     assert "First steps" in done.stdout
 
 
+@pytest.mark.slow
 def test_the_line_that_goes_on(run: Run) -> None:
     """The command at the end can be typed as it stands, and knows what the codes said."""
     line = shlex.split(run("decode", "--board", "tb-harbour-m2", stdin=STOPPED).stdout.splitlines()[-1].partition(": ")[2])
@@ -49,6 +50,7 @@ def test_json(run: Run) -> None:
     assert data["assessment"]["causes"][0]["id"].startswith("memory")
 
 
+@pytest.mark.slow
 def test_file_and_pipe_agree(run: Run, tmp_path: Path) -> None:
     """A file says what a pipe says."""
     path = tmp_path / "seen.txt"
@@ -56,6 +58,7 @@ def test_file_and_pipe_agree(run: Run, tmp_path: Path) -> None:
     assert run("decode", str(path), "--json").stdout == run("decode", "--json", stdin=STOPPED).stdout
 
 
+@pytest.mark.slow
 def test_drawings(run: Run) -> None:
     """SVG is XML; HTML holds it and what follows."""
     assert ElementTree.fromstring(run("decode", "--format", "svg", stdin=STOPPED).stdout).tag.endswith("svg")
@@ -65,6 +68,7 @@ def test_drawings(run: Run) -> None:
     assert "<script" not in page
 
 
+@pytest.mark.slow
 def test_a_table_can_be_named(run: Run) -> None:
     """--table and --board settle the map; a code that tables read differently is tagged."""
     assert "[coreboot, 100%]" in run("decode", "--table", "coreboot", stdin="E3").stdout
@@ -73,6 +77,7 @@ def test_a_table_can_be_named(run: Run) -> None:
     assert {"edk2", "coreboot"} <= set(re.findall(r"\[([a-z0-9-]+), ", both))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("args", "given", "code", "said"),
     [
@@ -91,6 +96,7 @@ def test_errors(run: Run, args: tuple[str, ...], given: str, code: int, said: st
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_diagnose_takes_codes(run: Run) -> None:
     """--codes gives the answers that decode gives."""
     data = json.loads(run("diagnose", "--codes", STOPPED, "--json").stdout)
@@ -100,6 +106,7 @@ def test_diagnose_takes_codes(run: Run) -> None:
     assert "no codes were found" in said.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("typed", "said"), [("2", "[edk2, 100%]"), ("", "Outcome")])
 def test_the_table_is_asked_for(terminal: Spawn, tmp_path: Path, typed: str, said: str) -> None:
     """At a terminal, when the codes leave it open; Enter means not known."""

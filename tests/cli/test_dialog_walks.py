@@ -46,6 +46,7 @@ def walk(
     return dialog.kept.session, console.file.getvalue()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_random_walk(assessor: Diagnostician, seed: int) -> None:
     """Sixty lines at random, in windows from very narrow to wide."""
@@ -55,6 +56,7 @@ def test_random_walk(assessor: Diagnostician, seed: int) -> None:
     assert "Kept. Go on with" in screen or "To go on from here" in " ".join(screen.split()) or "To pass it on" in screen
 
 
+@pytest.mark.slow
 def test_every_question_has_a_screen(assessor: Diagnostician) -> None:
     """Each question can be shown, also one that would not be asked now, with each of its answers."""
     history = History()
@@ -68,6 +70,7 @@ def test_every_question_has_a_screen(assessor: Diagnostician) -> None:
             assert " ".join(text.split()) in " ".join(console.file.getvalue().split()), finding.id
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["beeps", "memory-slots", "standby-voltage", "last-update"])
 def test_telling(assessor: Diagnostician, name: str) -> None:
     """A question called up by a word is answered like any other."""
@@ -78,6 +81,7 @@ def test_telling(assessor: Diagnostician, name: str) -> None:
     assert [(e.kind, e.item, e.value) for e in session.history.events] == [(EventKind.ANSWER, name, answers[-1])]
 
 
+@pytest.mark.slow
 def test_skipping_everything_ends_at_the_shop(assessor: Diagnostician) -> None:
     """Who can tell nothing and do nothing comes to the shop in the end, and is told what to bring."""
     _, screen = walk(assessor, iter(["s"] * 180 + ["1"]))
@@ -85,6 +89,7 @@ def test_skipping_everything_ends_at_the_shop(assessor: Diagnostician) -> None:
     assert assessor.knowledge.base.shop.hand_over[0][:30] in screen
 
 
+@pytest.mark.slow
 def test_nothing_helps(assessor: Diagnostician) -> None:
     """Every fix leaves everything as it was: it ends at the shop and never proposes a fix twice."""
     session, _ = walk(assessor, iter(["2"] * 100))

@@ -8,15 +8,14 @@ from pathlib import Path
 
 import pytest
 
-from cli.terminal import Terminal, command, environment, words
+from cli.terminal import Terminal, environment, nopost, words
 
 NAMING = "The cause: a word, then a number (Enter: I do not know, q: leave) >"
 
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost drill` with these words, through pipes."""
-    done = [*command("drill", *args)]
-    return subprocess.run(done, env=environment(home), capture_output=True, text=True, timeout=120, stdin=subprocess.DEVNULL)
+    return nopost("drill", *args, home=home)
 
 
 def walk(terminal: Terminal, *lines: str) -> str:
@@ -27,6 +26,7 @@ def walk(terminal: Terminal, *lines: str) -> str:
     return words(terminal.text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [60, 200])
 def test_from_complaint_to_debrief(tmp_path: Path, columns: int) -> None:
     """Look, ask for a hint, do what is hinted, give it away, name the cause; the score is kept and comes again."""
@@ -58,6 +58,7 @@ def test_from_complaint_to_debrief(tmp_path: Path, columns: int) -> None:
     assert "board-part-knocked-off" in run(tmp_path, "scores", "ab", "--json").stdout
 
 
+@pytest.mark.slow
 def test_a_class_does_the_same(tmp_path: Path) -> None:
     """The same seed, the same complaint; Ctrl-C leaves and keeps no score."""
     complaints = []
@@ -70,6 +71,7 @@ def test_a_class_does_the_same(tmp_path: Path) -> None:
     assert "There are no scores yet" in run(tmp_path, "scores").stdout
 
 
+@pytest.mark.slow
 def test_no_terminal_and_wrong_words(tmp_path: Path) -> None:
     """Each is one clear line and exit code 1 or 2."""
     for args, code, said in (
@@ -85,6 +87,7 @@ def test_no_terminal_and_wrong_words(tmp_path: Path) -> None:
         assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_sheets(tmp_path: Path) -> None:
     """Printed or written, the same for the same seed; a file that is there is not written over unasked."""
     out = tmp_path / "sheets.html"

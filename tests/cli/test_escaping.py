@@ -217,6 +217,7 @@ OUTPUTS: list[tuple[str, Form]] = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("line", "form"), OUTPUTS, ids=[line for line, _ in OUTPUTS])
 def test_markup_in_a_knowledge_base(bases: tuple[Path, Path], called: Run, tmp_path: Path, line: str, form: Form) -> None:
     """The same elements as with letters in its place, and nothing that controls a terminal."""
@@ -318,6 +319,7 @@ FROM_FILES = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("line", FROM_FILES)
 def test_controls_from_files_and_arguments(called: Run, shown_files: dict[str, Path], line: str) -> None:
     """Whatever is quoted, no control comes to the terminal, and JSON, pages and drawings are whole."""
@@ -335,6 +337,7 @@ def test_controls_from_files_and_arguments(called: Run, shown_files: dict[str, P
         assert not {tag for tag, _ in html_tags(shown)} & {"script", "img", "a", "b", "red"}
 
 
+@pytest.mark.slow
 def test_session_files(called: Run, knowledge: Knowledge, home: Path) -> None:
     """Words in a session file that somebody sent: shown without their controls by every command that reads it."""
     save(new_session("bench", knowledge).add(EventKind.ANSWER, "screen", "no-signal"))
@@ -362,6 +365,7 @@ def test_session_files(called: Run, knowledge: Knowledge, home: Path) -> None:
             assert not {"html_inline", "html_block", "link_open", "image"} & set(markdown_tags(shown))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ending", [".csv", ".jsonl", ".parquet"])
 def test_tables_of_many_logs(called: Run, tmp_path: Path, ending: str) -> None:
     """A cell that a spreadsheet would run as a formula has ' before it in CSV; other forms hold the text as it is."""
@@ -401,6 +405,7 @@ def test_right_to_left_words_stay() -> None:
         assert (document.data, problems) == ({"a": text}, [])
 
 
+@pytest.mark.slow
 def test_answers_at_a_terminal(terminal: Callable[..., Terminal]) -> None:
     """What is typed comes back without its controls, but for the echo of the line being typed."""
     with terminal("diagnose", "--name", "bench", env={"TERM": "dumb", "INPUTRC": "/dev/null"}) as t:

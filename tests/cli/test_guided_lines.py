@@ -83,6 +83,7 @@ def test_choose_without_a_default(typed: Typed, capsys: pytest.CaptureFixture[st
     assert "type its number or its first letters" in " ".join(capsys.readouterr().err.split())
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("words", "first"), [(("board", "new"), "Exact variant"), (("verify",), "Board record")])
 def test_ctrl_c_in_a_hurry(terminal: Start, words: tuple[str, ...], first: str) -> None:
     """Pressed again and again: it leaves as if pressed once."""

@@ -16,6 +16,7 @@ from firmware import images
 Run = Callable[..., "subprocess.CompletedProcess[str]"]
 
 
+@pytest.mark.slow
 def test_shown(run: Run, tmp_path: Path) -> None:
     """A capsule with a whole chip inside, made for a sibling; the same as JSON."""
     path = tmp_path / "image.cap"
@@ -49,6 +50,7 @@ def test_without_record(run: Run, tmp_path: Path) -> None:
     assert "with --board it is compared with a board record." in told
 
 
+@pytest.mark.slow
 def test_refused(run: Run, tmp_path: Path) -> None:
     """One line each."""
     path = tmp_path / "image.bin"
@@ -78,6 +80,7 @@ finally:
 """
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="no such file on this system")
 def test_memory(tmp_path: Path) -> None:
     """A file of 64 MiB, full of volumes, names and packed files, takes less than 256 MiB of memory in all."""

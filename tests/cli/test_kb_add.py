@@ -101,6 +101,7 @@ def base(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_finding_touches_a_cause(base: Path, terminal: At, run: Run) -> None:
     """A line is added to the cause; its comments and every other line stay."""
     with terminal("kb", "add", "finding", "--kb", str(base), columns=60) as at:
@@ -115,6 +116,7 @@ def test_finding_touches_a_cause(base: Path, terminal: At, run: Run) -> None:
     assert run("kb", "check", str(base)).returncode == 0
 
 
+@pytest.mark.slow
 def test_an_instrument(base: Path, terminal: At, run: Run) -> None:
     """A finding that shows another one through a table: no baseline is asked, and no cause is offered to name it."""
     with terminal("kb", "add", "finding", "--kb", str(base)) as at:
@@ -159,6 +161,7 @@ def test_an_instrument(base: Path, terminal: At, run: Run) -> None:
     assert told["causes"][0]["probability"] > 0.8
 
 
+@pytest.mark.slow
 def test_another_kind_at_the_end(base: Path, terminal: At, run: Run) -> None:
     """An instrument that turns out to be none: its table is forgotten, and a baseline is asked."""
     asked = [
@@ -181,6 +184,7 @@ def test_another_kind_at_the_end(base: Path, terminal: At, run: Run) -> None:
     assert run("kb", "check", str(base)).returncode == 0
 
 
+@pytest.mark.slow
 def test_draft(base: Path, terminal: At) -> None:
     """Ctrl-C keeps what was answered; the next start goes on from there and drops the draft when it is done."""
     with terminal("kb", "add", "finding", "--kb", str(base)) as at:

@@ -88,6 +88,7 @@ def test_sarif(run: Run, both: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert run("kb", "check", "both", "--sarif", "-", "--json").returncode == 2
 
 
+@pytest.mark.slow
 def test_without_a_folder(run: Run, both: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """The one here, then kb/ here, then the one that comes with the program."""
     monkeypatch.chdir(both)
@@ -99,6 +100,7 @@ def test_without_a_folder(run: Run, both: Path, monkeypatch: pytest.MonkeyPatch)
     assert run("kb", "check", "--code", "sum").stdout.rstrip().endswith("kb: 0 errors, 0 warnings")
 
 
+@pytest.mark.slow
 def test_what_does_not_load(run: Run, tmp_path: Path) -> None:
     """The loader's problems are shown, the last line says that this is not all, and no choice of codes makes it pass."""
     kb = made(tmp_path / "kb")
@@ -112,6 +114,7 @@ def test_what_does_not_load(run: Run, tmp_path: Path) -> None:
     assert (nowhere.returncode, "no-folder" in nowhere.stdout) == (1, True)
 
 
+@pytest.mark.slow
 def test_the_table_of_codes(run: Run) -> None:
     """A line for each code, or one code in full, also as JSON."""
     codes = json.loads(run("kb", "check", "--list", "--json").stdout)["codes"]
@@ -124,6 +127,7 @@ def test_the_table_of_codes(run: Run) -> None:
     assert "did you mean no-caution or" in wrong.stderr
 
 
+@pytest.mark.slow
 def test_hostile_names(run: Run, both: Path) -> None:
     """What stands in a file cannot control the terminal."""
     (both / "hazards" / "a\x1b[2Jb.yaml").write_text("id: x\n", encoding="utf-8")
@@ -132,6 +136,7 @@ def test_hostile_names(run: Run, both: Path) -> None:
     assert "\x1b" not in done.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("columns", "env", "coloured"), [(60, {}, True), (200, {"NO_COLOR": "1"}, False)])
 def test_at_a_terminal(terminal: Callable[..., Terminal], both: Path, columns: int, env: dict[str, str], coloured: bool) -> None:
     """Colours for a person, none with NO_COLOR; lines break between words, and the bar leaves nothing behind."""

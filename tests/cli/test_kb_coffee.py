@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import shutil
-import subprocess
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -14,7 +13,7 @@ import pytest
 
 from cli.guided_talk import Talk, talk
 from cli.manual_blocks import MANUAL, Block, blocks, missing
-from cli.terminal import Terminal, command, environment, plain, words
+from cli.terminal import Terminal, nopost, plain, words
 from nopost_cli.kb.forms.item_form import ItemForm
 
 Run = Callable[..., CompletedProcess[str]]
@@ -263,6 +262,7 @@ def coffee(terminal: At, tmp_path: Path) -> Built:
     return Built(folder, screens.replace(str(folder), "coffee"))
 
 
+@pytest.mark.slow
 def test_coffee(coffee: Built, run: Run, terminal: At) -> None:
     """It is in order, ranks causes sensibly, its case comes out; diagnosis and exercise can be walked to their ends."""
     own = str(coffee.folder)
@@ -308,13 +308,12 @@ def test_from_the_folder_itself(run: Run, tmp_path: Path) -> None:
     """The commands for trainers take the knowledge base that lies where they are called."""
     shutil.copytree(COFFEE, tmp_path / "here")
     for asked in (("check",), ("try",), ("simulate", "--runs", "2", "--strategies", "advice"), ("draw", "map", "--out", "m.svg")):
-        done = subprocess.run(
-            command("kb", *asked), cwd=tmp_path / "here", env=environment(tmp_path), capture_output=True, text=True, timeout=120
-        )
+        done = nopost("kb", *asked, home=tmp_path, cwd=tmp_path / "here")
         assert done.returncode == 0, done.stderr
         assert "PC" not in done.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "text", "said"),
     [

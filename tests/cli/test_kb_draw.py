@@ -40,6 +40,7 @@ def test_one_file_or_numbered_ones(run: Run, tmp_path: Path, drawing: tuple[str,
         assert all(text is not None and text.text for text in shown)
 
 
+@pytest.mark.slow
 def test_nothing_is_written_over(run: Run, tmp_path: Path) -> None:
     """Not the file itself, nor one of several; with --force it is, and the same input gives the same file."""
     target = tmp_path / "a.pdf"
@@ -59,6 +60,7 @@ def test_nothing_is_written_over(run: Run, tmp_path: Path) -> None:
     assert not (tmp_path / "b-1.svg").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("args", "code", "said"),
     [
@@ -85,6 +87,7 @@ def test_mistakes(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, arg
     assert [path.name for path in tmp_path.iterdir() if path.is_file()] == []
 
 
+@pytest.mark.slow
 def test_date_and_edition_at_the_head(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
     """The date only when it is given."""
     edition = f"edition {knowledge.base.edition}"

@@ -5,14 +5,17 @@ from __future__ import annotations
 import subprocess
 from pathlib import Path
 
-from cli.terminal import command, environment
+import pytest
+
+from cli.terminal import nopost
 
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost kb export` with these words."""
-    return subprocess.run(command("kb", "export", *args), env=environment(home), capture_output=True, text=True, timeout=90)
+    return nopost("kb", "export", *args, home=home)
 
 
+@pytest.mark.slow
 def test_file_and_pipe_hold_the_same(tmp_path: Path) -> None:
     """Written or printed; a file that is there is not written over unasked."""
     out = tmp_path / "network.bif"
@@ -25,6 +28,7 @@ def test_file_and_pipe_hold_the_same(tmp_path: Path) -> None:
     assert run(tmp_path, "--bif", str(out), "--force").returncode == 0
 
 
+@pytest.mark.slow
 def test_where_nothing_can_be_written(tmp_path: Path) -> None:
     """One clear line."""
     done = run(tmp_path, "--bif", str(tmp_path / "nowhere" / "network.bif"))

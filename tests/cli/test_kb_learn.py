@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.terminal import ROOT, Terminal, command, environment, words
+from cli.terminal import ROOT, Terminal, environment, nopost, words
 
 CASE = """\
 id: closed-{k}
@@ -23,7 +23,7 @@ source: invented for the test
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost kb learn` with these words."""
-    return subprocess.run(command("kb", "learn", *args), env=environment(home), capture_output=True, text=True, timeout=120)
+    return nopost("kb", "learn", *args, home=home)
 
 
 @pytest.fixture
@@ -49,12 +49,11 @@ def contents(folder: Path) -> dict[str, bytes]:
     return {str(path.relative_to(folder)): path.read_bytes() for path in sorted(folder.rglob("*.yaml"))}
 
 
+@pytest.mark.slow
 def test_narrow(tmp_path: Path, base: Path, cases: Path) -> None:
     """At 60 columns nothing is wider, and the names and numbers of every proposal stand there unbroken."""
     found = json.loads(run(tmp_path, str(cases), "--kb", str(base), "--json").stdout)["proposals"]
-    env = environment(tmp_path, COLUMNS="60")
-    line = command("kb", "learn", str(cases), "--kb", str(base))
-    done = subprocess.run(line, env=env, capture_output=True, text=True, timeout=120)
+    done = nopost("kb", "learn", str(cases), "--kb", str(base), home=tmp_path, env={"COLUMNS": "60"})
     assert max(map(len, done.stdout.splitlines())) <= 60
     told = set(done.stdout.split())
     for proposal in found:
@@ -63,6 +62,7 @@ def test_narrow(tmp_path: Path, base: Path, cases: Path) -> None:
         assert all(not name or name in told or f"{name}:" in told for name in names)
 
 
+@pytest.mark.slow
 def test_shows_and_writes_nothing(tmp_path: Path, base: Path, cases: Path) -> None:
     """Counts, intervals and how many were left out; no file changes."""
     before = contents(base)
@@ -89,6 +89,7 @@ def test_json(tmp_path: Path, base: Path, cases: Path) -> None:
     assert weight["low"] < weight["new"] < weight["high"]
 
 
+@pytest.mark.slow
 def test_patch_applies(tmp_path: Path, base: Path, cases: Path) -> None:
     """The patch turns the base into one that loads and proposes less; it is not written over."""
     patch = tmp_path / "learned.diff"
@@ -104,6 +105,7 @@ def test_patch_applies(tmp_path: Path, base: Path, cases: Path) -> None:
     assert run(tmp_path, str(cases), "--kb", str(base), "--json").returncode == 0
 
 
+@pytest.mark.slow
 def test_accept_one_by_one(tmp_path: Path, base: Path, cases: Path) -> None:
     """The first is accepted, the second is not, then the person leaves: only the first is written."""
     before = contents(base)
@@ -122,6 +124,7 @@ def test_accept_one_by_one(tmp_path: Path, base: Path, cases: Path) -> None:
     assert [line.split(":")[0].strip() for line in gone] == ["weight", "weight"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("args", "code", "said"),
     [
@@ -140,6 +143,7 @@ def test_wrong_words(tmp_path: Path, base: Path, cases: Path, args: list[str], c
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_kept_sessions_count(tmp_path: Path, base: Path) -> None:
     """A session that ended with a machine that starts is a closed case."""
     with Terminal(["diagnose", "--name", "bench", "--kb", str(base)], environment(tmp_path)) as terminal:

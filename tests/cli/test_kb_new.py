@@ -25,6 +25,7 @@ def test_copy(run: Run, tmp_path: Path) -> None:
     assert run("kb", "check", str(own)).returncode == 0
 
 
+@pytest.mark.slow
 def test_empty_through_pipes(run: Run, tmp_path: Path) -> None:
     """Nothing is asked; the loader says what is still missing, in one line."""
     done = run("kb", "new", "--empty", str(tmp_path / "e"), "--name", "Bicycles")
@@ -36,6 +37,7 @@ def test_empty_through_pipes(run: Run, tmp_path: Path) -> None:
     assert "Traceback" not in used.stderr
 
 
+@pytest.mark.slow
 def test_refusals(run: Run, tmp_path: Path) -> None:
     """Over something, without a folder, under a file, with a name that no screen holds."""
     (tmp_path / "full").mkdir()
@@ -49,6 +51,7 @@ def test_refusals(run: Run, tmp_path: Path) -> None:
     assert [path.name for path in (tmp_path / "full").iterdir()] == ["x"]
 
 
+@pytest.mark.slow
 def test_into_an_empty_folder(run: Run, tmp_path: Path) -> None:
     """An empty folder that is there is filled."""
     (tmp_path / "e").mkdir()
@@ -56,6 +59,7 @@ def test_into_an_empty_folder(run: Run, tmp_path: Path) -> None:
     assert (tmp_path / "e" / "base.yaml").is_file()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [60, 200])
 def test_left_in_the_middle(terminal: Callable[..., Terminal], tmp_path: Path, columns: int) -> None:
     """Ctrl-C leaves nothing behind."""

@@ -13,7 +13,7 @@ from typing import Any
 
 import pytest
 
-from cli.terminal import ROOT, command, environment, words
+from cli.terminal import ROOT, command, environment, nopost, words
 from nopost.evaluation.strategies import STRATEGIES
 from nopost_cli.kb.simulate import NAMES
 
@@ -22,8 +22,7 @@ GOOD = ROOT / "tests" / "bad_kb" / "_good"
 
 def run(home: Path, *args: str, columns: int = 80) -> subprocess.CompletedProcess[str]:
     """`nopost kb simulate` with these words."""
-    env = {**environment(home), "COLUMNS": str(columns)}
-    return subprocess.run(command("kb", "simulate", *args), env=env, capture_output=True, text=True, timeout=90)
+    return nopost("kb", "simulate", *args, home=home, env={"COLUMNS": str(columns)})
 
 
 @pytest.fixture
@@ -57,6 +56,7 @@ def test_tables(tmp_path: Path, small: Path, columns: int) -> None:
     assert max(map(len, done.stdout.splitlines())) <= columns
 
 
+@pytest.mark.slow
 def test_json_is_the_same_on_any_number_of_cores(tmp_path: Path, small: Path) -> None:
     """Format, version, keys; one worker and two."""
     asked = ("--kb", str(small), "--runs", "30", "--seed", "5", "--rows")
@@ -108,6 +108,7 @@ def test_a_broken_checklist(tmp_path: Path, small: Path) -> None:
     assert "checklist.yaml:3: list-name: no fix is called 'nothing-like-it'" in done.stderr
 
 
+@pytest.mark.slow
 def test_interrupted(tmp_path: Path) -> None:
     """Ctrl-C ends it, its workers too, without a traceback."""
     env = environment(tmp_path)

@@ -11,14 +11,14 @@ from typing import Any
 
 import pytest
 
-from cli.terminal import ROOT, command, environment, words
+from cli.terminal import ROOT, command, environment, nopost, words
 
 MET = "tb-slipped-screwdriver"
 
 
 def run(home: Path, *args: str) -> subprocess.CompletedProcess[str]:
     """`nopost kb try` with these words."""
-    return subprocess.run(command("kb", "try", *args), env=environment(home), capture_output=True, text=True, timeout=90)
+    return nopost("kb", "try", *args, home=home)
 
 
 @pytest.fixture
@@ -33,6 +33,7 @@ def data(home: Path, *args: str) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.slow
 def test_own_cases(tmp_path: Path) -> None:
     """Without files the cases of the knowledge base run, and all are met."""
     done = run(tmp_path)
@@ -41,6 +42,7 @@ def test_own_cases(tmp_path: Path) -> None:
     assert f"{count} of {count} cases as expected" in words(done.stdout)
 
 
+@pytest.mark.slow
 def test_missed_cause_rule_and_step(tmp_path: Path, case: Path) -> None:
     """Each thing that is not as expected is named, and the exit code says so."""
     text = case.read_text(encoding="utf-8")
@@ -55,6 +57,7 @@ def test_missed_cause_rule_and_step(tmp_path: Path, case: Path) -> None:
     assert "0 of 1 cases as expected" in shown
 
 
+@pytest.mark.slow
 def test_json(tmp_path: Path, case: Path) -> None:
     """Format, version and keys stay what they are."""
     found = data(tmp_path, str(case.parent))
@@ -82,6 +85,7 @@ def test_unknown_names_have_a_line(tmp_path: Path, case: Path, old: str, new: st
     assert f"{case.name}:{line}: unknown-name" in done.stderr
 
 
+@pytest.mark.slow
 def test_watch_runs_again(tmp_path: Path, case: Path) -> None:
     """Saving a file runs it again."""
     watching = command("kb", "try", str(case), "--watch")

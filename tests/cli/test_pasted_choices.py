@@ -21,6 +21,7 @@ def events(knowledge: Knowledge) -> tuple[Event, ...]:
     return load("bench", knowledge).history.events
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("pasted", ["1\n2\n3\n", "1\nwhat I saw\n", "1\n" * 500, "q\n1\n"])
 def test_first_line_is_no_choice(terminal: Spawn, knowledge: Knowledge, pasted: str) -> None:
     """A choice, a key or many lines: nothing is answered, and the step stands as it was."""
@@ -38,6 +39,7 @@ def test_first_line_is_no_choice(terminal: Spawn, knowledge: Knowledge, pasted: 
         assert t.end() == 0
 
 
+@pytest.mark.slow
 def test_codes_that_begin_like_a_choice(terminal: Spawn, knowledge: Knowledge) -> None:
     """A log whose first line is the number of a choice is read as codes."""
     with terminal("diagnose", "--name", "bench", env=UNMARKED) as t:
@@ -51,6 +53,7 @@ def test_codes_that_begin_like_a_choice(terminal: Spawn, knowledge: Knowledge) -
     assert [event.item for event in events(knowledge)][:1] != ["danger-signs"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("way", ["o", "t", "w"])
 def test_within_a_page(terminal: Spawn, knowledge: Knowledge, way: str) -> None:
     """On a page or in a list beside the step a paste chooses nothing either, nor does its last line at the step behind it."""
@@ -66,6 +69,7 @@ def test_within_a_page(terminal: Spawn, knowledge: Knowledge, way: str) -> None:
     assert [event.item for event in events(knowledge)] == ["danger-signs"]
 
 
+@pytest.mark.slow
 def test_enter_twice_is_one_answer(terminal: Spawn, knowledge: Knowledge) -> None:
     """An empty line behind the choice, as from a key held too long or a paste that ends with one, is nothing."""
     with terminal("diagnose", "--name", "bench", env=UNMARKED) as t:

@@ -139,12 +139,14 @@ def test_version(run: Run) -> None:
     assert run("--version").stdout.startswith("nopost")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("typed", "near"), [("diagnos", "diagnose"), ("resum", "resume"), ("session", "sessions")])
 def test_unknown_command(run: Run, typed: str, near: str) -> None:
     """A misspelt command is answered with the one that was meant."""
     assert f"did you mean {near}?" in refused(run, typed, code=2)
 
 
+@pytest.mark.slow
 def test_hopeless_command(run: Run) -> None:
     """Where nothing is near, all commands are named."""
     told = refused(run, "xyzzy", code=2)
@@ -156,6 +158,7 @@ def test_hopeless_command(run: Run) -> None:
 # -- answers ------------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_answers_on_the_line_and_in_a_file(run: Run, tmp_path: Path) -> None:
     """--answer, a mapping, JSON and a case file give the same assessment."""
     pairs = {"occasion": "after-memory-change", "response": "runs", "screen": "no-signal"}
@@ -169,6 +172,7 @@ def test_answers_on_the_line_and_in_a_file(run: Run, tmp_path: Path) -> None:
         assert assessment(run, "--answers", str(tmp_path / name)) == wanted
 
 
+@pytest.mark.slow
 def test_tried(run: Run, knowledge: Knowledge) -> None:
     """A fix that did not help is evidence against what it mends, and is not proposed again."""
     before = {cause["id"]: cause["probability"] for cause in assessment(run, *SEEN)["causes"]}
@@ -178,6 +182,7 @@ def test_tried(run: Run, knowledge: Knowledge) -> None:
     assert "reseat-memory" not in [step["id"] for step in (data["next"], *data["others"])]
 
 
+@pytest.mark.slow
 def test_records(run: Run) -> None:
     """Board, CPU, release, image, slots and memory type become facts."""
     parts = ("--board", "tb-harbour-m2", "--cpu", "kelp-450", "--firmware", "0.94", "--slots", "a1,b1".upper())
@@ -188,6 +193,7 @@ def test_records(run: Run) -> None:
     assert data["derived"]["cpu-listed"]["rule"].startswith("record-")
 
 
+@pytest.mark.slow
 def test_record_files(run: Run) -> None:
     """Records may be files."""
     board, cpu = ROOT / "kb" / "boards" / "tb-slipway-a1.yaml", ROOT / "kb" / "cpus" / "dulse-20.yaml"
@@ -195,11 +201,13 @@ def test_record_files(run: Run) -> None:
     assert data["facts"] == assessment(run, *SEEN, "--board", "tb-slipway-a1", "--cpu", "dulse-20")["facts"]
 
 
+@pytest.mark.slow
 def test_records_alone(run: Run) -> None:
     """Records without an answer are assessed as well."""
     assert run("diagnose", "--board", "tb-harbour-m2").returncode == 0
 
 
+@pytest.mark.slow
 def test_case_file(run: Run) -> None:
     """A shipped case brings answers, fixes and records; the line can add to it."""
     case = str(ROOT / "kb" / "cases" / "tb-new-chip-old-release.yaml")
@@ -209,6 +217,7 @@ def test_case_file(run: Run) -> None:
     assert assessment(run, "--answers", case, "--firmware", "0.110")["facts"]["firmware-knows-cpu"] == "yes"
 
 
+@pytest.mark.slow
 def test_last_answer_counts(run: Run, knowledge: Knowledge) -> None:
     """Answers given twice: the later one corrects."""
     first = knowledge.findings["screen"].answer_ids[0]
@@ -216,6 +225,7 @@ def test_last_answer_counts(run: Run, knowledge: Knowledge) -> None:
     assert assessment(run, "--answer", f"screen={first}", "--answer", "screen=no-signal")["causes"] == once["causes"]
 
 
+@pytest.mark.slow
 def test_have_and_per_minute(run: Run) -> None:
     """What is at hand costs nothing; a dearer minute makes steps dearer."""
     data = assessment(run, *SEEN, "--per-minute", "100")
@@ -244,6 +254,7 @@ def test_json_contract(run: Run) -> None:
     assert chances == sorted(chances, reverse=True)
 
 
+@pytest.mark.slow
 def test_same_with_and_without_json(run: Run) -> None:
     """The screen and the JSON say the same causes, chances and next step."""
     data = assessment(run, *SEEN)
@@ -254,6 +265,7 @@ def test_same_with_and_without_json(run: Run) -> None:
         assert f"{cause['probability'] * 100:.0f} %" in line
 
 
+@pytest.mark.slow
 def test_json_of_sessions_and_report(run: Run) -> None:
     """The other two envelopes."""
     empty = json.loads(run("sessions", "--json").stdout)
@@ -299,6 +311,7 @@ def test_mistake(run: Run, given: list[str], said: str) -> None:
     assert said in refused(run, "diagnose", *given)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("given", "said"),
     [
@@ -315,6 +328,7 @@ def test_wrong_use(run: Run, given: list[str], said: str) -> None:
     assert said in refused(run, "diagnose", *given, code=2)
 
 
+@pytest.mark.slow
 def test_mistakes_of_the_other_commands(run: Run, home: Path) -> None:
     """Sessions that are not there, or cannot be read."""
     assert "nopost diagnose" in refused(run, "resume")
@@ -328,6 +342,7 @@ def test_mistakes_of_the_other_commands(run: Run, home: Path) -> None:
     assert "cannot be read" in words(run("sessions").stdout)
 
 
+@pytest.mark.slow
 def test_broken_knowledge_base(run: Run, tmp_path: Path) -> None:
     """Every problem of every file is told as file:line: code: message, and nothing is done."""
     broken = tmp_path / "kb"
@@ -345,6 +360,7 @@ def test_broken_knowledge_base(run: Run, tmp_path: Path) -> None:
     assert told[-1].startswith("nopost: 3 problems")
 
 
+@pytest.mark.slow
 def test_a_long_mistake_is_told_shortly(run: Run) -> None:
     """What is quoted may be of any length; the message begins and ends as it should."""
     for given, code in ((["--answer", f"screen={'z' * 50_000}"], 1), (["--per-minute", "z" * 50_000], 2)):
@@ -357,6 +373,7 @@ def test_a_long_mistake_is_told_shortly(run: Run) -> None:
 # -- surroundings -------------------------------------------------------------------------------------------------------
 
 
+@pytest.mark.slow
 def test_lines_from_a_pipe(run: Run, knowledge: Knowledge) -> None:
     """Answers may come from a pipe; when they end, the session is kept."""
     done = run("diagnose", "--name", "piped", stdin="1\nzzz\n\n1\n")
@@ -365,6 +382,7 @@ def test_lines_from_a_pipe(run: Run, knowledge: Knowledge) -> None:
     assert len(load("piped", knowledge).history.events) == 2
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("codes", ["0x00", "1-3-1", "memory lamp on"])
 def test_codes_for_a_knowledge_base_that_does_not_ask_for_them(run: Run, codes: str) -> None:
     """The tiny one knows no finding that codes answer: they say nothing there, given or typed."""
@@ -375,6 +393,7 @@ def test_codes_for_a_knowledge_base_that_does_not_ask_for_them(run: Run, codes: 
     assert "fits no choice" in words(done.stdout)
 
 
+@pytest.mark.slow
 def test_the_board_is_named_with_its_revision_once(run: Run, knowledge: Knowledge) -> None:
     """The variant as printed holds it already."""
     run("diagnose", "--name", "board", "--ask", "--board", "tb-harbour-m2", stdin="q\n")
@@ -382,6 +401,7 @@ def test_the_board_is_named_with_its_revision_once(run: Run, knowledge: Knowledg
     assert data["machine"]["board"] == knowledge.boards["tb-harbour-m2"].variant
 
 
+@pytest.mark.slow
 def test_no_terminal(run: Run) -> None:
     """With nobody to ask and nothing given it says what to do, and leaves no session behind."""
     told = refused(run, "diagnose", code=2)
@@ -395,6 +415,7 @@ def closed(home: Path, redirection: str, *words_: str) -> subprocess.CompletedPr
     return subprocess.run(["bash", "-c", f"{line} {redirection}"], capture_output=True, encoding="utf-8", env=environment(home))
 
 
+@pytest.mark.slow
 def test_closed_streams(home: Path) -> None:
     """Neither closed input nor closed output is met with a traceback."""
     done = closed(home, "<&-", "diagnose")
@@ -405,6 +426,7 @@ def test_closed_streams(home: Path) -> None:
     assert closed(home, "2>&-", "diagnose", "--answer", "x=y").returncode == 1
 
 
+@pytest.mark.slow
 def test_full_output(home: Path) -> None:
     """Output to a full disk is told in a line."""
     done = closed(home, ">/dev/full", "diagnose", *SEEN)
@@ -413,6 +435,7 @@ def test_full_output(home: Path) -> None:
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("given", [SEEN, ("--json", *SEEN)])
 def test_reader_that_has_gone(home: Path, given: tuple[str, ...]) -> None:
     """`| head -1` ends it without a word."""
@@ -420,6 +443,7 @@ def test_reader_that_has_gone(home: Path, given: tuple[str, ...]) -> None:
     assert (len(done.stdout.splitlines()), done.stderr) == (1, "")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("env", [{}, {"NO_COLOR": "1"}, {"TERM": "dumb"}])
 def test_no_escape_codes_in_pipes(run: Run, env: dict[str, str]) -> None:
     """What goes into a file is plain text."""
@@ -430,6 +454,7 @@ def test_no_escape_codes_in_pipes(run: Run, env: dict[str, str]) -> None:
         assert "\x1b" not in done.stdout
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "env",
     [
@@ -453,6 +478,7 @@ def test_poor_encodings(home: Path, env: dict[str, str]) -> None:
     os.unlink(home / "sessions" / "poor.json")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["0", "1", "999999"])
 def test_columns_that_cannot_be(run: Run, columns: str) -> None:
     """Whatever COLUMNS says, the whole answer is there and no longer than it need be."""
@@ -462,6 +488,7 @@ def test_columns_that_cannot_be(run: Run, columns: str) -> None:
     assert max(map(len, done.stdout.splitlines())) <= 1000
 
 
+@pytest.mark.slow
 def test_text_of_the_person_cannot_control_the_terminal(run: Run) -> None:
     """Escape codes in what is typed or given are not passed on."""
     evil = "\x1b[2J\x07"
@@ -473,6 +500,7 @@ def test_text_of_the_person_cannot_control_the_terminal(run: Run) -> None:
         assert "\x07" not in done.stdout + done.stderr
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", ["md", "html", "json", "svg"])
 def test_report_of_a_hand_made_session(run: Run, home: Path, form: str) -> None:
     """Control characters, half characters and markup in a session's file come out harmless."""
@@ -489,6 +517,7 @@ def test_report_of_a_hand_made_session(run: Run, home: Path, form: str) -> None:
     assert run("resume", "odd", stdin="1\nq\n").returncode == 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("folder", ["/dev/null/x", "~nobody-of-that-name", "x" * 300])
 def test_odd_data_folders(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, folder: str) -> None:
     """A data folder that cannot be: assessing works, the list is empty or refused in a line."""
@@ -500,6 +529,7 @@ def test_odd_data_folders(run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPa
     assert done.returncode == 0 or len(done.stderr.splitlines()) == 1
 
 
+@pytest.mark.slow
 def test_answers_are_held_when_the_disk_refuses(run: Run) -> None:
     """Nothing can be kept: the answers stand in the last line, to go on from."""
     done = run("diagnose", "--name", "held", stdin="1\n2\n", env={"NOPOST_HOME": "/dev/null/x"})

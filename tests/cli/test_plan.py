@@ -68,6 +68,7 @@ def test_json(run: Run) -> None:
     }
 
 
+@pytest.mark.slow
 def test_no_route(run: Run) -> None:
     """What is missing comes in the data, and it is no error."""
     found = data(run, *HARBOUR, "--without", "borrow,shop")
@@ -77,6 +78,7 @@ def test_no_route(run: Run) -> None:
     assert "Missing: a CPU to lend of family kelp-1" in text
 
 
+@pytest.mark.slow
 def test_donor_by_family_or_record(run: Run) -> None:
     """A donor is a record or a family."""
     for donor in ("kelp-120", "kelp-1"):
@@ -84,6 +86,7 @@ def test_donor_by_family_or_record(run: Run) -> None:
         assert [each["to"] for each in found["steps"]][1:5] == ["0.94", "0.98", "0.102", "0.110"]
 
 
+@pytest.mark.slow
 def test_fitted_and_to(run: Run) -> None:
     """The fitted CPU writes by itself; --to names the end; an empty socket is told with none."""
     found = data(run, "--board", "tb-harbour-m2", "--firmware", "0.90", "--cpu", "kelp-120", "--to", "0.98", "--without", "shop")
@@ -92,6 +95,7 @@ def test_fitted_and_to(run: Run) -> None:
     assert data(run, *BREAKWATER, "--fitted", "wrack-600")["fitted"] == "wrack-600"
 
 
+@pytest.mark.slow
 def test_from_dump(run: Run, tmp_path: Path) -> None:
     """Board, release and fitted CPU come from a table; what is given by hand goes before it; - is standard input."""
     path = tmp_path / "table.bin"
@@ -113,6 +117,7 @@ def test_from_dump(run: Run, tmp_path: Path) -> None:
         assert said in done.stderr
 
 
+@pytest.mark.slow
 def test_currency(run: Run) -> None:
     """Money is named in every form."""
     for form in ("text", "md", "html"):
@@ -121,6 +126,7 @@ def test_currency(run: Run) -> None:
     assert run("plan", *BREAKWATER, "--currency", "c" * 21).returncode == 2
 
 
+@pytest.mark.slow
 def test_text_has_all_parts(run: Run) -> None:
     """The headings of a step and of the rest."""
     text = run("plan", *BREAKWATER).stdout
@@ -139,6 +145,7 @@ def test_text_has_all_parts(run: Run) -> None:
     assert "[ ]" in text
 
 
+@pytest.mark.slow
 def test_markdown(run: Run) -> None:
     """One title, a box for each thing to do."""
     text = run("plan", *BREAKWATER, "--format", "md").stdout
@@ -147,6 +154,7 @@ def test_markdown(run: Run) -> None:
     assert "- [ ] " in text
 
 
+@pytest.mark.slow
 def test_html_is_well_formed_and_escaped(run: Run, tmp_path: Path) -> None:
     """Markup in a record is text on the page."""
     record = (ROOT / "kb" / "boards" / "tb-breakwater-x1.yaml").read_text(encoding="utf-8")
@@ -167,6 +175,7 @@ def test_html_is_well_formed_and_escaped(run: Run, tmp_path: Path) -> None:
     assert "\u2610" in page.text
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "code", "said"),
     [
@@ -188,6 +197,7 @@ def test_mistakes(run: Run, words: tuple[str, ...], code: int, said: str) -> Non
     assert "Traceback" not in done.stderr
 
 
+@pytest.mark.slow
 def test_nothing_is_cut_at_60_columns(run: Run, tmp_path: Path) -> None:
     """Check sums and long headings stand whole."""
     text = run("plan", *BREAKWATER, env={"COLUMNS": "60"}).stdout
@@ -202,6 +212,7 @@ def test_nothing_is_cut_at_60_columns(run: Run, tmp_path: Path) -> None:
         assert "…" not in line
 
 
+@pytest.mark.slow
 def test_what_to_type_next(run: Run) -> None:
     """The commands that check image, stick and machine; where nothing has to be written, the way on."""
     text = " ".join(run("plan", *BREAKWATER).stdout.split())
@@ -216,6 +227,7 @@ def test_what_to_type_next(run: Run) -> None:
     assert "nopost verify" not in ready
 
 
+@pytest.mark.slow
 def test_none_in_any_writing(run: Run) -> None:
     """An empty socket."""
     assert data(run, *BREAKWATER, "--fitted", "NONE")["fitted"] is None

@@ -55,6 +55,7 @@ def test_json(run: Run) -> None:
     assert [caution["id"] for caution in found["cautions"]][:2] == ["live-test", "never-open-supply"]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", ["60", "200"])
 def test_screen(run: Run, columns: str) -> None:
     """Cautions before the first reading, every line within the width, both guides, and the verdict."""
@@ -70,6 +71,7 @@ def test_screen(run: Run, columns: str) -> None:
     assert "inside 11.2 to 12.6" in shown
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("readings", "said"),
     [
@@ -87,6 +89,7 @@ def test_the_line_it_ends_with_is_accepted(run: Run, readings: tuple[str, ...], 
     assert json.loads(done.stdout)["format"] == "nopost-assessment"
 
 
+@pytest.mark.slow
 def test_the_printed_line_is_one_command(run: Run) -> None:
     """Copied from the screen with its backslashes, it is the command of --json."""
     shown = run("rails", "5VSB=5", "cell=3").stdout
@@ -94,6 +97,7 @@ def test_the_printed_line_is_one_command(run: Run) -> None:
     assert shlex.split(printed) == shlex.split(data(run, "5VSB=5", "cell=3")["command"])
 
 
+@pytest.mark.slow
 def test_table(run: Run, tmp_path: Path) -> None:
     """A file and standard input are the same, and join what is typed."""
     table = "pin;volts;state;time\n9;5,05;standby;\n16;4,9;standby;\n8;4,8;running;320 ms\n"
@@ -106,6 +110,7 @@ def test_table(run: Run, tmp_path: Path) -> None:
     assert len(data(run, "--file", "-", stdin=table)["readings"]) == 4
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("arguments", "code", "said"),
     [
@@ -127,6 +132,7 @@ def test_refused(run: Run, arguments: tuple[str, ...], code: int, said: str) -> 
     assert "\x1b" not in done.stderr
 
 
+@pytest.mark.slow
 def test_without_limits(run: Run, tmp_path: Path) -> None:
     """A knowledge base of other machines has none, and says so."""
     kb = tmp_path / "kb"
@@ -136,6 +142,7 @@ def test_without_limits(run: Run, tmp_path: Path) -> None:
     assert "no limits for voltages" in done.stderr
 
 
+@pytest.mark.slow
 def test_other_limits(run: Run, tmp_path: Path) -> None:
     """Names and limits are those of the knowledge base, not of a PC."""
     kb = tmp_path / "kb"
@@ -150,6 +157,7 @@ def test_other_limits(run: Run, tmp_path: Path) -> None:
     assert f"--kb {kb}" in found["command"]
 
 
+@pytest.mark.slow
 def test_asked(terminal: Callable[..., Terminal]) -> None:
     """Cautions, then one contact after the other; a slip is asked again; Enter passes; a missing standby ends it."""
     with terminal("rails", columns=80) as shown:
@@ -173,6 +181,7 @@ def test_asked(terminal: Callable[..., Terminal]) -> None:
         assert words(shown.text).count("CAUTION: Working on a machine") == 1
 
 
+@pytest.mark.slow
 def test_not_for_beginners(terminal: Callable[..., Terminal]) -> None:
     """Who never measured a live machine is asked for the cell only; with nothing read there is nothing to judge."""
     with terminal("rails") as shown:
@@ -196,6 +205,7 @@ def leave(shown: Terminal) -> None:
             return
 
 
+@pytest.mark.slow
 def test_interrupted(terminal: Callable[..., Terminal]) -> None:
     """Ctrl-C judges what was read so far."""
     with terminal("rails", "--state", "running") as shown:

@@ -41,6 +41,7 @@ def test_screen(run: Run, image: Path) -> None:
     assert (hashlib.sha256(image.read_bytes()).digest(), os.stat(image).st_mtime_ns) == before
 
 
+@pytest.mark.slow
 def test_json(run: Run, image: Path) -> None:
     """The same for programs."""
     done = run("stick", str(image), "--file", "TBBX1.ROM.txt", "--json")
@@ -50,6 +51,7 @@ def test_json(run: Run, image: Path) -> None:
     assert {remark["code"] for remark in found["remarks"]} >= {"name", "too-small"}
 
 
+@pytest.mark.slow
 def test_refused(run: Run, image: Path, tmp_path: Path) -> None:
     """Nothing there, an unknown board, and what is no medium: one line each."""
     assert run("stick", str(tmp_path / "none")).returncode == 2

@@ -45,6 +45,7 @@ def test_dump(run: Run, tmp_path: Path, knowledge: Knowledge) -> None:
     assert "SECRET" not in json.dumps(data)
 
 
+@pytest.mark.slow
 def test_slots_in_small_letters(run: Run, tmp_path: Path) -> None:
     """Slots are taken as the board writes them, whether the board was named or found by its name."""
     path = tmp_path / "dump.bin"
@@ -74,6 +75,7 @@ def test_typed_board_names(knowledge: Knowledge, typed: str, level: Level) -> No
     assert check_board(knowledge.boards["tb-harbour-m2"], Machine(board=board_names(typed))).level is level
 
 
+@pytest.mark.slow
 def test_several_wrong(run: Run, tmp_path: Path) -> None:
     """With more than one fault it says where to begin."""
     path = tmp_path / "dump.bin"
@@ -83,6 +85,7 @@ def test_several_wrong(run: Run, tmp_path: Path) -> None:
     assert "Begin with" not in run("verify", str(path)).stdout
 
 
+@pytest.mark.slow
 def test_refused(run: Run, tmp_path: Path) -> None:
     """One line for what is no table, and for a release or slot that the board does not have."""
     text, table = tmp_path / "text", tmp_path / "table"
@@ -103,6 +106,7 @@ def test_refused(run: Run, tmp_path: Path) -> None:
     assert run("verify").returncode == 2
 
 
+@pytest.mark.slow
 def test_asked(terminal: Callable[..., Terminal]) -> None:
     """Without a dump a few values are asked; Enter leaves one out, and a word is no number."""
     with terminal("verify", "--firmware", "0.110", "--slots", "A2,B2", "--rated", "3600") as t:
@@ -129,6 +133,7 @@ def test_asked(terminal: Callable[..., Terminal]) -> None:
     assert "rated 3600 MT/s, runs at 2133 MT/s" in told
 
 
+@pytest.mark.slow
 def test_asked_without_options(terminal: Callable[..., Terminal]) -> None:
     """Without any option what was planned is asked first; a name or slot that is not known is asked again."""
     with terminal("verify") as t:

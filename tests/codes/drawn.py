@@ -10,7 +10,10 @@ import random
 from collections.abc import Sequence
 
 from nopost.codes.code_events import CodeEvent
-from nopost.knowledge.reference_records import CodeTable
+from nopost.knowledge.reference_records import Code, CodeTable
+
+LEAST = 12
+"""Codes of a drawn sequence, unless more or fewer are asked for; a table needs as many to draw from."""
 
 
 def shown(table: CodeTable, code: str) -> str:
@@ -18,11 +21,16 @@ def shown(table: CodeTable, code: str) -> str:
     return code[-2:] if table.low_byte else code
 
 
+def normal_codes(table: CodeTable) -> list[Code]:
+    """The rows that a start without a fault may pass, in their order."""
+    return [c for c in table.codes if c.kind != "error" and c.phase not in ("recovery", "resume", "any")]
+
+
 def trace(
-    table: CodeTable, rng: random.Random, *, noise: float = 0.03, least: int = 12, boots: Sequence[int] = (1, 1, 1, 2, 3)
+    table: CodeTable, rng: random.Random, *, noise: float = 0.03, least: int = LEAST, boots: Sequence[int] = (1, 1, 1, 2, 3)
 ) -> list[str]:
     """At least `least` codes; each is foreign with the chance `noise`."""
-    normal = [c for c in table.codes if c.kind != "error" and c.phase not in ("recovery", "resume", "any")]
+    normal = normal_codes(table)
     errors = [c for c in table.codes if c.kind == "error"]
     while True:
         keep, start, end = rng.uniform(0.3, 0.95), rng.randint(0, 3), rng.randint(8, len(normal))

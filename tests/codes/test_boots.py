@@ -99,6 +99,7 @@ SIGNS = st.sampled_from(
 EVENTS = st.lists(st.builds(CodeEvent, SIGNS, at=st.none() | st.floats(0, 1e6), boot=st.none() | st.integers(1, 3)), max_size=40)
 
 
+@pytest.mark.slow
 @given(EVENTS, st.sampled_from(["edk2", "coreboot", "generic-hex", ""]))
 def test_boots_are_a_partition(tables: TableSet, sequence: list[CodeEvent], table: str) -> None:
     """Every event belongs to one boot, in order; nothing else is invented."""

@@ -47,6 +47,7 @@ def test_silent_when_unsure(tables: TableSet) -> None:
     assert answers_from_trace(traced((), tables), tables.roles) == {}
 
 
+@pytest.mark.slow
 @given(
     st.lists(
         st.sampled_from(
@@ -116,6 +117,7 @@ def test_without_roles_codes_answer_nothing(knowledge: Knowledge) -> None:
     assert answers_from_trace(traced(events("10 11 1D 21 31 E1 E3"), plain), roles) == {}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("text", "more", "cause"),
     [

@@ -111,6 +111,7 @@ def test_logs_of_machines_are_never_read_anew(tables: TableSet) -> None:
     assert reread(long, tables, infer_table(long, tables, form=CodeForm.HEX)) == []
 
 
+@pytest.mark.slow
 @given(codes=st.lists(st.one_of(st.text(max_size=3), st.text("0123456789ABCDEF", min_size=2, max_size=2)), max_size=40))
 def test_any_list_of_codes(tables: TableSet, codes: list[str]) -> None:
     sequence = events(codes)

@@ -26,6 +26,7 @@ def brute(codes: Sequence[str], least: int) -> Period | None:
     return None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("alphabet", "longest"), [("AB", 13), ("ABC", 9), ("ABCD", 7)])
 @pytest.mark.parametrize("least", [2, 3])
 def test_every_short_sequence(alphabet: str, longest: int, least: int) -> None:
@@ -35,6 +36,7 @@ def test_every_short_sequence(alphabet: str, longest: int, least: int) -> None:
             assert suffix_period(codes, least) == brute(codes, least), codes
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.sampled_from("ABCDE"), max_size=15),
     st.lists(st.sampled_from("ABCDE"), min_size=1, max_size=8),
@@ -48,6 +50,7 @@ def test_equals_brute_force(before: list[str], one: list[str], times: int, more:
     assert suffix_period(codes, least) == brute(codes, least)
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from("AB"), max_size=40))
 def test_common_prefixes(codes: list[str]) -> None:
     """Entry i counts the codes that agree."""
@@ -102,6 +105,7 @@ def damaged(one: tuple[str, ...], how: int, where: int) -> list[str]:
     return [*one[:where], *([one[where]] * how if how != 1 else []), *one[where + 1 :]] if how else list(one)
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.sampled_from([0, 0, 0, 1, 2]), st.integers(1, 4)), min_size=6, max_size=20))
 def test_loose_forgives(damage: list[tuple[int, int]]) -> None:
     """Rounds with a code lost or doubled in some are found, if the last ones show the round at least twice whole."""
@@ -123,6 +127,7 @@ def test_loose_finds_exact_ones(one: list[str], times: int) -> None:
     assert found.length == len(one)
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from("ABC"), max_size=30), st.integers(2, 4))
 def test_loose_covers_what_it_says(codes: list[str], least: int) -> None:
     """What it covers lies within the sequence and holds enough rounds of more than one code."""

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from codes.boot_sequences import FULL, events
 from codes.timelines import boot_rows, timeline
-from nopost.codes.code_events import CodeEvent
-from nopost.codes.phases import BRANCH_PHASES, PHASE_ORDER, PHASES
+from nopost.codes.code_events import BRANCH_PHASES, PHASE_ORDER, PHASES, CodeEvent
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import MOST_PIECES, BootEnding, OmittedBoots
 from nopost.codes.timeline_layout import Importance, TimelinePiece, condensed
@@ -26,6 +25,7 @@ PIECES = st.lists(
 )
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(CODES, TIMES), min_size=1, max_size=80), st.sampled_from(["rising", "as-they-come", "equal", "none"]))
 def test_segments_lie_in_the_row_in_order(tables: TableSet, drawn: list[tuple[str, float]], clock: str) -> None:
     """Whatever the times are; nothing is lost but by being counted."""
@@ -47,6 +47,7 @@ def test_segments_lie_in_the_row_in_order(tables: TableSet, drawn: list[tuple[st
         assert drawn_boots == len(drawn)
 
 
+@pytest.mark.slow
 @given(PIECES, st.integers(7, 60))
 def test_condensing_keeps_the_count(pieces: list[TimelinePiece], most: int) -> None:
     """At most so many; the ends stay; each code is drawn or counted."""
@@ -138,6 +139,7 @@ def test_times_are_to_scale_and_a_long_wait_is_cut(tables: TableSet) -> None:
     assert first.segments[0].width == pytest.approx(1 / found.seconds)
 
 
+@pytest.mark.slow
 def test_a_hundred_thousand_codes(tables: TableSet) -> None:
     """Drawn with a bounded number of pieces."""
     one_boot = timeline([CodeEvent(f"{k * 7919 % 65536:04X}") for k in range(100_000)], tables)

@@ -257,6 +257,7 @@ SIGNS = st.sampled_from(
 EVENTS = st.lists(st.builds(CodeEvent, SIGNS, at=st.none() | st.floats(0, 1e6), boot=st.none() | st.integers(1, 3)), max_size=40)
 
 
+@pytest.mark.slow
 @given(EVENTS, st.booleans())
 def test_always_an_answer(tables: TableSet, sequence: list[CodeEvent], certain: bool) -> None:
     """Whatever the codes: an outcome, a confidence between 0 and 1, and every event in a boot."""

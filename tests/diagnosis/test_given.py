@@ -46,13 +46,16 @@ def test_json(knowledge: Knowledge, tmp_path: Path, indent: int | str | None) ->
     assert given == GivenAnswers([("screen", "no-signal")], [("reseat-memory", "same")])
 
 
-@pytest.mark.parametrize("path", sorted(CASES.glob("*.yaml")), ids=lambda p: p.stem)
-def test_case_by_file_and_by_id(knowledge: Knowledge, path: Path) -> None:
+def test_case_by_file_and_by_id(knowledge: Knowledge) -> None:
     """A case file, and the shipped case of that id, give the same; other keys of the case do not disturb."""
-    given = read_answers(str(path), knowledge)
-    case = knowledge.cases[path.stem]
-    assert given == GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
-    assert read_answers(path.stem, knowledge) == given
+    wrong = []
+    for path in sorted(CASES.glob("*.yaml")):
+        case = knowledge.cases[path.stem]
+        wanted = GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+        if not read_answers(str(path), knowledge) == wanted == read_answers(path.stem, knowledge):
+            wrong.append(path.stem)
+    assert wrong == []
+    assert knowledge.cases
 
 
 def test_only_tried(knowledge: Knowledge, tmp_path: Path) -> None:

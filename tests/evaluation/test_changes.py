@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import small
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.evaluation.edition_changes import ItemChange, ValueChange, all_cases, compare_cases, item_changes
+from nopost.evaluation.edition_report import ItemChange, ValueChange, all_cases, compare_cases, item_changes
 from nopost.knowledge.model import Case, Combine, Knowledge
 
 LAMP = small.finding("lamp", {"dark": 0.5, "lit": 0.5}, Combine.EITHER)

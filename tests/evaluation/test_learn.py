@@ -29,18 +29,21 @@ SHAPE = st.floats(0.05, 400)
 ROW = st.lists(st.floats(0.001, 1), min_size=2, max_size=6)
 
 
+@pytest.mark.slow
 @given(a=SHAPE, b=SHAPE, x=st.floats(0.001, 0.999))
 def test_cumulative_is_that_of_scipy(a: float, b: float, x: float) -> None:
     """The incomplete beta function."""
     assert beta_cdf(x, a, b) == pytest.approx(stats.beta.cdf(x, a, b), abs=1e-10)
 
 
+@pytest.mark.slow
 @given(a=st.floats(0.5, 400), b=st.floats(0.5, 400), p=st.floats(0.01, 0.99))
 def test_quantile_is_that_of_scipy(a: float, b: float, p: float) -> None:
     """And its inverse."""
     assert beta_quantile(p, a, b) == pytest.approx(stats.beta.ppf(p, a, b), abs=1e-8)
 
 
+@pytest.mark.slow
 @given(data=st.data(), row=ROW)
 def test_order_is_kept(data: st.DataObject, row: list[float]) -> None:
     """What comes out is a distribution that the loader takes, and it is the isotonic regression that scipy finds."""

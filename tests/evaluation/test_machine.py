@@ -74,6 +74,7 @@ def agrees(seen: Counter[str], expected: dict[str, float]) -> None:
     assert found.pvalue > UNLIKELY, (seen, expected)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("finding", ["graded", "history", "either", "lamp"])
 @pytest.mark.parametrize("causes", [("one",), ("three",), ("one", "two"), ("three", "two"), ()], ids=" ".join)
 def test_answers_come_as_often_as_the_model_says(model: BeliefModel, causes: tuple[str, ...], finding: str) -> None:
@@ -165,6 +166,7 @@ def test_order_of_looks_does_not_matter(model: BeliefModel) -> None:
         assert {n: one.look(n) for n in names} == {n: other.look(n) for n in reversed(names)}
 
 
+@pytest.mark.slow
 def test_after_a_change_it_is_drawn_anew() -> None:
     """What the action names is drawn from the cause that is left, with all that reads it; the rest stays."""
     kb = world()
@@ -236,6 +238,7 @@ def calibrated(said: np.ndarray, true: np.ndarray) -> None:
             assert abs(said[here].mean() - true[here].mean()) < 4 * error, low
 
 
+@pytest.mark.slow
 def test_calibrated_on_the_shipped_knowledge(assessor: Diagnostician) -> None:
     """What a session begins with: findings without conditions, and an instrument."""
     names = ("danger-signs", "occasion", "handled", "response", "clock-kept", "memory-seated", "main-plug", "graphics-source")
@@ -254,6 +257,7 @@ def test_calibrated_on_the_shipped_knowledge(assessor: Diagnostician) -> None:
     calibrated(np.array(said), np.array(true))
 
 
+@pytest.mark.slow
 @given(weights=st.lists(st.floats(0, 5), min_size=1, max_size=8).filter(any), u=st.floats(0, 1, exclude_max=True))
 def test_pick_never_takes_what_has_no_weight(weights: list[float], u: float) -> None:
     """And the first of equal parts for the smallest numbers."""

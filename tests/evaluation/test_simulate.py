@@ -46,6 +46,7 @@ def result(kb: Knowledge) -> SimulationResult:
     return simulate(kb, 60, 9, workers=1, checklist=LIST, unlisted=True)
 
 
+@pytest.mark.slow
 def test_the_same_on_any_number_of_cores(kb: Knowledge, result: SimulationResult) -> None:
     """Workers started afresh give the rows of this process, in the same order; and progress counts every machine."""
     seen: list[int] = []
@@ -97,6 +98,7 @@ def test_wrong_names(kb: Knowledge) -> None:
         simulate(kb, 2, strategies=["checklist"])
 
 
+@pytest.mark.slow
 @given(rows=EFFORTS)
 def test_interval_of_a_mean_is_that_of_scipy(rows: list[tuple[float, float]]) -> None:
     """The normal one."""
@@ -108,6 +110,7 @@ def test_interval_of_a_mean_is_that_of_scipy(rows: list[tuple[float, float]]) ->
     )
 
 
+@pytest.mark.slow
 @given(rows=EFFORTS, scale=st.floats(0.1, 5))
 def test_a_fixed_ratio_has_no_doubt(rows: list[tuple[float, float]], scale: float) -> None:
     """When one strategy always takes the same multiple of the other."""

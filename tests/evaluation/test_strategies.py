@@ -41,6 +41,7 @@ def efforts_of(kb: Knowledge, name: str, checklist: tuple[ChecklistEntry, ...] =
     return values_of(simulate(kb, RUNS, 4, [name], 1, checklist=checklist, unlisted=True).episodes, lambda p: p.effort)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(4))
 def test_the_advice_takes_what_enumeration_says(seed: int) -> None:
     """All answers and outcomes enumerated, with code that is not the engine's."""
@@ -90,6 +91,7 @@ MASS, CHANCE = np.array([0.45, 0.27, 0.18, 0.1]), np.array([[0.9, 0, 0], [0, 0.8
 COST = np.array([30.0, 10.0, 8.0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "order", "why"),
     [
@@ -115,6 +117,7 @@ def test_the_ratio_rule_stops_at_the_shop() -> None:
     assert {row.shop_cost for row in rows} == {0.0, 50.0}
 
 
+@pytest.mark.slow
 def test_random_fixes_are_evenly_random() -> None:
     """The first fix: chi-square over machines. And the exact mean over the six orders."""
     kb = two_fixes()
@@ -177,6 +180,7 @@ def shipped(assessor: Diagnostician) -> SimulationResult:
     return simulate(assessor.knowledge, 5, 3, names, 1, checklist=read_checklist(assessor.knowledge))
 
 
+@pytest.mark.slow
 def test_costs_add_up_and_ranks_are_places(shipped: SimulationResult) -> None:
     """Every episode's parts are its effort, and a repaired machine needed a right fix."""
     for row in shipped.episodes:
@@ -188,6 +192,7 @@ def test_costs_add_up_and_ranks_are_places(shipped: SimulationResult) -> None:
     assert not any(row.forbidden for row in shipped.of("advice"))
 
 
+@pytest.mark.slow
 def test_the_order_of_the_published_simulation(shipped: SimulationResult) -> None:
     """Heckerman, Breese & Rommelse 1995, p. 56 (1000 car-start cases): oracle 127 < decision-theoretic 154 < fixed order 298
     < random 457. Other machines and other costs, so only the order is expected here."""

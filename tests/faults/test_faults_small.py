@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.terminal import ROOT, command, environment
+from cli.terminal import ROOT, environment, nopost
 from nopost.codes.readers.format_detection import read_text
 
 
@@ -30,14 +30,16 @@ def test_a_remark_beside_codes(text: str, codes: list[str]) -> None:
     assert [event.code for reading in read_text(text) for event in reading.events] == codes
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("words", [("decode", ""), ("decode", "--kb", ""), ("decode", "--batch", "", "--out", "o.csv")])
 def test_empty_names_are_refused(tmp_path: Path, words: tuple[str, ...]) -> None:
     """An empty name is never the current folder."""
-    done = subprocess.run(command(*words), input="53", capture_output=True, text=True, env=environment(tmp_path), timeout=60)
+    done = nopost(*words, home=tmp_path, stdin="53")
     assert done.returncode == 2
     assert "the name is empty" in done.stderr
 
 
+@pytest.mark.slow
 def test_a_few_kills(tmp_path: Path) -> None:
     """The runner itself, on six sessions: nothing confirmed is lost."""
     run = [sys.executable, "-m", "tests.bench.faults", "sessions", "--sessions", "6", "--seed", "1"]

@@ -44,12 +44,14 @@ def looked_at(data: bytes, board: Board) -> None:
     assert 0 <= image.padding <= len(data)
 
 
+@pytest.mark.slow
 @given(data=st.binary(max_size=400), start=st.sampled_from(STARTS))
 def test_any_bytes(knowledge: Knowledge, data: bytes, start: bytes) -> None:
     """Whatever the file holds, behind a beginning that is believed."""
     looked_at(start + data, knowledge.boards["tb-mooring-d7"])
 
 
+@pytest.mark.slow
 @given(
     data=st.sampled_from(WHOLE),
     changes=st.lists(st.tuples(st.integers(0, 5000) | st.integers(0, 150), st.integers(0, 255)), max_size=12),
@@ -97,6 +99,7 @@ WORST = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kind", list(WORST))
 def test_linear(knowledge: Knowledge, kind: str) -> None:
     """Four times the bytes take no more than about four times the work."""

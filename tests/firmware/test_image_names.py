@@ -91,6 +91,7 @@ def test_nothing_to_find(knowledge: Knowledge) -> None:
     assert check_image(read_image(images.volume())).fit is Fit.UNKNOWN
 
 
+@pytest.mark.slow
 @given(suffix=st.text("ABWXL0129+-_/.", min_size=1, max_size=4), wide=st.booleans())
 def test_suffix_never_passes(knowledge: Knowledge, suffix: str, wide: bool) -> None:
     """Whatever is hung on with a letter or digit in it does not fit; only a file's ending begins with a dot."""
@@ -100,6 +101,7 @@ def test_suffix_never_passes(knowledge: Knowledge, suffix: str, wide: bool) -> N
         assert found.fit is not Fit.FITS, found.why
 
 
+@pytest.mark.slow
 @given(name=st.sampled_from(["TB-Mooring D7L", "TB-Mooring D7", "TBM-D7"]), junk=st.binary(max_size=40), wide=st.booleans())
 def test_longest_name_counts(knowledge: Knowledge, name: str, junk: bytes, wide: bool) -> None:
     """The look-alike whose name holds the board's own is never taken for it, whatever stands before and behind."""

@@ -18,6 +18,7 @@ ONE_FILE = st.builds(images.file, st.integers(0, 600).map(lambda size: b"\x05" *
 SOME_FILES = st.lists(ONE_FILE, max_size=6)
 
 
+@pytest.mark.slow
 @given(files=SOME_FILES, blocks=st.integers(2, 8), guid=st.sampled_from((images.FFS2, images.FFS3)))
 def test_volumes(files: list[bytes], blocks: int, guid: str) -> None:
     """Size, file system, revision, check sum, and number of files, padding files among them."""
@@ -39,6 +40,7 @@ def test_volumes(files: list[bytes], blocks: int, guid: str) -> None:
     assert ours.faults == ()
 
 
+@pytest.mark.slow
 @given(sizes=st.lists(st.integers(1, 4), min_size=1, max_size=6), gaps=st.lists(st.integers(0, 3), min_size=6, max_size=6))
 def test_places(sizes: list[int], gaps: list[int]) -> None:
     """Volumes among padding: the same places are found."""
@@ -56,6 +58,7 @@ def test_file_systems() -> None:
     assert images.MANAGEMENT in structs.FIRMWARE_CAPSULE_GUIDS
 
 
+@pytest.mark.slow
 @given(header=st.integers(7, 1024).map(lambda words: words * 4), flags=st.integers(0, 7).map(lambda bits: bits << 16))
 def test_capsules(header: int, flags: int) -> None:
     """Header, flags, size, and the volume inside, for a kind that the package knows."""
@@ -69,6 +72,7 @@ def test_capsules(header: int, flags: int) -> None:
     assert theirs.capsule_body.size == image.volumes[0].size
 
 
+@pytest.mark.slow
 @given(first=st.integers(1, 40), firmware=st.integers(1, 40), code=st.sampled_from((0, 1)))
 def test_regions(first: int, firmware: int, code: int) -> None:
     """Bounds of the regions that the package names."""
@@ -98,6 +102,7 @@ SECTIONS = st.lists(
 )
 
 
+@pytest.mark.slow
 @given(sections=SECTIONS)
 def test_packed_sections(sections: list[bytes]) -> None:
     """GUID-defined sections that ask for processing, as the package lists them."""

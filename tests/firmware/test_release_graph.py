@@ -46,6 +46,7 @@ def harbour(knowledge: Knowledge) -> Board:
     return knowledge.boards["tb-harbour-m2"]
 
 
+@pytest.mark.slow
 @FEWER
 @given(st.data())
 def test_agrees_with_the_route(knowledge: Knowledge, harbour: Board, data: st.DataObject) -> None:
@@ -104,6 +105,7 @@ def test_harbour_words(harbour: Board) -> None:
     assert (last["knows"], last["needs"], last["may_follow"]) == (["kelp-2", "kelp-3", "kelp-4"], ["0.102"], ["0.102"])
 
 
+@pytest.mark.slow
 @FEWER
 @given(st.data())
 def test_picture_is_sound(harbour: Board, data: st.DataObject) -> None:

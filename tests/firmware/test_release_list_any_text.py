@@ -94,12 +94,14 @@ def test_any_bytes(raw: bytes) -> None:
     holds(raw)
 
 
+@pytest.mark.slow
 @given(st.one_of(NEAR, ROWS), st.sampled_from(("utf-8", "utf-16", "utf-16-le", "utf-8-sig")))
 def test_near_lists(text: str, encoding: str) -> None:
     """Text that is nearly a list."""
     holds(text.encode(encoding))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "piece",
     [

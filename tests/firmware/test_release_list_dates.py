@@ -14,6 +14,7 @@ DAYS = st.dates(date(1990, 1, 1), date(2099, 12, 31))
 PLAIN = ("%Y-%m-%d", "%Y/%m/%d", "%Y.%m.%d", "%d.%m.%Y", "%d %B %Y", "%d %b %Y", "%B %d, %Y", "%b %d, %Y", "%d-%b-%Y", "%B %d %Y")
 
 
+@pytest.mark.slow
 @given(DAYS, st.sampled_from(PLAIN), st.sampled_from(("", "Released: ", "Date: ", "(")))
 def test_writings(day: date, form: str, before: str) -> None:
     """Checked against the standard library's strftime."""
@@ -49,6 +50,7 @@ def test_no_dates(text: str) -> None:
     assert whole_date(text) is None
 
 
+@pytest.mark.slow
 @given(st.lists(DAYS, min_size=1, max_size=5), st.booleans())
 def test_one_date_settles_the_list(days: list[date], day_first: bool) -> None:
     """Any day over 12 settles which comes first."""
@@ -60,6 +62,7 @@ def test_one_date_settles_the_list(days: list[date], day_first: bool) -> None:
     assert [read_as(each, order) for each in found if each] == days
 
 
+@pytest.mark.slow
 @given(st.dates(date(2000, 1, 1), date(2050, 1, 1)), st.lists(st.integers(20, 50), min_size=5, max_size=7), st.booleans())
 def test_order_settles_the_list(begin: date, steps: list[int], day_first: bool) -> None:
     """Where every day could be a month, the reading that keeps the order is taken, or it is called a guess."""

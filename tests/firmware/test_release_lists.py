@@ -10,9 +10,9 @@ import yaml
 
 from nopost.errors import KnowledgeError, RecordError
 from nopost.firmware.release_list.board_record import check_record, firmware_part, guess_comments, merged, record_text
+from nopost.firmware.release_list.cell_values import ReleaseList
 from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
 from nopost.firmware.release_list.prose import Families, known_families_of
-from nopost.firmware.release_list.release_entry import ReleaseList
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.yaml_reader import parse_yaml
 

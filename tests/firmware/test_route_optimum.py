@@ -55,6 +55,7 @@ PRICES = st.builds(
 )
 
 
+@pytest.mark.slow
 @given(tasks(), PRICES)
 def test_search_equals_brute_force(task: RouteTask, prices: Prices) -> None:
     """A route is found when there is one; the first is the cheapest; each criterion's least is there; none is beaten."""
@@ -71,6 +72,7 @@ def test_search_equals_brute_force(task: RouteTask, prices: Prices) -> None:
     assert all(route.best_in for route in found[1:])
 
 
+@pytest.mark.slow
 @given(tasks(), PRICES)
 def test_no_route_leaves_the_machine_dead(task: RouteTask, prices: Prices) -> None:
     """A step that stops a running machine is mended by the very next one, and nothing older is written past a one-way release."""
@@ -84,6 +86,7 @@ def test_no_route_leaves_the_machine_dead(task: RouteTask, prices: Prices) -> No
         assert task.done(states[-1])
 
 
+@pytest.mark.slow
 @given(tasks(), PRICES)
 def test_everything_has_a_reason(task: RouteTask, prices: Prices) -> None:
     """Each refused move says why; without a route something is missing, with one nothing is."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -40,6 +41,7 @@ def test_any_bytes(knowledge: Knowledge, data: bytes, start: bytes) -> None:
     looked_at(start + data, knowledge)
 
 
+@pytest.mark.slow
 @given(
     data=st.sampled_from(WHOLE),
     changes=st.lists(st.tuples(st.integers(0, 2000), st.integers(0, 255)), max_size=12),
@@ -65,6 +67,7 @@ def seconds(data: bytes, knowledge: Knowledge) -> float:
     return best
 
 
+@pytest.mark.slow
 def test_time_and_number_are_bounded(knowledge: Knowledge) -> None:
     """The worst fillings of the largest file: tiny structures, one string without end, many strings, no end at all."""
     tiny = bytes((0, 4, 0, 0, 0, 0))

@@ -28,6 +28,7 @@ def looks(data: bytes) -> bool:
     return any(s.type in LEAST for s in walk_structures(data).structures)
 
 
+@pytest.mark.slow
 def test_chance_bytes_are_no_table() -> None:
     """Of 200 files of random bytes some hold what looks like a structure; none is a table."""
     rng = random.Random(2031)

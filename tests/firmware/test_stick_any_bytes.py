@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 
+import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
@@ -63,6 +64,7 @@ def test_any_bytes(data: bytes) -> None:
     answer(data)
 
 
+@pytest.mark.slow
 @given(st.sampled_from(IMAGES), st.lists(st.tuples(st.integers(0, 1 << 20), st.integers(0, 255)), max_size=12), st.data())
 def test_damaged_images(image: bytes, changes: list[tuple[int, int]], data: st.DataObject) -> None:
     """Bytes changed anywhere, most of them where the numbers stand, and the end cut off."""
@@ -73,6 +75,7 @@ def test_damaged_images(image: bytes, changes: list[tuple[int, int]], data: st.D
     answer(bytes(damaged[: data.draw(st.integers(0, len(damaged)) | st.just(len(damaged)))]))
 
 
+@pytest.mark.slow
 @given(st.binary(min_size=30, max_size=100), st.sampled_from((FAT12, WIDE, EXFAT)))
 def test_any_numbers_in_the_boot_sector(fields: bytes, image: bytes) -> None:
     """The numbers of a boot sector replaced, on a medium that claims to be huge."""
@@ -80,6 +83,7 @@ def test_any_numbers_in_the_boot_sector(fields: bytes, image: bytes) -> None:
     answer(image[:at] + fields + image[at + len(fields) :], 1 << 44)
 
 
+@pytest.mark.slow
 @given(st.binary(max_size=640), st.sampled_from((12, 32)))
 def test_any_bytes_as_folder(folder: bytes, width: int) -> None:
     """A folder of any bytes, in FAT and in exFAT."""
@@ -94,6 +98,7 @@ def test_longest_loops_end() -> None:
     answer(fat(4080, folder, ring))
 
 
+@pytest.mark.slow
 @given(st.text(max_size=30), st.text(max_size=30))
 @example("TBBX1.ROM", "tbbx1.rom")
 def test_names_compare_for_any_text(name: str, wanted: str) -> None:
@@ -102,6 +107,7 @@ def test_names_compare_for_any_text(name: str, wanted: str) -> None:
     fits_83(name)
 
 
+@pytest.mark.slow
 @given(st.text(alphabet="ABCxyz09.() _", min_size=1, max_size=14))
 def test_an_exact_file_is_never_missed(name: str) -> None:
     """A file of the wanted name at the top of exFAT is found under that name, whatever it is."""

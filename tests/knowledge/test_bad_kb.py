@@ -160,6 +160,7 @@ def test_spoiled_in_many_ways(good_kb: Path, spoiled: Path) -> None:
     assert len({problem.code for problem in problems}) > 1
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(st.sampled_from(list(combinations((*FOLDERS, *TOGETHER), 2))))
 def test_two_that_are_spoiled_make_no_third_problem(pair: tuple[Path, Path]) -> None:

@@ -27,6 +27,7 @@ def named(shares: Sequence[float]) -> Mapping[str, float]:
     return dict(zip(ANSWERS, shares, strict=True))
 
 
+@pytest.mark.slow
 @given(SHARES, SHARES)
 def test_what_noisy_max_makes_is_possible(own: list[float], leak: list[float]) -> None:
     """The maximum of a cause's own degree and of the leak's, summed over all pairs (Díez 1993)."""
@@ -36,6 +37,7 @@ def test_what_noisy_max_makes_is_possible(own: list[float], leak: list[float]) -
     assert order_fault(graded(leak), named(seen)) is None
 
 
+@pytest.mark.slow
 @given(SHARES, SHARES)
 def test_what_is_possible_is_made_by_noisy_max(seen: list[float], leak: list[float]) -> None:
     """Without a fault there is a distribution of the cause's own degree that makes these shares; with one, its bound breaks."""

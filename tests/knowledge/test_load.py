@@ -125,6 +125,7 @@ def test_what_is_not_read_is_not_looked_into(good_kb: Path, tmp_path: Path) -> N
     assert loading.digest_of(good_kb) == before
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "damage",
     [
@@ -223,6 +224,7 @@ def use(knowledge: Knowledge) -> None:
         assert abs(assessment.posterior.sum() - 1) < 1e-9
 
 
+@pytest.mark.slow
 @settings(max_examples=400)
 @given(st.data())
 def test_an_odd_value_anywhere_is_reported_or_harmless(good_kb: Path, data: st.DataObject) -> None:
@@ -240,6 +242,7 @@ def test_an_odd_value_anywhere_is_reported_or_harmless(good_kb: Path, data: st.D
         path.write_bytes(before)
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(st.data())
 def test_an_odd_byte_anywhere_is_reported_or_harmless(good_kb: Path, data: st.DataObject) -> None:

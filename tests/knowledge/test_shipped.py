@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import pytest
+
 from nopost.knowledge.model import Knowledge
 from nopost.linting.runner import examine
 from nopost.paths import data_dir
@@ -15,6 +17,7 @@ def test_it_has_no_problems() -> None:
     assert [str(problem) for problem in examine(data_dir("kb"))[1]] == []
 
 
+@pytest.mark.slow
 def test_it_is_large_enough(knowledge: Knowledge) -> None:
     """It covers what can stop a PC from starting."""
     least = {"causes": 40, "findings": 60, "actions": 45, "rules": 80}

@@ -128,6 +128,7 @@ def test_what_is_refused_has_its_line(text: str, line: int, code: str) -> None:
     assert found(text) == [(line, code)]
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("_each_loader")
 @pytest.mark.parametrize(
     "piece", ["[", "{", "- ", "? ", "[\n", "{a: ", "[a, ", "!a ", "&a ", "*a ", "a: ", "'a ", '"\\', "|\n", "%", "---\n"]
@@ -287,6 +288,7 @@ def test_any_text_gives_data_or_problems(text: str) -> None:
         assert shape(document.data) == shape(yaml.load(text, BASE_LOADER))
 
 
+@pytest.mark.slow
 @given(st.binary() | YAMLISH.map(str.encode))
 def test_any_bytes_give_data_or_problems(tmp_path: Path, raw: bytes) -> None:
     """Never an exception from a file either."""
@@ -295,6 +297,7 @@ def test_any_bytes_give_data_or_problems(tmp_path: Path, raw: bytes) -> None:
     read(path, tmp_path)
 
 
+@pytest.mark.slow
 @given(JSON, st.sampled_from([None, 1, 4]))
 def test_json_is_read_as_json(value: Any, indent: int | None) -> None:
     """JSON text is YAML (YAML 1.2, section 1.3): written with escapes, it comes back equal, value and type."""

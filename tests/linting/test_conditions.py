@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from itertools import product
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -24,6 +25,7 @@ WORLDS = [
 """Every way to answer or not to answer."""
 
 
+@pytest.mark.slow
 @given(conditions)
 def test_can_hold(when: Conditions) -> None:
     """There is a world in which it holds; and when there is none, the reason is told, with its place."""
@@ -37,6 +39,7 @@ def test_can_hold(when: Conditions) -> None:
         assert when.all[int(index)].name in found[1]
 
 
+@pytest.mark.slow
 @given(conditions, conditions)
 def test_follows(weaker: Conditions, stronger: Conditions) -> None:
     """In every world in which the stronger holds, the weaker does. One that never holds implies anything: left out."""

@@ -35,6 +35,7 @@ def test_published_grade() -> None:
     assert reading_grade("Go. Run. Stop.") == flesch_kincaid(3, 3, 3) == pytest.approx(-3.40)
 
 
+@pytest.mark.slow
 def test_syllables_against_a_dictionary(knowledge: Knowledge) -> None:
     """Of the words in the shipped texts at least 97 in 100 have a syllable count that the CMU Pronouncing Dictionary gives,
     and what is over and under nearly cancels out, so that a grade is right to about a fifth of a year."""

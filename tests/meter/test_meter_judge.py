@@ -20,6 +20,7 @@ def report(knowledge: Knowledge, text: str, state: str = "", guide: str = "both"
     return make_report(parse_text(text, names_of(knowledge.limits.values())), knowledge.limits, guide, PowerState(state))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("guide", GUIDES)
 def test_each_rail_at_its_limits(knowledge: Knowledge, guide: str) -> None:
     """A limit itself is inside; a hundredth of a volt further is outside by just that."""

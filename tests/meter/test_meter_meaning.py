@@ -141,6 +141,7 @@ def test_answer_and_sentence_of_a_dead_machine_agree(knowledge: Knowledge, text:
     assert sum(words in sentence.text.casefold() for sentence in sentences(found)) == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("given", "asked", "wanted"),
     [

@@ -9,13 +9,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nopost.errors import ReadingError
-from nopost.loading import load_knowledge
 from nopost.meter.measurand_names import MeasurandNames, names_of
 from nopost.meter.parse_readings import LONGEST_TEXT, MAX_BYTES, parse_text, read_csv
 from nopost.meter.reading import MeterReading, PowerState
-from nopost.paths import data_dir
+from shipped import shipped_knowledge
 
-NAMES: MeasurandNames = names_of(load_knowledge(data_dir("kb"), cached=False).limits.values())
+NAMES: MeasurandNames = names_of(shipped_knowledge().limits.values())
 WRITTEN = {
     "+12V": ("12V", "+12V", "12 V", "+ 12 v", "12V1"),
     "+5V": ("5V", "+5V", "5 V", "5VDC"),
@@ -55,6 +54,7 @@ def written(draw: st.DrawFn) -> tuple[str, str, float]:
     return f"{text}{joint}{number}{draw(st.sampled_from(['', 'V', ' V', ' volts']))}", name, millivolts / 1000
 
 
+@pytest.mark.slow
 @given(st.lists(written(), min_size=1, max_size=8), st.sampled_from([" ", ", ", "; ", "\n", "  "]))
 def test_usual_writings(pieces: list[tuple[str, str, float]], joint: str) -> None:
     """Names, joints, units, commas and separators in any mixture give the same readings."""
@@ -71,6 +71,7 @@ def test_anything_else_is_one_error(text: str) -> None:
     assert not (found and refusal)
 
 
+@pytest.mark.slow
 @given(st.one_of(st.binary(max_size=120), st.text(max_size=80).map(lambda text: f"name,volts\n{text}".encode())))
 def test_any_table_is_readings_or_one_error(data: bytes) -> None:
     """The same for files."""

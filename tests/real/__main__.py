@@ -11,6 +11,7 @@ import argparse
 import collections
 import csv
 import math
+import os
 import statistics
 import sys
 from collections.abc import Iterator, Mapping, Sequence
@@ -20,6 +21,7 @@ from typing import Any
 
 import yaml
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # the arrays are small: more threads only wait for each other
 REAL = Path(__file__).resolve().parent
 sys.path[:0] = [str(REAL.parents[1] / folder) for folder in ("engine", "cli")]
 

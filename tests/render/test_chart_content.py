@@ -57,6 +57,7 @@ def tree(assessor: Diagnostician) -> ChartNode:
     return DecisionTree(assessor, 3, 0.03).grow()
 
 
+@pytest.mark.slow
 def test_tree_asks_what_the_advice_asks(assessor: Diagnostician, knowledge: Knowledge, tree: ChartNode) -> None:
     """Along the likeliest answers, each box is the next step of an assessment."""
     spot, reports = tree, list[Report]()
@@ -74,6 +75,7 @@ def test_tree_asks_what_the_advice_asks(assessor: Diagnostician, knowledge: Know
     assert spot.notes[0] == f"{percent(chance)} {knowledge.causes[cause].title}"
 
 
+@pytest.mark.slow
 def test_shares_add_up(tree: ChartNode) -> None:
     """What goes on and what is left out is everything."""
     asked = [spot for spot in spots(tree) if spot.branches]
@@ -83,6 +85,7 @@ def test_shares_add_up(tree: ChartNode) -> None:
         assert bool(spot.left_out) == (spot.left_share > 0)
 
 
+@pytest.mark.slow
 def test_danger_is_never_left_out(assessor: Diagnostician, knowledge: Knowledge) -> None:
     """Smoke and liquid stand in the chart when all else is cut, and end there with their cautions."""
     root = DecisionTree(assessor, 2, 0.5).grow()
@@ -108,6 +111,7 @@ def test_a_fix_comes_with_its_hazards_and_both_outcomes() -> None:
     assert same.node.branches[1].node.kind is ChartNodeKind.SHOP
 
 
+@pytest.mark.slow
 def test_progress_ends_at_one(assessor: Diagnostician) -> None:
     """All shares together."""
     shares: list[float] = []
@@ -115,6 +119,7 @@ def test_progress_ends_at_one(assessor: Diagnostician) -> None:
     assert sum(shares) == pytest.approx(1)
 
 
+@pytest.mark.slow
 def test_pointers_lead_to_the_page_that_says_so(knowledge: Knowledge, tree: ChartNode) -> None:
     """Each "go on at n, page k" has its caption on that page, which names the page it came from."""
     pages = DecisionChart(knowledge, tree, SansSerifMetrics(), PaperSheet("a4")).pages(IMPRINT)
@@ -126,6 +131,7 @@ def test_pointers_lead_to_the_page_that_says_so(knowledge: Knowledge, tree: Char
     assert count > 3
 
 
+@pytest.mark.slow
 def test_chart_prints_the_cautions_first(knowledge: Knowledge, tree: ChartNode) -> None:
     """Every hazard of a box stands in full before the first question."""
     pages = DecisionChart(knowledge, tree, SansSerifMetrics(), PaperSheet("a4")).pages(IMPRINT)
@@ -187,6 +193,7 @@ def test_map_draws_every_link(knowledge: Knowledge) -> None:
         assert knowledge.findings[link.finding].title.split()[-1] in words
 
 
+@pytest.mark.slow
 @given(st.lists(st.tuples(st.integers(0, 9), st.integers(0, 20)), max_size=60, unique=True), st.integers(1, 12))
 def test_pages_of_the_map_hold_each_link_once(pairs: list[tuple[int, int]], most: int) -> None:
     """However few lines a page holds."""

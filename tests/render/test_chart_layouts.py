@@ -61,6 +61,7 @@ DRAWINGS: dict[str, Draw] = {"map": the_map, "chart": the_chart, "page": the_pag
 METRICS: dict[str, Callable[[], FontMetrics]] = {"svg": SansSerifMetrics, "pdf": cache(PdfWriter)}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("drawing", DRAWINGS)
 @pytest.mark.parametrize(("form", "paper"), [("svg", "letter"), ("pdf", "a4")])
 def test_shipped_knowledge(knowledge: Knowledge, drawing: str, form: str, paper: str) -> None:
@@ -74,6 +75,7 @@ def test_shipped_knowledge(knowledge: Knowledge, drawing: str, form: str, paper:
         assert LOCAL_CODES in [getattr(item, "text", "") for item in page.items]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("drawing", DRAWINGS)
 @one_in(80)
 @given(seed=st.integers(0, 10**9), form=st.sampled_from(["svg", "pdf"]), paper=st.sampled_from(sorted(PAPER_SIZES)))

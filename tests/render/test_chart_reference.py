@@ -70,6 +70,7 @@ def test_few_more_crossings_than_the_least(lines: set[tuple[int, int]]) -> None:
     assert least <= found <= max(least + 1, 1.2 * least)
 
 
+@pytest.mark.slow
 @one_in(10)
 @given(st.lists(st.integers(1, 5), min_size=1, max_size=8))
 def test_caterpillars_have_no_crossings(legs: list[int]) -> None:
@@ -86,6 +87,7 @@ def test_caterpillars_have_no_crossings(legs: list[int]) -> None:
     assert crossings(graph, groups[0], right) == 0
 
 
+@pytest.mark.slow
 @given(st.sets(st.tuples(st.integers(0, 5), st.integers(0, 5)), min_size=1))
 def test_crossings_by_pairs(lines: set[tuple[int, int]]) -> None:
     """Two lines cross when their ends are in opposite order."""

@@ -147,6 +147,7 @@ def test_end_that_nobody_knows(assessor: Diagnostician) -> None:
         assert "gone-end" in write(*assessed(assessor, session))
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(texts)
 def test_html_shows_text_as_it_is(assessor: Diagnostician, text: str) -> None:
@@ -163,6 +164,7 @@ def one_line(text: str) -> str:
     return " ".join(without_controls(re.sub("[\t\n\r]", " ", text)).split())
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(texts)
 def test_markdown_shows_text_as_it_is(assessor: Diagnostician, text: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Callable, Sequence
 from xml.etree import ElementTree
 
 import pytest
@@ -85,6 +86,7 @@ def texts(root: ElementTree.Element) -> list[str]:
     return [element.text or "" for element in root.iter(f"{SPACE}text")]
 
 
+@pytest.mark.slow
 @given(st.lists(ANY_EVENT, min_size=1, max_size=70), st.sampled_from(list(CodeForm)))
 def test_any_events(tables: TableSet, sequence: list[CodeEvent], form: CodeForm) -> None:
     """Markup, control characters, halves of characters, wild times and counts."""
@@ -97,6 +99,7 @@ def test_any_events(tables: TableSet, sequence: list[CodeEvent], form: CodeForm)
     drawn(timeline(sequence, tables, table.get(form, "ipmi-firmware"), form))
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(FULL.split()), min_size=1, max_size=120), st.floats(0.001, 100), st.integers(0, 2**32))
 def test_any_sequence_with_times(tables: TableSet, codes: list[str], step: float, seed: int) -> None:
     """Uneven gaps squeeze some codes; their labels spread and the lines still lead to them."""
@@ -107,28 +110,29 @@ def test_any_sequence_with_times(tables: TableSet, codes: list[str], step: float
     drawn(timeline(sequence, tables))
 
 
-@pytest.mark.parametrize(
-    "sequence",
-    [
-        events("10"),
-        events("10", at=[5.0]),
-        events("10 53"),
-        events("00"),
-        events(FULL),
-        events(FULL, at=[k * 0.1 for k in range(41)]),
-        events(FULL, at=[7.0] * 41),
-        events(FULL, at=[0.0] * 40 + [1e-12]),
-        events(ROUND * 7),
-        events("10 11 1D 21*2 10 11 1D 21*5 10 11 1D 21*9"),
-        [CodeEvent(f"{k * 7919 % 65536:04X}") for k in range(100_000)],
-        [CodeEvent(f"{k * 7919 % 256:02X}", at=k / 7) for k in range(100_000)],
-        events(ROUND * 16_667),
-    ],
-    ids=lambda sequence: f"{len(sequence)} codes",
-)
-def test_sizes(tables: TableSet, sequence: list[CodeEvent]) -> None:
+SIZES: dict[str, Callable[[], Sequence[CodeEvent]]] = {
+    "one code": lambda: events("10"),
+    "one code with its time": lambda: events("10", at=[5.0]),
+    "two codes": lambda: events("10 53"),
+    "one that says nothing": lambda: events("00"),
+    "a whole start": lambda: events(FULL),
+    "a whole start with times": lambda: events(FULL, at=[k * 0.1 for k in range(41)]),
+    "all at one time": lambda: events(FULL, at=[7.0] * 41),
+    "a last one just after": lambda: events(FULL, at=[0.0] * 40 + [1e-12]),
+    "a short loop": lambda: events(ROUND * 7),
+    "rounds that stay longer": lambda: events("10 11 1D 21*2 10 11 1D 21*5 10 11 1D 21*9"),
+    "a hundred thousand codes": lambda: [CodeEvent(f"{k * 7919 % 65536:04X}") for k in range(100_000)],
+    "a hundred thousand with times": lambda: [CodeEvent(f"{k * 7919 % 256:02X}", at=k / 7) for k in range(100_000)],
+    "a loop of a hundred thousand": lambda: events(ROUND * 16_667),
+}
+"""Made when they are needed: some are large."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", SIZES)
+def test_sizes(tables: TableSet, name: str) -> None:
     """One code, two, a whole start-up, a loop, a hundred thousand codes; no times, equal ones, known ones."""
-    drawn(timeline(sequence, tables))
+    drawn(timeline(SIZES[name](), tables))
 
 
 def test_stop_and_loop_are_told_in_words(tables: TableSet) -> None:
@@ -161,6 +165,7 @@ def test_axis_has_seconds_only_when_times_are_known(tables: TableSet) -> None:
     assert not any(re.fullmatch(r"[\d.]+ m?s", text) for text in texts(drawn(timeline(events("10 11 1D 53"), tables))))
 
 
+@pytest.mark.slow
 @given(st.text(max_size=40), st.lists(st.tuples(st.text(max_size=20), st.lists(st.text(max_size=40), max_size=4)), max_size=3))
 def test_page_escapes_everything(tables: TableSet, title: str, sections: list[tuple[str, list[str]]]) -> None:
     """Outside the doctype and two tags without an end the page is XML, so that it can be parsed and what was given counted."""
@@ -172,6 +177,7 @@ def test_page_escapes_everything(tables: TableSet, title: str, sections: list[tu
     assert not re.search("[\x00-\x09\x0b-\x1f\x7f-\x9f\u202e\ud800-\udfff]", page)
 
 
+@pytest.mark.slow
 @given(
     st.lists(st.tuples(st.floats(-50, 950), st.floats(5, 90)), max_size=40).map(lambda labels: sorted(labels)),
     st.sampled_from([1, 2]),

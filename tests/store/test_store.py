@@ -35,9 +35,10 @@ from nopost.store.sessions import (
     session_names,
     session_path,
 )
+from shipped import shipped_knowledge
 
 ROOT = Path(__file__).resolve().parents[2]
-SHIPPED = load_knowledge(ROOT / "kb", cached=False)
+SHIPPED = shipped_knowledge()
 names = st.from_regex(NAME, fullmatch=True)
 texts = st.text(st.characters(exclude_categories=["Cs"]), max_size=30)
 
@@ -90,6 +91,7 @@ def rewrite(name: str, **changes: Any) -> None:
     path.write_text(json.dumps({**data, **changes}), encoding="utf-8")
 
 
+@pytest.mark.slow
 @given(sessions())
 @settings(max_examples=150)
 def test_round_trip(session: Session) -> None:
@@ -149,6 +151,7 @@ def test_every_truncation_is_told() -> None:
             load("bench-1", SHIPPED)
 
 
+@pytest.mark.slow
 def test_every_damaged_byte_is_met() -> None:
     """With any one byte replaced a file loads or is refused as a SessionError; nothing else comes out."""
     save(small_session())
@@ -161,6 +164,7 @@ def test_every_damaged_byte_is_met() -> None:
                 load("bench-1", SHIPPED)
 
 
+@pytest.mark.slow
 @given(
     st.binary(max_size=200) | st.recursive(st.none() | st.text() | st.integers(), st.lists).map(lambda v: json.dumps(v).encode())
 )
@@ -440,6 +444,7 @@ def test_only_one_of_many_writers_goes_on() -> None:
     assert load("one", SHIPPED).history.events[-1].value == taken[0]
 
 
+@pytest.mark.slow
 def test_session_of_the_fixture_is_the_same(knowledge: Knowledge) -> None:
     """The knowledge base that these tests draw from is the shipped one."""
     assert (knowledge.base.name, knowledge.base.edition) == (SHIPPED.base.name, SHIPPED.base.edition)

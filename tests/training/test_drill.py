@@ -45,6 +45,7 @@ def bench() -> Diagnostician:
     return Diagnostician(tiny())
 
 
+@pytest.mark.slow
 def test_a_seed_sets_the_same_exercise(assessor: Diagnostician) -> None:
     """For the whole class: the same causes, complaint and way of the advice; another seed sets another one."""
     first, again = draw_exercise(assessor, 5, "first"), draw_exercise(assessor, 5, "first")
@@ -53,6 +54,7 @@ def test_a_seed_sets_the_same_exercise(assessor: Diagnostician) -> None:
     assert len({draw_exercise(assessor, seed, "first").causes for seed in range(4)}) > 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("level", list(LEVELS))
 def test_levels_hold(assessor: Diagnostician, level: str) -> None:
     """The advice gets each machine going in a number of steps that belongs to the level."""

@@ -11,10 +11,21 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from nopost.firmware.release_list.cell_values import day_order, read_as, sha_of, size_of, version_key, whole_date
+from nopost.firmware.release_list.cell_values import (
+    LIST_FIELDS,
+    Guess,
+    ReleaseEntry,
+    ReleaseList,
+    day_order,
+    read_as,
+    settled,
+    sha_of,
+    size_of,
+    version_key,
+    whole_date,
+)
 from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
 from nopost.firmware.release_list.prose import Families, family_id
-from nopost.firmware.release_list.release_entry import LIST_FIELDS, Guess, ReleaseEntry, ReleaseList, settled
 from nopost.text import comma_parts
 from nopost_cli.shared.drafts import Draft
 from nopost_cli.shared.input_output import STDIN, read_bytes, shown_name

@@ -13,7 +13,7 @@ from nopost_cli.shared.prompts import confirm, tell
 from nopost_cli.shared.terminal import clean, is_interactive
 
 if TYPE_CHECKING:
-    from nopost.firmware.release_list.release_entry import ReleaseList
+    from nopost.firmware.release_list.cell_values import ReleaseList
     from nopost.knowledge.model import Knowledge
     from nopost_cli.shared.drafts import Draft
 

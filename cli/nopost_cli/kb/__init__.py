@@ -14,6 +14,7 @@ COMMANDS = {
     "new": "Begin a knowledge base of your own.",
     "add": "Write a cause, finding, action, rule or case, asked item by item.",
     "check": "Say what is wrong with a knowledge base, with file and line.",
+    "format": "Bring the files into one form: the same data, readable diffs.",
     "try": "Run the case files and see which still come out right.",
     "simulate": "Play thousands of repairs and measure what they take.",
     "compare": "Two editions side by side, on one page for a reviewer.",

@@ -49,8 +49,15 @@ def command(
     from nopost.diagnosis.diagnose import Diagnostician
     from nopost.evaluation.case_files import read_cases
     from nopost.evaluation.cross_evaluation import cross_evaluate
-    from nopost.evaluation.edition_changes import all_cases, compare_cases, item_changes
-    from nopost.evaluation.edition_report import EditionComparison, comparison_data, html_comparison, markdown_comparison
+    from nopost.evaluation.edition_report import (
+        EditionComparison,
+        all_cases,
+        compare_cases,
+        comparison_data,
+        html_comparison,
+        item_changes,
+        markdown_comparison,
+    )
 
     more = read_cases(cases, after) if cases else []
     compared = compare_cases(Diagnostician(before), Diagnostician(after), all_cases(before, after, more))

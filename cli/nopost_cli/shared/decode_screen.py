@@ -13,8 +13,8 @@ from rich.text import Text
 
 from nopost import amounts
 from nopost.codes import wording
+from nopost.codes.code_events import phase_of
 from nopost.codes.decode import Decoded
-from nopost.codes.phases import phase_of
 from nopost.codes.tables import TableSet
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, Timeline, timeline_of
 from nopost.codes.timeline_layout import Importance, TimelinePiece

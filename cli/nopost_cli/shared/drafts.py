@@ -19,8 +19,7 @@ import click
 from nopost.errors import KnowledgeError, OutputError
 from nopost.files import write_atomically
 from nopost.firmware.release_list.board_record import check_record, record_text
-from nopost.firmware.release_list.release_entry import Guess
-from nopost.knowledge.edit.yaml_text import yaml_text
+from nopost.firmware.release_list.cell_values import Guess
 from nopost.knowledge.yaml_reader import KeyPath, read_yaml
 from nopost.paths import user_dir
 from nopost_cli.shared.prompts import confirm, tell
@@ -35,6 +34,8 @@ class Draft:
 
     def keep(self, answers: dict[str, Any]) -> None:
         """Write what was answered so far. Raises OSError."""
+        from nopost.knowledge.edit.yaml_text import yaml_text
+
         self.path.parent.mkdir(parents=True, exist_ok=True)
         write_atomically(self.path, yaml_text(answers).encode("utf-8"))
 

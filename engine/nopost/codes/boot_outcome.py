@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from nopost.codes.boots import BootSequence
+from nopost.codes.code_events import MEMORY_RANK
 from nopost.codes.periodicity import Period, loose_period, suffix_period
-from nopost.codes.phases import MEMORY_RANK
 
 ROUNDS = 3
 """So many rounds make a loop."""

@@ -13,8 +13,7 @@ from enum import StrEnum
 from functools import lru_cache
 from statistics import median
 
-from nopost.codes.code_events import BLANK_CODES, CodeEvent, CodeForm
-from nopost.codes.phases import MEMORY_RANK, PEI_RANK, PHASE_ORDER, phase_rank
+from nopost.codes.code_events import BLANK_CODES, MEMORY_RANK, PEI_RANK, PHASE_ORDER, CodeEvent, CodeForm, phase_rank
 from nopost.codes.tables import IndexedTable
 from nopost.knowledge.reference_records import Code
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from nopost.codes.code_events import CodeForm
-from nopost.codes.phases import BRANCH_PHASES
+from nopost.codes.code_events import BRANCH_PHASES, CodeForm
 from nopost.errors import UnknownNameError
 from nopost.knowledge.reference_records import Code, CodeTable
 from nopost.knowledge.roles import Roles

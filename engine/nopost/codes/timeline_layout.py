@@ -12,7 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import IntEnum
 
-from nopost.codes.phases import SEVERAL_PHASES
+from nopost.codes.code_events import SEVERAL_PHASES
 
 
 class Importance(IntEnum):

@@ -24,9 +24,8 @@ from dataclasses import dataclass
 
 from nopost.codes.boot_outcome import BootOutcome, Verdict, outcome_of
 from nopost.codes.boots import Boot, BootSequence, Mark, boots_of, marks_of, regressions, split_boots
-from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
+from nopost.codes.code_events import MEMORY_RANK, CodeEvent, CodeForm, CodeReading, EventOrder
 from nopost.codes.periodicity import Period
-from nopost.codes.phases import MEMORY_RANK
 from nopost.codes.table_inference import LEAST_PROBABILITY, UNKNOWN_MAP, TableInference
 from nopost.codes.tables import IndexedTable, TableSet
 

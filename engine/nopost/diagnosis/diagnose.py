@@ -23,7 +23,7 @@ from nopost.diagnosis.belief.explanation import (
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import History
+from nopost.diagnosis.history import History, check_event
 from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.replay import Edition, replay
 from nopost.diagnosis.rules.engine import RuleEngine
@@ -117,9 +117,10 @@ class Diagnosis:
 def diagnose(knowledge: Knowledge, history: History) -> Diagnosis:
     """What a history comes to for a knowledge base: causes with their probability, and the next step.
 
-    Pure, and it reads no file: records that the parts name by a file are put into the knowledge base before, with
-    `nopost.with_records`. The first call for a knowledge base compiles it (some tenths of a second), later ones take
-    milliseconds.
+    `knowledge`: from `nopost.load`. `history`: what is known of the machine; an empty one gives the first question. Pure, and it
+    reads no file: records that the parts name by a file are put into the knowledge base before, with `nopost.with_records`. The
+    first call for a knowledge base compiles it (some tenths of a second), later ones take milliseconds. Raises UnknownNameError
+    for an event that names a finding, an answer, an action or a code table that the knowledge base does not have.
 
     >>> import nopost
     >>> knowledge = nopost.load()
@@ -127,6 +128,8 @@ def diagnose(knowledge: Knowledge, history: History) -> Diagnosis:
     >>> found.advice.step.kind.value
     'ask'
     """
+    for event in history.events:
+        check_event(knowledge, event)
     return diagnostician_for(knowledge).diagnose(history)
 
 

@@ -23,7 +23,9 @@ LONGEST_TEXT = 200_000
 
 
 class EventKind(StrEnum):
-    """What happened."""
+    """What happened: an answer was given, codes were pasted, readings of a meter were told, a fix was tried, a step was skipped
+    since it cannot be done, or it came to an end.
+    """
 
     ANSWER = "answer"
     CODES = "codes"
@@ -113,7 +115,14 @@ class Parts:
 
 @dataclass(frozen=True)
 class History:
-    """The parts and the events of one machine. A value: `add` and `undo` give another one."""
+    """The parts and the events of one machine. A value: `add` and `undo` give another one.
+
+    >>> import nopost
+    >>> history = nopost.History(nopost.Parts(board="tb-harbour-m2", firmware="0.90"))
+    >>> history = history.add(nopost.EventKind.ANSWER, "response", "runs").add(nopost.EventKind.TRIED, "reseat-memory", "same")
+    >>> [event.item for event in history.undo().events]
+    ['response']
+    """
 
     parts: Parts = field(default_factory=Parts)
     events: tuple[Event, ...] = ()
@@ -124,7 +133,7 @@ class History:
         return self.events[-1] if self.events and self.events[-1].kind is EventKind.END else None
 
     def add(self, kind: EventKind, item: str = "", value: str = "", text: str = "") -> History:
-        """The history with one more event, of this moment; an end is taken back when it goes on."""
+        """The history with one more event, of this moment; an end is taken back when it goes on. Arguments: see `Event`."""
         return self.with_event(Event(kind, item, value, now(), text))
 
     def with_event(self, event: Event) -> History:
@@ -176,20 +185,25 @@ def check_tried(knowledge: Knowledge, action: str, outcome: str) -> None:
         raise UnknownNameError("outcome", outcome, OUTCOMES)
 
 
+def check_event(knowledge: Knowledge, event: Event) -> None:
+    """Raise UnknownNameError when an event names what the knowledge base does not have."""
+    match event.kind:
+        case EventKind.ANSWER:
+            check_answer(knowledge, event.item, event.value)
+        case EventKind.TRIED:
+            check_tried(knowledge, event.item, event.value)
+        case EventKind.SKIPPED if event.item not in knowledge.actions:
+            raise UnknownNameError("action", event.item, knowledge.actions)
+        case EventKind.CODES if event.item and event.item not in knowledge.codes:
+            raise UnknownNameError("code table", event.item, knowledge.codes)
+
+
 def event_problem(event: Event, knowledge: Knowledge) -> str:
     """Why an event means nothing to this knowledge base, in one line; empty when it does."""
     try:
-        match event.kind:
-            case EventKind.ANSWER:
-                check_answer(knowledge, event.item, event.value)
-            case EventKind.TRIED:
-                check_tried(knowledge, event.item, event.value)
-            case EventKind.SKIPPED if event.item not in knowledge.actions:
-                return f"no action is called {event.item!r}"
-            case EventKind.CODES if event.item and event.item not in knowledge.codes:
-                return f"no code table is called {event.item!r}"
-            case EventKind.END if event.value not in list(End):
-                return f"no session ends as {event.value!r}"
+        check_event(knowledge, event)
     except UnknownNameError as error:
         return str(error)
+    if event.kind is EventKind.END and event.value not in list(End):
+        return f"no session ends as {event.value!r}"
     return ""

@@ -32,8 +32,14 @@ class PartsFacts:
 def with_records(knowledge: Knowledge, parts: Parts) -> Knowledge:
     """The knowledge base with the records that the parts name by a file, read now.
 
-    Raises KnowledgeError for a file that is no record, UnknownNameError for a name that is none, and RecordError for parts that
-    do not go with the board.
+    `knowledge`: from `nopost.load`. `parts`: `board` and `cpu` are ids in it, or paths of files. Raises KnowledgeError for a file
+    that is no record, UnknownNameError for a name that is none, and RecordError for parts that do not go with the board.
+
+    >>> import nopost
+    >>> parts = nopost.Parts(board="tb-harbour-m2", firmware="0.90", cpu="kelp-450")
+    >>> knowledge = nopost.with_records(nopost.load(), parts)
+    >>> nopost.diagnose(knowledge, nopost.History(parts)).seen.facts["firmware-knows-cpu"]
+    'no'
     """
     known = _with_files(knowledge, parts)
     record_facts(_records(parts, known))

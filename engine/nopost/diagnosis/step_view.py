@@ -15,6 +15,7 @@ from nopost.diagnosis.diagnose import (
     Diagnostician,
     PredictedAnswer,
     cause_given_repair_success,
+    diagnose,
     diagnostician_for,
     predicted_answers,
 )
@@ -159,14 +160,16 @@ def step_view(
 
 
 def view_step(knowledge: Knowledge, history: History) -> StepView:
-    """The view of the step that comes next, with everything that there is to show. Pure, as `nopost.diagnose` is.
+    """The view of the step that comes next, with everything that there is to show: title, reason, choices, cautions, effort.
+
+    Arguments, purity and errors are those of `nopost.diagnose`.
 
     >>> import nopost
-    >>> nopost.view_step(nopost.load(), nopost.History()).number
-    1
+    >>> view = nopost.view_step(nopost.load(), nopost.History())
+    >>> view.number, view.step.kind.value, view.title.endswith("?")
+    (1, 'ask', True)
     """
-    diagnostician = diagnostician_for(knowledge)
-    return step_view(diagnostician, history, diagnostician.diagnose(history))
+    return step_view(diagnostician_for(knowledge), history, diagnose(knowledge, history))
 
 
 def step_title(knowledge: Knowledge, step: Step) -> str:

@@ -1,16 +1,16 @@
 """Is the knowledge any good? Cases, simulated repairs, two editions side by side, and what closed cases teach.
 
-`case_files` reads cases and `case_results` holds each against what it expects (`nopost kb try`).
+`case_files` reads cases and holds each against what it expects (`nopost kb try`).
 
 A `simulated_machine` answers and is mended exactly as the knowledge says, with luck that depends on a seed and a name alone, so
 all strategies meet the same machines. An `episode` is one repair: the `Simulator` holds what all episodes on one knowledge base
 share, the `Episode` what one strategy did and knows. `strategies` choose the next step, `simulation` runs them to the end, many
-machines on all cores (`machine_batches`), and `scores` makes means, intervals and regret of the results (`nopost kb simulate`).
+machines on all cores (`nopost.processes`), and `scores` makes means, intervals and regret of the results (`nopost kb simulate`).
 
 `edition_changes` says what differs between two editions and which cases come out otherwise, `cross_evaluation` lets both advise
 on the same machines, and `edition_report` writes it down (`nopost kb compare`).
 
-`closed_cases` counts what turned out to be wrong, and `learning` makes proposals and changed files of the counts
+`learning` counts what turned out to be wrong in closed cases, and makes proposals and changed files of the counts
 (`nopost kb learn`).
 
 A new strategy is a function and a line in `STRATEGIES`, its name in `NAMES` of the command `nopost kb simulate`, and an exact

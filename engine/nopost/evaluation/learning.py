@@ -20,9 +20,8 @@ from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS, BeliefModel
 from nopost.diagnosis.history import End, EventKind, History
 from nopost.diagnosis.replay import event_answers
-from nopost.knowledge.edit.change_yaml import set_value
+from nopost.knowledge.edit.change_yaml import EditableYaml
 from nopost.knowledge.model import Case, Cause, Combine, Finding, Knowledge
-from nopost.knowledge.yaml_reader import read_yaml
 
 
 def before_any_fix(history: History, knowledge: Knowledge) -> dict[str, str]:
@@ -278,7 +277,8 @@ def _fixes(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float
 
 
 def isotonic_row(row: Floats, baseline: Floats) -> Floats:
-    """The nearest row that only pushes towards more abnormal: cumulative over the baseline's must rise to 1.
+    """The nearest row that noisy-MAX can combine with the baseline (see `nopost.knowledge.distributions`): cumulative over the
+    baseline's must rise to 1.
 
     Neighbours that fall are pooled, weighed by the baseline (isotonic regression: pool adjacent violators, Ayer et al. 1955).
     """
@@ -317,29 +317,36 @@ SOURCE_MARK = "closed cases"
 
 
 def changed_files(folder: Path, proposals: Iterable[Proposal], where_from: str) -> dict[Path, tuple[str, str]]:
-    """File -> (its text, the text with the proposals). Each kind of number that changed says so in the cause's `source`."""
-    found: dict[Path, tuple[str, str]] = {}
+    """File -> (its text, the text with the proposals). Each kind of number that changed says so in the cause's `source`.
+
+    Raises KnowledgeError or OutputError for a file that cannot be changed.
+    """
+    texts: dict[Path, str] = {}
+    files: dict[Path, EditableYaml] = {}
     for proposal in proposals:
         path = folder / "causes" / f"{proposal.cause}.yaml"
-        old, new = found.get(path) or (path.read_text(encoding="utf-8-sig"),) * 2
-        found[path] = old, _with_source(path, _with_values(new, proposal), proposal.kind, where_from)
-    return found
+        if path not in files:
+            texts[path] = path.read_text(encoding="utf-8-sig")
+            files[path] = EditableYaml(texts[path], str(path))
+        _set_values(files[path], proposal)
+        _add_to_source(files[path], proposal.kind, where_from)
+    return {path: (texts[path], file.text()) for path, file in files.items()}
 
 
-def _with_values(text: str, proposal: Proposal) -> str:
+def _set_values(file: EditableYaml, proposal: Proposal) -> None:
     if proposal.kind == "weight":
-        return set_value(text, ["weight"], proposal.values["weight"])
-    if proposal.kind == "fixes":
-        return set_value(text, ["fixes", proposal.item], proposal.values[proposal.item])
-    return set_value(text, ["shows", proposal.item], proposal.values)
+        file.set_value(("weight",), proposal.values["weight"])
+    elif proposal.kind == "fixes":
+        file.set_value(("fixes", proposal.item), proposal.values[proposal.item])
+    else:
+        file.set_value(("shows", proposal.item), proposal.values)
 
 
-def _with_source(path: Path, text: str, kind: str, where_from: str) -> str:
+def _add_to_source(file: EditableYaml, kind: str, where_from: str) -> None:
     """The source of this kind of number with the cases added, once."""
-    document, _ = read_yaml(path)
-    before = str(document.data["source"].get(kind, "judgement"))
+    before = str(file.data["source"].get(kind, "judgement"))
     plain = before.split(f"; {SOURCE_MARK}")[0]
-    return set_value(text, ["source", kind], f"{plain}; {SOURCE_MARK}: {where_from}")
+    file.set_value(("source", kind), f"{plain}; {SOURCE_MARK}: {where_from}")
 
 
 def unified_patch(changed: dict[Path, tuple[str, str]], folder: Path) -> str:

@@ -22,7 +22,7 @@ SERVES_BOTH = 0.5
 """One fix serves two causes when for each it has this share of the chance of that cause's best fix (judgement): a shop that
 cannot tell them apart does this fix and loses little."""
 MACHINES_IN_ALL = 1000.0
-"""Weights are of a thousand machines that do not start (DEVELOPERS.md, and the schema)."""
+"""Weights are of a thousand machines that do not start (cli/manual/knowledge.md, and the schema)."""
 SUM_SLACK = 0.2
 """How far their sum may be from that: a fifth, so that a few causes more are no matter (judgement)."""
 LARGEST_SHARE, LEAST_SHARE = 0.2, 0.0005

@@ -8,8 +8,8 @@ rooms may use these.
 
 The sheets use the knowledge. `decision_tree` grows the questions by the advice itself, `chart_boxes` and `decision_chart` lay
 that tree out; `link_map` draws causes beside the findings that speak for them; `cause_page` puts one cause on paper; `report`
-writes a session down. The timeline of codes (`timeline_svg`, `code_labels`), the graph of releases and the checklist of a route
-stand here too. No writer imports a sheet.
+writes a session down. The timeline of codes (`timeline_svg`, `code_labels`), the graph of releases (`release_graph`) and the
+checklist of a route (`route_checklist`) stand here too. No writer imports a sheet.
 
 A new document is a template and a call of `documents`; a new drawing builds on `svg`; a new sheet on paper makes items, hands
 them to `page_layout.with_head_and_foot`, and goes through `tests/render/page_faults.py`. Each is added to

@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from nopost.codes.phases import phase_of
+from nopost.codes.code_events import phase_of
 from nopost.codes.timeline import BootRow
 from nopost.codes.timeline_layout import Importance, TimelineSegment
 from nopost.codes.wording import duration

@@ -12,7 +12,7 @@ import itertools
 import math
 from collections.abc import Iterable, Iterator, Sequence
 
-from nopost.codes.phases import PHASES, phase_of
+from nopost.codes.code_events import PHASES, phase_of
 from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, RestartLoop, Timeline
 from nopost.codes.timeline_layout import TimelineSegment
 from nopost.codes.wording import duration

@@ -2,5 +2,6 @@
 
 `exercise` draws a machine of a level and keeps every step of an attempt beside the advice's own; `debrief` says where effort
 was lost and which evidence was overlooked, and grades the attempt; `progress` keeps the scores on disk and reckons from them
-which causes are due again; `exercise_sheet` puts exercises on paper.
+which causes are due again; `exercise_sheet` puts exercises on paper. What a step is expected to have lost is its expected total
+cost against that of the best step at that moment (`Adviser.expected_total_cost`).
 """

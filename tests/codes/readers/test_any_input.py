@@ -105,6 +105,7 @@ def test_any_bytes(data: bytes, order: EventOrder | None) -> None:
     check(data, order)
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(PIECES), max_size=80).map("".join), orders)
 def test_any_pieces(text: str, order: EventOrder | None) -> None:
     """Pieces of all formats in any order reach deeper than any characters do."""
@@ -125,6 +126,7 @@ def damaged(draw: st.DrawFn) -> str | bytes:
     return text
 
 
+@pytest.mark.slow
 @given(damaged(), orders)
 def test_damaged_examples(text: str | bytes, order: EventOrder | None) -> None:
     """Valid examples of each format, damaged."""
@@ -139,6 +141,7 @@ def test_examples_are_read(text: str | bytes) -> None:
     assert read_text(text)
 
 
+@pytest.mark.slow
 @given(st.lists(st.integers(0, 255), min_size=1, max_size=60))
 def test_any_list_of_codes(values: list[int]) -> None:
     """Any list of two-digit codes in capitals comes back whole."""
@@ -172,6 +175,7 @@ DEEP: list[Callable[[int], str]] = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("make", DEEP)
 def test_deep_and_long(make: Callable[[int], str]) -> None:
     """Deep nesting, long runs and huge numbers."""
@@ -217,6 +221,7 @@ def test_work_grows_with_the_length(make: Callable[[int], str]) -> None:
     assert steps(make(200)) < 5 * steps(make(50)) + 2000
 
 
+@pytest.mark.slow
 def test_too_long_is_cut_and_said() -> None:
     """Of a text longer than the limit the end is read."""
     readings = read_text("10 " * (MAX_LENGTH // 3) + "\n55\nAA\n")

@@ -109,6 +109,7 @@ def test_lamp_times_and_notes() -> None:
     assert any("gone out" in note for note in reading.notes)
 
 
+@pytest.mark.slow
 def test_spelling_of_the_tables(knowledge: Knowledge) -> None:
     """Every lamp and state the readers write, and every worded beep, stands in a shipped table."""
     known = {row.code for table in knowledge.codes.values() for row in table.codes if table.form in ("beeps", "lamps", "states")}

@@ -45,6 +45,7 @@ def branches(model: BeliefModel, cases: Lookahead, evidence: Evidence) -> np.nda
     return result
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("nothing_truncated")
 @settings(max_examples=150)
 @given(st.integers(0, 2**32 - 1))
@@ -59,6 +60,7 @@ def test_every_answer_has_the_same_joint_probability_with_every_fault(seed: int)
     assert branches(model, by_fault, evidence) == pytest.approx(branches(model, by_hypothesis, evidence), abs=ROUNDING)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("nothing_truncated")
 @pytest.mark.parametrize("seed", range(4))
 def test_the_same_advice_by_faults(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -72,6 +74,7 @@ def test_the_same_advice_by_faults(seed: int, monkeypatch: pytest.MonkeyPatch) -
         assert_same(assessor.assess(seen), full, ROUNDING)
 
 
+@pytest.mark.slow
 def test_at_200_causes_the_truncated_mass_hardly_matters(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where both can be computed, truncated faults change no cost by more than the last resort times their mass."""
     assessor = Diagnostician(generated(200, 200, 7))
@@ -94,6 +97,7 @@ def assert_same(one: Diagnosis, other: Diagnosis, margin: float) -> None:
     assert ours == pytest.approx(theirs, abs=margin)
 
 
+@pytest.mark.slow
 def test_a_thousand_causes() -> None:
     """Half a million hypotheses fit, a whole session can be led, and the truncated mass is reported."""
     assessor = Diagnostician(generated(1000, 1000, 2))

@@ -40,18 +40,21 @@ def check(excess: list[float], record: Record) -> None:
     assert mean(excess) <= FEW_PERCENT
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("block", range(6))
 def test_single_faults_are_solved_nearly_as_well_as_can_be(block: int, record_property: Record) -> None:
     """240 random problems in all."""
     check(single_fault(range(block * BLOCK, (block + 1) * BLOCK)), record_property)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("two_faults", [0.07, 0.3, 1.0])
 def test_pairs_of_faults_too(two_faults: float, record_property: Record) -> None:
     """Rules, belief and advice together, up to as many pairs as single faults."""
     check(with_pairs(range(BLOCK), two_faults), record_property)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("two_questions_ahead", [True, False])
 @pytest.mark.parametrize("wrong", [0.05, 0.15])
 def test_informative_questions_are_asked_as_well_as_can_be(
@@ -72,6 +75,7 @@ def test_informative_questions_are_asked_as_well_as_can_be(
     assert mean(s / o for s, o in zip(silent, least, strict=True)) > 1.1
 
 
+@pytest.mark.slow
 def test_informative_questions_of_whole_bases() -> None:
     """Rules, belief and advice together, with pairs."""
     assessors = [Diagnostician(informative_knowledge(seed, 0.3)) for seed in range(10)]

@@ -59,6 +59,7 @@ def test_random_bases(seed: int, tmp_path: Path) -> None:
         assert by_us(knowledge, answers) == pytest.approx(by_library(net, knowledge, answers), abs=CLOSE)
 
 
+@pytest.mark.slow
 def test_shipped_base(tmp_path: Path) -> None:
     """The whole shipped knowledge, with the answers of a worked case."""
     knowledge = load_knowledge()

@@ -25,6 +25,7 @@ def chance(knowledge: Knowledge, reports: list[Report]) -> float:
     return (1 - share) * listed + share * unlisted_likelihood(knowledge, Evidence(tuple(reports)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(40))
 def test_conflict_is_apart_over_together(seed: int) -> None:
     """log2 of the product of each answer's chance over the chance of all; the one named lowers it most when left out."""
@@ -102,6 +103,7 @@ def test_one_answer_cannot_contradict_itself() -> None:
     assert conflict_measure(model, Evidence((Report("sign0", "a"),))) is None
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_shipped_causes_seen_as_they_are(assessor: Diagnostician, seed: int) -> None:
     """The likeliest answers of each shipped cause, some of them left out, are no conflict."""

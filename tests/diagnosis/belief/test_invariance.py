@@ -173,6 +173,7 @@ def log_odds(knowledge: Knowledge, evidence: Evidence, name: str) -> float:
     return float(10 * np.log10(posterior[there].sum() / posterior[~there].sum()))
 
 
+@pytest.mark.slow
 @settings(max_examples=100)
 @given(SEEDS, st.integers(0, 2), st.integers(0, 3))
 def test_weights_of_evidence_add_up(seed: int, tried: int, rules: int) -> None:
@@ -186,6 +187,7 @@ def test_weights_of_evidence_add_up(seed: int, tried: int, rules: int) -> None:
         assert total == pytest.approx(log_odds(knowledge, evidence, name), abs=1e-6)
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(SEEDS, st.integers(0, 2))
 def test_asking_agrees_with_hearing(seed: int, tried: int) -> None:

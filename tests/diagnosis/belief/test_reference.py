@@ -49,6 +49,7 @@ def sampled_reports(
     return reports
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(70))
 def test_random_bases(seed: int) -> None:
     """Random bases with random answers, failed fixes, weights of rules and exclusions."""
@@ -59,6 +60,7 @@ def test_random_bases(seed: int) -> None:
     agree(knowledge, random_evidence(rng, knowledge, reports=5, tried=seed % 3, rules=seed % 4))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(40))
 def test_maximum_of_hidden_nodes(seed: int) -> None:
     """Graded findings as hidden effects of the causes and pyAgrum's own maximum nodes (Díez 1993) instead of a table."""
@@ -67,6 +69,7 @@ def test_maximum_of_hidden_nodes(seed: int) -> None:
     agree(knowledge, random_evidence(rng, knowledge, reports=4), chain=True)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(24))
 def test_parts_of_the_shipped_base(knowledge: Knowledge, seed: int) -> None:
     """Six or seven shipped causes with all that they show; one or two of them are there, one fix may have failed."""
@@ -82,6 +85,7 @@ def test_parts_of_the_shipped_base(knowledge: Knowledge, seed: int) -> None:
     agree(part, Evidence((*reports[:6], *later), (rng.choice(fixes),), weighed, frozenset({sorted(part.causes)[-1]} - present)))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_whole_shipped_base(knowledge: Knowledge, seed: int) -> None:
     """All hypotheses of the shipped base in one node of a network, with a child for each report."""

@@ -28,6 +28,7 @@ def agree(knowledge: Knowledge, evidence: Evidence) -> None:
     assert found == pytest.approx(enumerated(knowledge, evidence), abs=1e-9)
 
 
+@pytest.mark.slow
 @settings(max_examples=120)
 @given(SEEDS, st.integers(0, 3), st.integers(0, 3))
 def test_history_equals_enumeration(seed: int, tried: int, rules: int) -> None:
@@ -81,6 +82,7 @@ def test_what_is_seen_between_two_fixes() -> None:
         agree(knowledge, Evidence((*between, *later), ("press", "refit")))
 
 
+@pytest.mark.slow
 @given(SEEDS)
 @settings(max_examples=150)
 def test_failed_fix_lowers_what_it_mends_best(seed: int) -> None:

@@ -20,6 +20,7 @@ from schema_walk import SCHEMAS
 Situations = list[tuple[dict[str, str], dict[str, str]]]
 
 
+@pytest.mark.slow
 @settings(max_examples=120)
 @given(oracle.rule_sets(), st.lists(st.tuples(oracle.answer_sets(), oracle.fact_sets()), min_size=2, max_size=4))
 def test_experta_equals_the_oracle(rules: dict[str, Rule], situations: Situations) -> None:
@@ -29,6 +30,7 @@ def test_experta_equals_the_oracle(rules: dict[str, Rule], situations: Situation
         assert engine.run(answers, facts) == oracle.run(rules, answers, facts)
 
 
+@pytest.mark.slow
 @settings(max_examples=120)
 @given(oracle.rule_sets(), oracle.answer_sets(), oracle.fact_sets())
 def test_what_fired_holds_in_the_end(rules: dict[str, Rule], answers: dict[str, str], facts: dict[str, str]) -> None:
@@ -38,6 +40,7 @@ def test_what_fired_holds_in_the_end(rules: dict[str, Rule], answers: dict[str, 
     assert {f.rule for f in outcome.firings} == {name for name, r in rules.items() if r.when.hold(final, facts)}
 
 
+@pytest.mark.slow
 @settings(max_examples=100)
 @given(oracle.rule_sets(most=8), oracle.answer_sets(), st.randoms(use_true_random=False))
 def test_order_of_answers_and_rules_is_nothing(rules: dict[str, Rule], answers: dict[str, str], rng: random.Random) -> None:
@@ -48,6 +51,7 @@ def test_order_of_answers_and_rules_is_nothing(rules: dict[str, Rule], answers: 
     assert RuleEngine({n: rules[n] for n in names}).run(dict(pairs), {}) == RuleEngine(rules).run(answers, {})
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(4))
 def test_shipped_rules(knowledge: Knowledge, seed: int) -> None:
     """500 random states of knowledge per seed, through one engine."""

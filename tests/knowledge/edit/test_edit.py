@@ -1,4 +1,7 @@
-"""Something is added to a file, and nothing else changes: every shipped item, awkward layouts, any line ends."""
+"""Something is added to a file, and nothing else changes: every shipped item, awkward layouts, any line ends.
+
+A file that is not canonical becomes so on the way.
+"""
 
 from __future__ import annotations
 
@@ -10,12 +13,27 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost.knowledge.edit.change_yaml import add_entry, add_item
-from nopost.knowledge.yaml_reader import parse_yaml
+from nopost.knowledge.edit.canonical_yaml import PROSE_WIDTH
+from nopost.knowledge.edit.change_yaml import EditableYaml, canonical_text
+from nopost.knowledge.yaml_reader import KeyPath, parse_yaml
 
 KB = Path(__file__).resolve().parents[3] / "kb"
 SHARES = {"normal": 0.25, "low": 0.75}
 LONG = "a rather long text that stands in the list of what is to be done " * 3
+
+
+def add_entry(text: str, where: KeyPath, key: str, value: Any) -> str:
+    """The text with an entry more."""
+    file = EditableYaml(text)
+    file.add_entry(where, key, value)
+    return file.text()
+
+
+def add_item(text: str, where: KeyPath, value: Any) -> str:
+    """The text with an item more."""
+    file = EditableYaml(text)
+    file.add_item(where, value)
+    return file.text()
 
 
 def data(text: str) -> Any:
@@ -42,22 +60,28 @@ def kept_lines(old: str, new: str) -> int:
     return gone
 
 
-@pytest.mark.parametrize("path", sorted((KB / "causes").glob("*.yaml")), ids=lambda path: path.stem)
-def test_shipped_causes(path: Path) -> None:
-    """A finding, a fix and a hazard more: the data with them, the order kept, at most one old line touched by each."""
+@pytest.mark.slow
+def test_shipped_causes() -> None:
+    """A finding, a fix and a hazard more: the data with them, the order kept, no old line touched but those of rows that grew."""
+    for path in sorted((KB / "causes").glob("*.yaml")):
+        add_to_cause(path)
+
+
+def add_to_cause(path: Path) -> None:
+    """Add to the file of one cause what it has not."""
     text = path.read_text(encoding="utf-8")
     before = data(text)
     new = add_entry(text, ("shows",), "new-finding", SHARES)
-    assert kept_lines(text, new) == 0
+    assert kept_lines(text, new) == 0, path
     new = add_entry(new, ("fixes",), "new-fix", 0.5)
     new = add_item(new, ("hazards",), "new-hazard")
-    assert kept_lines(text, new) <= 3
+    assert kept_lines(text, new) <= 3, path
     before["shows"]["new-finding"], before["fixes"]["new-fix"] = SHARES, 0.5
     before["hazards"] = [*before.get("hazards", []), "new-hazard"]
     after = data(new)
-    assert after == before
-    assert list(after["shows"]) == list(before["shows"])
-    assert max(map(len, new.splitlines())) <= max(130, *map(len, text.splitlines()))
+    assert after == before, path
+    assert list(after["shows"]) == list(before["shows"]), path
+    assert max(map(len, new.splitlines())) <= max(130, *map(len, text.splitlines())), path
 
 
 def test_shipped_base() -> None:
@@ -73,62 +97,54 @@ def test_shipped_base() -> None:
     assert kept_lines(text, new) == 1
 
 
-@pytest.mark.parametrize("path", sorted((KB / "findings").glob("*.yaml")), ids=lambda path: path.stem)
-def test_shipped_findings(path: Path) -> None:
+def test_shipped_findings() -> None:
     """A key more at the end of the file."""
-    text = path.read_text(encoding="utf-8")
-    if "action" in data(text):
-        with pytest.raises(KeyError):
-            add_entry(text, (), "action", "try-it")
-    else:
-        new = add_entry(text, (), "action", "try-it")
-        assert data(new) == {**data(text), "action": "try-it"}
-        assert kept_lines(text, new) == 0
+    for path in sorted((KB / "findings").glob("*.yaml")):
+        text = path.read_text(encoding="utf-8")
+        before = data(text)
+        if "action" in before:
+            with pytest.raises(KeyError):
+                add_entry(text, (), "action", "try-it")
+        else:
+            new = add_entry(text, (), "action", "try-it")
+            assert data(new) == {**before, "action": "try-it"}, path
+            assert kept_lines(text, new) == 0, path
 
 
 LAYOUTS = [
     ("a:\n  x: 1  # one\n  # below\nb: 2\n", "a:\n  x: 1  # one\n  n: 5\n  # below\nb: 2\n"),
+    ("a:\n  x: 1\n\n# of b\n\n# of b too\nb: 2\n", "a:\n  x: 1\n  n: 5\n\n# of b\n\n# of b too\nb: 2\n"),
     ("a: {x: 1}  # one\n", "a: {x: 1, n: 5}  # one\n"),
     ("a: {x: 1, y: {}}\n", "a: {x: 1, y: {}, n: 5}\n"),
-    ("a:\n  {x: 1,\n   y: 2}\nb: 2\n", "a:\n  {x: 1,\n   y: 2, n: 5}\nb: 2\n"),
+    ("a:\n  x: {y: 1}  # one\n# of b\nb: 2\n", "a:\n  x: {y: 1}  # one\n  n: 5\n# of b\nb: 2\n"),
+    ("a:\n  {x: 1,\n   y: 2}\nb: 2\n", "a: {x: 1, y: 2, n: 5}\nb: 2\n"),
     (
         "a:\n    x: >-\n      folded\n      text\n\n# end\nb: 2\n",
-        "a:\n    x: >-\n      folded\n      text\n    n: 5\n\n# end\nb: 2\n",
+        "a:\n  x: >-\n    folded\n    text\n  n: 5\n\n# end\nb: 2\n",
     ),
     ("a:\n  x: |\n    kept\n", "a:\n  x: |\n    kept\n  n: 5\n"),
-    ("a:\n  x:\n    - one\n    - {two: 2}\nb: 2", "a:\n  x:\n    - one\n    - {two: 2}\n  n: 5\nb: 2"),
-    ("b: 2", "b: 2\na: {n: 5}"),
+    ("a:\n  x: |\n    kept\n# of b\nb: 2\n", "a:\n  x: |\n    kept\n  n: 5\n# of b\nb: 2\n"),
+    ("a:\n  x:\n    - one\n    - {two: 2}\nb: 2", "a:\n  x:\n    - one\n    - {two: 2}\n  n: 5\nb: 2\n"),
+    ("a:\n  x:\n    - one  # one\n    # below\nb: 2\n", "a:\n  x:\n    - one  # one\n  n: 5\n    # below\nb: 2\n"),
+    ("b: 2", "b: 2\na: {n: 5}\n"),
+    ("b: 2\n\n# the end\n", "b: 2\na: {n: 5}\n\n# the end\n"),
     ("b: 2\r\na:\r\n  x: 1\r\n", "b: 2\r\na:\r\n  x: 1\r\n  n: 5\r\n"),
     ("\ufeffa:\n  x: 1\n", "\ufeffa:\n  x: 1\n  n: 5\n"),
-    ("a: {x: 'it''s # no comment'} # one\n", "a: {x: 'it''s # no comment', n: 5} # one\n"),
-    ("a:\n  x: plain text\n    over two lines # one\nb: 1\n", "a:\n  x: plain text\n    over two lines # one\n  n: 5\nb: 1\n"),
-    ("a: {\n  x: 1,  # one\n  y: 2,  # two\n}\n", "a: {\n  x: 1,  # one\n  y: 2, n: 5,  # two\n}\n"),
-    ("a: # note\n  x: 1\n", "a: # note\n  x: 1\n  n: 5\n"),
+    ("a: {x: 'it''s # no comment'} # one\n", "a: {x: 'it''s # no comment', n: 5}  # one\n"),
+    ("a:\n  x: plain text\n    over two lines # one\nb: 1\n", "a:\n  x: plain text over two lines  # one\n  n: 5\nb: 1\n"),
+    ("a: # note\n  x: 1\n", "a:  # note\n  x: 1\n  n: 5\n"),
+    ("a: {}\nb: 2\n", "a:\n  n: 5\nb: 2\n"),
+    ("a: {}  # none yet\nb: 2\n", "a:     # none yet\n  n: 5\nb: 2\n"),
+    ("a: {}\r\nb: 2\r\n", "a:\r\n  n: 5\r\nb: 2\r\n"),
 ]
 
 
 @pytest.mark.parametrize(("old", "new"), LAYOUTS, ids=range(len(LAYOUTS)))
 def test_layouts(old: str, new: str) -> None:
-    """To the letter."""
+    """To the letter: the entry, and nothing else than in the canonical form."""
     assert add_entry(old, ("a",), "n", 5) == new
-    assert only_added(old, new)
-
-
-@pytest.mark.parametrize(
-    ("old", "new"),
-    [
-        ("a: {}\nb: 2\n", "a:\n  n: 5\nb: 2\n"),
-        ("a: {}  # none yet\nb: 2\n", "a:  # none yet\n  n: 5\nb: 2\n"),
-        ("a: { }", "a:\n  n: 5"),
-        ("a: {}\r\nb: 2\r\n", "a:\r\n  n: 5\r\nb: 2\r\n"),
-        ("a:\n  {}\nb: 2\n", "a:\n  n: 5\nb: 2\n"),
-    ],
-)
-def test_empty_braces(old: str, new: str) -> None:
-    """Become a block, so that the next entries have lines of their own."""
-    assert data(add_entry(old, ("a",), "n", 5)) == data(new)
-    if "\n  {}" not in old:
-        assert add_entry(old, ("a",), "n", 5) == new
+    assert canonical_text(new) == new
+    assert only_added(canonical_text(old).replace("a: {} ", "a:    ").replace("a: {}", "a:"), new)
 
 
 @pytest.mark.parametrize(
@@ -137,7 +153,7 @@ def test_empty_braces(old: str, new: str) -> None:
         ("l: [a, b]  # two\n", "c", "l: [a, b, c]  # two\n"),
         ("l: []\n", "no", 'l: ["no"]\n'),
         ("l:\n  - a\n  # below\nb: 1\n", "c", "l:\n  - a\n  - c\n  # below\nb: 1\n"),
-        ("l:\n- a\nb: 1\n", "c", "l:\n- a\n- c\nb: 1\n"),
+        ("l:\n- a\nb: 1\n", "c", "l:\n  - a\n  - c\nb: 1\n"),
         ("b: 1\n", "c", "b: 1\nl: [c]\n"),
         ("l:\n  - a: 1\n", {"rule-out": "x"}, "l:\n  - a: 1\n  - rule-out: x\n"),
         ("l:\n  - a: 1\n    b: 2\n", {"a": "x", "b": 3}, "l:\n  - a: 1\n    b: 2\n  - {a: x, b: 3}\n"),
@@ -149,14 +165,15 @@ def test_lists(old: str, value: Any, new: str) -> None:
 
 
 def test_long_lines_are_broken() -> None:
-    """What would pass the margin stands in a line of its own."""
-    text = "fixes:\n  {" + ", ".join(f"fix-number-{k}: 0.5" for k in range(5)) + "}\n"
+    """What would pass the margin gets a line for each entry, and a long text is folded."""
+    text = "fixes: {" + ", ".join(f"fix-number-{k}: 0.5" for k in range(6)) + "}\n"
     new = add_entry(text, ("fixes",), "another-fix-with-a-long-name", 0.25)
-    assert data(new)["fixes"]["another-fix-with-a-long-name"] == 0.25
-    assert new.splitlines()[-1] == "   another-fix-with-a-long-name: 0.25}"
-    flow = "opening: [" + ", ".join(f"finding-number-{k}" for k in range(6)) + "]\n"
-    assert add_item(flow, ("opening",), "one-more").splitlines()[-1] == "  one-more]"
-    assert data(add_item("l:\n  - a\n", ("l",), LONG.strip()))["l"] == ["a", LONG.strip()]
+    assert new.splitlines()[-2:] == ["  fix-number-5: 0.5", "  another-fix-with-a-long-name: 0.25"]
+    flow = "opening: [" + ", ".join(f"finding-number-{k}" for k in range(7)) + "]\n"
+    assert add_item(flow, ("opening",), "one-more").splitlines()[-1] == "  - one-more"
+    folded = add_item("l:\n  - a\n", ("l",), LONG.strip())
+    assert data(folded)["l"] == ["a", LONG.strip()]
+    assert max(map(len, folded.splitlines())) <= PROSE_WIDTH
 
 
 @pytest.mark.parametrize(
@@ -177,6 +194,7 @@ WORD = st.one_of(
 )
 
 
+@pytest.mark.slow
 @given(key=WORD, value=st.one_of(WORD, st.dictionaries(WORD, WORD, max_size=3), st.lists(WORD, max_size=3)), flow=st.booleans())
 def test_any_text(key: str, value: Any, flow: bool) -> None:
     """Whatever is added is read back, and what was there too."""

@@ -1,4 +1,4 @@
-"""DEVELOPERS.md can be followed to the letter: its steps for a cause, a rule and a code table, in its order and its words.
+"""The recipes of cli/manual/knowledge.md work to the letter: a cause, a rule and a code table, in its order and its words.
 
 Each section is done on a copy of kb/ as a newcomer does it: shell lines are run through the real entry point, a YAML block is
 written into the file that its first line names.
@@ -23,7 +23,7 @@ import yaml
 
 from cli.terminal import ROOT, environment, words
 
-PAGE = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+PAGE = (ROOT / "cli" / "manual" / "knowledge.md").read_text(encoding="utf-8")
 BLOCK = re.compile(r"^ +```(\w+)\n(.*?)^ +```$", re.MULTILINE | re.DOTALL)
 MERGED = "shows"
 """The one entry of which a block gives a part: the findings that it names."""
@@ -107,6 +107,7 @@ def clean(bench: Bench) -> bool:
     return bench.said("nopost kb check").startswith("kb: 0 errors, 0 warnings")
 
 
+@pytest.mark.slow
 def test_a_cause(bench: Bench) -> None:
     """It is in order, stands among the first three by the answers given, and no case comes out otherwise."""
     bench.follow("Add a cause")
@@ -122,6 +123,7 @@ def offered(found: dict[str, Any]) -> set[str]:
     return {step["id"] for step in (found["next"], *found["others"])}
 
 
+@pytest.mark.slow
 def test_a_rule(bench: Bench) -> None:
     """It is in order, fires, is told with its reason, and does what it says: it weighs, and a question is no longer asked."""
     bench.follow("Add a rule")
@@ -143,6 +145,7 @@ def chance(found: dict[str, Any]) -> float:
     return float({cause["id"]: cause["probability"] for cause in found["causes"]}["cooler-not-working-overheat"])
 
 
+@pytest.mark.slow
 def test_a_code_table(bench: Bench) -> None:
     """It is in order, is shown, and reads a log of its own board."""
     bench.follow("Add a board's code table")

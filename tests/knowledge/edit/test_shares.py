@@ -61,6 +61,7 @@ def test_refused(typed: str, why: str) -> None:
         read_shares(typed, ANSWERS)
 
 
+@pytest.mark.slow
 @given(st.lists(st.floats(0, 1e6), min_size=1, max_size=14).filter(any))
 def test_always_adds_up(numbers: list[float]) -> None:
     """To one thousand thousandths, each within one thousandth of what was typed unless it was nearly nothing."""
@@ -118,6 +119,7 @@ def test_proposed_ids(title: str, name: str) -> None:
     assert proposed_id(title) == name
 
 
+@pytest.mark.slow
 @given(st.text(max_size=120), st.sets(st.text("ab-2", max_size=6), max_size=8))
 def test_proposed_ids_are_good(title: str, taken: set[str]) -> None:
     """Or empty, and never taken."""

@@ -10,11 +10,13 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from nopost.knowledge.edit.yaml_text import WIDTH, yaml_text
+from nopost.knowledge.edit.canonical_yaml import WIDTH
+from nopost.knowledge.edit.change_yaml import canonical_text
+from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.yaml_reader import parse_yaml
+from nopost.text import find_control
 
 KB = Path(__file__).resolve().parents[3] / "kb"
-SHIPPED = sorted(path for path in KB.rglob("*.yaml"))
 AWKWARD = [
     *("", " ", "  x", "x  ", "00", "007", "off", "on", "yes", "no", "n", "null", "~", "true", "True", "1e5", "1E5", "1_000"),
     *("0x1F", "0b1", "0o7", "1:30", "190:20:30", "2031-05-17", "2031-05-17 10:00:00", ".inf", ".nan", ".5", "1.", "-1", "+1"),
@@ -23,6 +25,7 @@ AWKWARD = [
         "- a",
         "? a",
         ": a",
+        ";:?",
         "a: b",
         "a:",
         "a #b",
@@ -77,17 +80,18 @@ def _whole(data: Any) -> Any:
     return int(data) if isinstance(data, float) and data.is_integer() else data
 
 
+@pytest.mark.slow
 @given(st.dictionaries(TEXT, DATA, max_size=6))
 def test_round_trip(data: dict[str, Any]) -> None:
     """Any JSON data without control characters, keys in their order."""
-    assume("\ufeff" not in json.dumps(data, ensure_ascii=False) and "\ufff9" not in json.dumps(data, ensure_ascii=False))
+    text = json.dumps(data, ensure_ascii=False)
+    assume("\ufeff" not in text and not find_control(text))
     assert same(back(yaml_text(data)), data)
 
 
-@pytest.mark.parametrize("text", AWKWARD, ids=repr)
-def test_awkward_words(text: str) -> None:
-    """As value, key, list item, between braces and brackets, and within a list of mappings."""
-    data = {
+def awkward(text: str) -> dict[str, Any]:
+    """Data with a text as value, key, list item, between braces and brackets, and within a list of mappings."""
+    return {
         "a": text,
         text or "k": "x",
         "l": [text, text],
@@ -95,23 +99,31 @@ def test_awkward_words(text: str) -> None:
         "d": {"x": {"y": text, "z": "w"}},
         "i": [{"id": text, "text": text}, {"derive": {"finding": text, "answer": text}}],
     }
-    assert same(back(yaml_text(data)), data)
 
 
-@pytest.mark.parametrize("path", SHIPPED, ids=lambda path: path.stem)
-def test_shipped(path: Path) -> None:
+def test_awkward_words() -> None:
+    """Wherever they stand."""
+    assert [text for text in AWKWARD if not same(back(yaml_text(awkward(text))), awkward(text))] == []
+
+
+@pytest.mark.slow
+def test_shipped() -> None:
     """Every shipped file as a program would have written it: the same data, no longer lines than the limit."""
-    data = back(path.read_text(encoding="utf-8"))
-    text = yaml_text(data)
-    assert same(back(text), data)
-    assert all(len(line) <= WIDTH + 40 for line in text.splitlines())
+    wrong = []
+    for path in sorted(KB.rglob("*.yaml")):
+        data = back(path.read_text(encoding="utf-8"))
+        text = yaml_text(data)
+        if not same(back(text), data) or max(map(len, text.splitlines())) > WIDTH or canonical_text(text) != text:
+            wrong.append(path.relative_to(KB))
+    assert wrong == []
 
 
 @pytest.mark.parametrize("name", ["causes/memory-not-seated", "rules/after-cpu-change-means-cpu-or-cooler-handled"])
 def test_style(name: str) -> None:
-    """Blocks, braces, brackets and folds stand where the shipped files have them; only line breaks may differ."""
+    """Blocks, braces, brackets and quotes stand where the shipped files have them; only texts may be folded elsewhere."""
     text = (KB / f"{name}.yaml").read_text(encoding="utf-8")
-    assert " ".join(yaml_text(back(text)).split()) == " ".join(text.split())
+    written = yaml_text(back(text))
+    assert [word for word in written.split() if word != ">-"] == [word for word in text.split() if word != ">-"]
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from nopost.knowledge import model as m
-from nopost.knowledge.edit.change_yaml import add_entry, add_item
 from nopost.knowledge.edit.item_files import change_file, id_fault, item_path, proposed_id
 from nopost.knowledge.edit.new_base import NewBase
 from nopost.knowledge.edit.shares import ShareError, percent, read_ratios, read_shares, share_fault
@@ -58,7 +57,7 @@ def ask_part(form: ItemForm) -> str:
         return found
     name = ask("Name of the part", check=of_length(3, 100))
     key = ask("Id of the part", proposed_id(name, parts), lambda text: id_fault(text) or ("taken" if text in parts else ""))
-    change_file(form.root / "base.yaml", lambda text: add_entry(text, ("parts",), key, name))
+    change_file(form.root / "base.yaml", lambda file: file.add_entry(("parts",), key, name))
     form.reload()
     return key
 
@@ -91,7 +90,7 @@ def _new_tool(form: ItemForm, tools: Mapping[str, str]) -> str:
     effort = {"minutes": ask_number("Minutes to get it when it is not at hand", 0, 10_000, 5)}
     money = ask_number("What it costs then", 0, 1e9, 0)
     tool = {"title": title, "effort": {**effort, **({"money": money} if money else {})}}
-    change_file(form.root / "base.yaml", lambda text: add_entry(text, ("tools",), key, tool))
+    change_file(form.root / "base.yaml", lambda file: file.add_entry(("tools",), key, tool))
     form.reload()
     return key
 
@@ -232,14 +231,14 @@ def first_asked(form: ItemForm, finding: str) -> list[Path]:
     if finding in opening or not confirm("\nShall it always be asked first, before anything is weighed?", default=False):
         return []
     path = form.root / "base.yaml"
-    change_file(path, lambda text: add_item(text, ("opening",), finding))
+    change_file(path, lambda file: file.add_item(("opening",), finding))
     say(f"Added to the opening questions: {path}")
     return [path]
 
 
 def _add(form: ItemForm, kind: str, name: str, where: tuple[str, ...], key: str, value: Mapping[str, float] | Any) -> Path:
     path = item_path(form.root, kind, name)
-    change_file(path, lambda text: add_entry(text, where, key, value))
+    change_file(path, lambda file: file.add_entry(where, key, value))
     say(f"  Added: {path}")
     return path
 

@@ -8,5 +8,6 @@ says what a cell can be (date, version, size, check sum, file name), then `relea
 families). `board_record` makes YAML of it, each guess marked.
 
 A new phrase is one line in one of the three tables of `note_phrases`, and its sentence in the tests with a trap
-beside it. No pattern sees more than 400 characters. Versions are never compared.
+beside it. No pattern sees more than 400 characters. Versions are never compared. A new shape of list is a file and what it
+must come to, as a `.yaml` of the same name, in `tests/firmware/release_lists/`.
 """

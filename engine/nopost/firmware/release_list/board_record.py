@@ -7,9 +7,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from nopost.firmware.release_list.cell_values import Guess, ReleaseEntry, ReleaseList
 from nopost.firmware.release_list.prose import family_id
-from nopost.firmware.release_list.release_entry import Guess, ReleaseEntry, ReleaseList
-from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.record_faults import board_problems
 from nopost.knowledge.yaml_reader import Document, KeyPath, parse_yaml
@@ -91,6 +90,8 @@ def merged(base: Mapping[str, Any], part: Mapping[str, Any], name: str = "") -> 
 
 def record_text(data: Mapping[str, Any], comments: Mapping[KeyPath, Sequence[str]]) -> str:
     """The record as YAML. Each comment stands over the line of its value, indented like it."""
+    from nopost.knowledge.edit.yaml_text import yaml_text
+
     text = yaml_text(data)
     document, _ = parse_yaml(text, "record")
     lines = text.split("\n")

@@ -14,6 +14,10 @@ from nopost.errors import KnowledgeError, RecordError
 from nopost.firmware.release_list.cell_values import (
     Dated,
     DayOrder,
+    Guess,
+    ListRemark,
+    ReleaseEntry,
+    ReleaseList,
     bare_version,
     day_order,
     first_date,
@@ -23,7 +27,6 @@ from nopost.firmware.release_list.cell_values import (
 )
 from nopost.firmware.release_list.note_meaning import in_order, with_base, with_meaning, without_decided
 from nopost.firmware.release_list.prose import Families, family_words
-from nopost.firmware.release_list.release_entry import Guess, ListRemark, ReleaseEntry, ReleaseList
 from nopost.firmware.release_list.table_rows import ListRow, is_true, read_table
 from nopost.firmware.release_list.text_blocks import read_blocks
 from nopost.knowledge.problem import Problem

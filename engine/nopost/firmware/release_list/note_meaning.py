@@ -12,10 +12,17 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
-from nopost.firmware.release_list.cell_values import bare_version, shape, version_key
+from nopost.firmware.release_list.cell_values import (
+    Guess,
+    ListRemark,
+    ReleaseEntry,
+    ReleaseList,
+    bare_version,
+    shape,
+    version_key,
+)
 from nopost.firmware.release_list.note_phrases import LATER, SELF, Prerequisite, one_way_words, prerequisites, support_changes
 from nopost.firmware.release_list.prose import Families
-from nopost.firmware.release_list.release_entry import Guess, ListRemark, ReleaseEntry, ReleaseList
 
 
 def with_base(entries: Sequence[ReleaseEntry], base: Mapping[str, Any]) -> list[ReleaseEntry]:

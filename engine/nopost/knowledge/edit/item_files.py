@@ -14,6 +14,7 @@ from typing import Any
 from nopost.errors import OutputError
 from nopost.files import write_atomically
 from nopost.knowledge.build import KINDS, MAX_BYTES, ItemKind
+from nopost.knowledge.edit.change_yaml import EditableYaml
 from nopost.knowledge.edit.new_base import modeline
 from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.problem import Problem
@@ -51,21 +52,39 @@ def write_item(root: Path, kind: str, name: str, text: str, *, over: bool = Fals
     return path
 
 
-def change_file(path: Path, change: Callable[[str], str]) -> str:
-    """Change a file's text and write it back; its line ends and a byte order mark stay. The new text.
+def change_file(path: Path, change: Callable[[EditableYaml], None]) -> None:
+    """Change a file and write it back; its line ends and a byte order mark stay.
 
-    Raises OutputError when it cannot be read, changed or written; then it stands as it was.
+    Raises OutputError when it cannot be read, changed or written, KnowledgeError when its problems have to be mended first; then
+    it stands as it was.
     """
+    file = read_editable(path)
+    try:
+        change(file)
+    except KeyError as error:
+        raise OutputError(f"{path}: cannot be changed at {error}: do it in an editor") from None
+    write_edited(path, file)
+
+
+def read_editable(path: Path) -> EditableYaml:
+    """A file, to be changed. Raises OutputError when it cannot be read or changed, KnowledgeError for its problems."""
     try:
         with path.open("rb") as stream:
             raw = stream.read(MAX_BYTES + 1)
-        new = change(raw.decode("utf-8"))
-        write_atomically(path, new.encode())
+        return EditableYaml(raw.decode("utf-8"), str(path))
     except OSError as error:
         raise OutputError(f"{path}: cannot be changed: {error.strerror}") from None
-    except (KeyError, UnicodeDecodeError) as error:
+    except UnicodeDecodeError as error:
         raise OutputError(f"{path}: cannot be changed at {error}: do it in an editor") from None
-    return new
+
+
+def write_edited(path: Path, file: EditableYaml) -> None:
+    """Write the changed file over itself. Raises OutputError; then it stands as it was."""
+    text = file.text()
+    try:
+        write_atomically(path, text.encode())
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be changed: {error.strerror}") from None
 
 
 LONGEST_ID = 60

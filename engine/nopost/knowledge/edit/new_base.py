@@ -15,8 +15,8 @@ from typing import Any
 from nopost.errors import OutputError
 from nopost.files import write_atomically
 from nopost.knowledge.build import BASE, KINDS
-from nopost.knowledge.edit.change_yaml import set_value
-from nopost.knowledge.edit.yaml_text import scalar_text, yaml_text
+from nopost.knowledge.edit.change_yaml import EditableYaml
+from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.model import Words
 from nopost.paths import data_dir
 
@@ -34,7 +34,7 @@ indent_style = space
 indent_size = 2
 insert_final_newline = true
 trim_trailing_whitespace = true
-max_line_length = 105
+max_line_length = 130
 """
 
 
@@ -141,7 +141,9 @@ def _shipped(name: str) -> Iterator[tuple[str, bytes]]:
         inside = path.relative_to(root).as_posix()
         text = path.read_text(encoding="utf-8")
         if name and inside == "base.yaml":
-            text = set_value(text, ["name"], name)
+            file = EditableYaml(text, inside)
+            file.set_value(("name",), name)
+            text = file.text()
         yield inside, (_modeline(inside) + text).encode()
 
 
@@ -163,7 +165,7 @@ def _base_text(begin: NewBase) -> str:
 # What holds for the whole knowledge base. Each kind of item has a folder beside this file.
 
 # Shown on screens and reports.
-name: {scalar_text(begin.name)}
+{_yaml_entry(name=begin.name)}
 # Yours to choose; raise it when the knowledge changed.
 edition: "1"
 
@@ -171,7 +173,7 @@ edition: "1"
 {_yaml_entry(words=words)}
 
 # Money that one minute of work is worth. It weighs minutes against money; the user can set another.
-minute_rate: {scalar_text(begin.minute_rate)}
+{_yaml_entry(minute_rate=begin.minute_rate)}
 
 # The last resort, and what it costs: every fix is compared with it. hand_over: what to tell and bring.
 {_yaml_entry(shop=shop)}
