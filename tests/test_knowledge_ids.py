@@ -6,6 +6,8 @@ import ast
 from collections.abc import Iterator
 from pathlib import Path
 
+import pytest
+
 from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
 from nopost.knowledge.reference_records import FACTS
 from schema_walk import SCHEMAS, subschemas
@@ -66,6 +68,7 @@ def constants() -> Iterator[tuple[str, str]]:
                     yield f"{path.relative_to(ROOT)}:{node.lineno}", node.value
 
 
+@pytest.mark.slow
 def test_no_id_in_the_program(knowledge: Knowledge) -> None:
     """Neither of an item nor of an answer; and each word that is let through is needed."""
     own = schema_words() | set(FACTS) | {value for values in FACTS.values() for value in values} | {UNKNOWN, ABSENT}

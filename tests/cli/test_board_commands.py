@@ -24,6 +24,7 @@ ANSWERS = (
 )
 
 
+@pytest.mark.slow
 def test_import_to_standard_output(run: Run) -> None:
     """The record goes out, the talk goes to standard error, guesses are marked with their words."""
     done = run("board", "import", HARBOUR, "--yes")

@@ -14,6 +14,7 @@ from cli.terminal import Terminal, plain, words
 Run = Callable[..., CompletedProcess[str]]
 
 
+@pytest.mark.slow
 def test_copy(run: Run, tmp_path: Path) -> None:
     """A copy answers as the shipped base does, and says what comes next."""
     own = tmp_path / "own"

@@ -44,6 +44,7 @@ def data(home: Path, *args: str) -> dict[str, Any]:
     return found
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("columns", [60, 200])
 def test_tables(tmp_path: Path, small: Path, columns: int) -> None:
     """All strategies, the dangers, the losses; no line is wider than the terminal."""

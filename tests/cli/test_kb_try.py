@@ -67,6 +67,7 @@ def test_json(tmp_path: Path, case: Path) -> None:
     assert found["trials"][0]["rank"] == 1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("old", "new"),
     [

@@ -94,6 +94,7 @@ def walked(folder: Path, page: str) -> Iterator[tuple[str, list[str]]]:
             yield last, missing(block, printed)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("page", "shown"), [("trainer.md", 7), ("drill.md", 0)])
 def test_every_command(folder: Path, page: str, shown: int) -> None:
     """Each runs, or says that it wants a person; each text below one that ran is what it prints."""

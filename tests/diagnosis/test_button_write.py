@@ -65,6 +65,7 @@ def test_failed_write_asks_for_the_lamp(assessor: Diagnostician) -> None:
     assert BUTTON not in {step.id for step in found.advice.others}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("slip", SLIPS)
 @pytest.mark.parametrize("records", [True, False], ids=["records", "no records"])
 def test_each_slip_leads_among_the_slips(assessor: Diagnostician, slip: str, records: bool) -> None:

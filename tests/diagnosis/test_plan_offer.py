@@ -59,6 +59,7 @@ def test_offered_for_a_cpu_that_is_too_new(assessor: Diagnostician) -> None:
     assert offer_lines(offer) == ["1 step, 46 min:  1 Write with the board's button: 1.12 over 1.9."]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "person", [Person(), Person(2.0, frozenset({"memory-stick", "second-machine"}))], ids=["as it is", "rich and equipped"]
 )

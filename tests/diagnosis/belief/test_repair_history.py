@@ -37,6 +37,7 @@ def test_history_equals_enumeration(seed: int, tried: int, rules: int) -> None:
     agree(knowledge, random_evidence(random.Random(seed), knowledge, reports=7 if tried else 4, tried=tried, rules=rules))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(8))
 def test_history_on_shipped_causes(knowledge: Knowledge, seed: int) -> None:
     """The same on parts of the shipped base with two fixes."""

@@ -40,6 +40,7 @@ def reach(graph: Edges, start: str) -> set[str]:
     return found
 
 
+@pytest.mark.slow
 @settings(max_examples=200)
 @given(oracle.rule_sets(most=7, tame=False))
 def test_layers_or_a_circle(rules: dict[str, Rule]) -> None:
