@@ -92,6 +92,16 @@ def test_package_names_its_modules(package: Path) -> None:
     assert [path.stem for path in sorted(inside) if path.stem != "__init__" and path.stem not in told] == []
 
 
+@pytest.mark.parametrize("package", packages_of_rooms(), ids=lambda path: path.relative_to(ROOT / "engine").as_posix())
+def test_package_names_no_module_that_is_gone(package: Path) -> None:
+    """What its docstring names in two words or more is a module of the engine, or stands in the room's own code."""
+    told = ast.get_docstring(ast.parse((package / "__init__.py").read_text(encoding="utf-8"))) or ""
+    modules = {path.stem for path in (ROOT / "engine").rglob("*.py")}
+    code = "".join(path.read_text(encoding="utf-8") for path in package.rglob("*.py") if path != package / "__init__.py")
+    named = set(re.findall(r"`([a-z]+(?:_[a-z]+)+)`", told))
+    assert [name for name in sorted(named - modules) if not re.search(rf"\b{name}\b", code)] == []
+
+
 def test_rooms_are_on_the_map() -> None:
     """DEVELOPERS.md has a place for each room."""
     page = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")

@@ -4,21 +4,21 @@ from __future__ import annotations
 
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
-from nopost.codes.code_events import CodeForm, EventOrder
-from nopost.codes.decode import Decoded, decode, known_answers
-from nopost.codes.tables import TableSet
-from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import Event, EventKind, History, Parts
 from nopost.errors import NopostError
-from nopost.firmware.records import find_board
-from nopost.knowledge.model import Knowledge
 from nopost_cli.shared.input_output import NO_CODES, STDIN, print_json, read_codes
 from nopost_cli.shared.options import NamedPath, json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import Choice, understand
 from nopost_cli.shared.terminal import is_interactive
+
+if TYPE_CHECKING:
+    from nopost.codes.decode import Decoded
+    from nopost.codes.tables import TableSet
+    from nopost.diagnosis.history import History
+    from nopost.knowledge.model import Knowledge
 
 CLEAR = 0.8
 """From this probability on the table is not asked for (judgement)."""
@@ -28,8 +28,8 @@ CLEAR = 0.8
 @click.argument("file", required=False)
 @click.option("--table", metavar="ID", help="The code table, when it is known; see: nopost codes list.")
 @click.option("--board", metavar="NAME|FILE", default="", help="Take the code table from this board record.")
-@click.option("--oldest-first", "order", flag_value=EventOrder.OLDEST_FIRST.value, help="The codes are in order of time.")
-@click.option("--newest-first", "order", flag_value=EventOrder.NEWEST_FIRST.value, help="The newest code comes first.")
+@click.option("--oldest-first", "order", flag_value="oldest-first", help="The codes are in order of time.")
+@click.option("--newest-first", "order", flag_value="newest-first", help="The newest code comes first.")
 @click.option(
     "--format", "form", type=click.Choice(["text", "html", "svg"]), default="text", show_default=True, help="Form of the result."
 )
@@ -57,6 +57,12 @@ def command(
     FILE is a text or log; without it the codes are read from standard input, or pasted at the terminal and ended with Ctrl-D.
     Digits of a display, stage lamps and beeps in words, console captures, management logs and event records are understood.
     """
+    from nopost.codes.code_events import EventOrder
+    from nopost.codes.decode import decode
+    from nopost.codes.tables import TableSet
+    from nopost.diagnosis.history import History, Parts
+    from nopost.firmware.records import find_board
+
     if batch is not None or out is not None:
         _batch(batch, out, workers, kb, force, as_json)
         return
@@ -74,6 +80,8 @@ def command(
 
 def _ask_table(tables: TableSet, decoded: Decoded) -> str | None:
     """The table that the person knows the board to follow; asked only when the codes leave it open."""
+    from nopost.codes.code_events import CodeForm
+
     inference = decoded.inference
     if decoded.reading.form is not CodeForm.HEX or inference.probability >= CLEAR:
         return None
@@ -112,6 +120,10 @@ def _show(
     knowledge: Knowledge, tables: TableSet, found: list[Decoded], form: str, as_json: bool, history: History, kb: str
 ) -> None:
     """What the codes say, and what follows from them and from nothing else; `history` holds the parts, to go on from here."""
+    from nopost.codes.decode import known_answers
+    from nopost.diagnosis.diagnose import Diagnostician
+    from nopost.diagnosis.history import Event, EventKind, History
+
     for finding, answer in known_answers(found, knowledge.findings).items():
         history = history.with_event(Event(EventKind.ANSWER, finding, answer))
     diagnostician = Diagnostician(knowledge)

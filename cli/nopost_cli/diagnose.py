@@ -12,7 +12,7 @@ import click
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of, parts_options, person_options
 from nopost_cli.shared.terminal import is_interactive
 
-if TYPE_CHECKING:  # --help must not wait for the belief
+if TYPE_CHECKING:
     from nopost.diagnosis.given_answers import GivenAnswers
     from nopost.diagnosis.history import Event, History, Parts
     from nopost.knowledge.model import Knowledge

@@ -4,25 +4,23 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.console import Console
 
 from nopost.errors import RecordError
-from nopost.firmware.check_result import Level, byte_count, check_result_data
-from nopost.firmware.image.board_names import Mention, find_mentions
-from nopost.firmware.image.image_check import Fit, ImageVerdict, check_image
-from nopost.firmware.image.image_parts import Capsule, FirmwareImage, FirmwareVolume, image_data
-from nopost.firmware.image.image_reader import load, read_image
-from nopost.firmware.records import find_board
-from nopost.knowledge.reference_records import Board
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
-from nopost_cli.shared.screens import line
 from nopost_cli.shared.terminal import make_console
 
-LABELS = {Level.FIX: ("Fix", "bold"), Level.CHECK: ("Check", ""), Level.NOTE: ("Note", ""), Level.GOOD: ("Good", "")}
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from nopost.firmware.image.board_names import Mention
+    from nopost.firmware.image.image_check import ImageVerdict
+    from nopost.firmware.image.image_parts import Capsule, FirmwareImage, FirmwareVolume
+    from nopost.knowledge.reference_records import Board
+
 SHOWN = 12
 
 
@@ -37,6 +35,9 @@ def command(file: Path, board: str, release: str, as_json: bool, kb: Path | None
 
     Names that an image holds only in compressed form cannot be seen; the SHA-256 in the record tells more than they do.
     """
+    from nopost.firmware.image.image_check import check_image
+    from nopost.firmware.records import find_board
+
     record = find_board(board, knowledge_of(kb)) if board else None
     if release and record is None:
         raise RecordError("--release needs --board: releases belong to a board record")
@@ -52,6 +53,9 @@ def _looked(file: Path, board: Board | None) -> tuple[FirmwareImage, tuple[Menti
     """Structures and names, with a bar on a terminal: a large file takes more than a second."""
     from rich.progress import BarColumn, Progress, TextColumn
 
+    from nopost.firmware.image.board_names import find_mentions
+    from nopost.firmware.image.image_reader import load, read_image
+
     console = make_console(stderr=True)
     columns = (TextColumn("Looking at the image"), BarColumn())
     with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
@@ -64,6 +68,9 @@ def _looked(file: Path, board: Board | None) -> tuple[FirmwareImage, tuple[Menti
 
 
 def _data(image: FirmwareImage, mentions: tuple[Mention, ...], found: ImageVerdict) -> dict[str, Any]:
+    from nopost.firmware.check_result import check_result_data
+    from nopost.firmware.image.image_parts import image_data
+
     return {
         "fit": found.fit.value,
         "why": found.why,
@@ -75,6 +82,10 @@ def _data(image: FirmwareImage, mentions: tuple[Mention, ...], found: ImageVerdi
 
 
 def _show(console: Console, file: Path, image: FirmwareImage, found: ImageVerdict, judged: bool) -> None:
+    from nopost.firmware.check_result import byte_count
+    from nopost.firmware.image.image_check import Fit
+    from nopost_cli.shared.screens import line, result_line
+
     console.print(line("Image", f"{file}, {byte_count(image.size)}"))
     if image.sha256:
         console.print(line("SHA-256", image.sha256))
@@ -95,8 +106,7 @@ def _show(console: Console, file: Path, image: FirmwareImage, found: ImageVerdic
         console.print(line("Padding", f"{byte_count(image.padding)} of ones or zeros outside of these"))
     console.print()
     for result in found.results:
-        label, style = LABELS[result.level]
-        console.print(line(label, result.text, style))
+        console.print(result_line(result))
     if judged:
         console.print(line("Verdict", f"{found.fit.value}: {found.why}.", "" if found.fit is Fit.UNKNOWN else "bold"))
     else:
@@ -104,6 +114,8 @@ def _show(console: Console, file: Path, image: FirmwareImage, found: ImageVerdic
 
 
 def _capsule(capsule: Capsule) -> str:
+    from nopost.firmware.check_result import byte_count
+
     kind = "of firmware management" if capsule.management else f"of kind {capsule.guid}"
     parts = [f"{kind} at {capsule.offset:#x}, header {capsule.header_size} of {byte_count(capsule.size)}", *capsule.flag_words]
     parts += [f"payload {p.index} of {byte_count(p.size)} for {p.target}" for p in capsule.payloads[:SHOWN]]
@@ -111,6 +123,8 @@ def _capsule(capsule: Capsule) -> str:
 
 
 def _volume(volume: FirmwareVolume) -> str:
+    from nopost.firmware.check_result import byte_count
+
     system = volume.guid if volume.file_system == "another" else volume.file_system
     files = f", {volume.files} file{'' if volume.files == 1 else 's'}" if volume.files or volume.padding_files else ""
     packed = f", {volume.packed} packed section{'' if volume.packed == 1 else 's'}" if volume.packed else ""

@@ -5,35 +5,33 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from nopost.errors import UnknownNameError
-from nopost.firmware.records import find_board, find_cpu
-from nopost.firmware.route.moves import prices_of
-from nopost.firmware.route.route_plan import FirmwarePlan, make_plan, plan_data
-from nopost.firmware.route.task import SECOND_MACHINE, STICK, Way, make_task
-from nopost.firmware.verify.machine import machine_of
-from nopost.firmware.verify.recognise import StatedParts, plan_start
-from nopost.knowledge.model import Knowledge
-from nopost.knowledge.reference_records import Board, Cpu
-from nopost.render.route_checklist import html_plan, markdown_plan
 from nopost.text import comma_parts
-from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
 from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import currency_option, json_option, kb_option, knowledge_of
 from nopost_cli.shared.terminal import clean, make_console
 
+if TYPE_CHECKING:
+    from nopost.firmware.route.route_plan import FirmwarePlan
+    from nopost.firmware.route.task import Way
+    from nopost.firmware.verify.recognise import StatedParts
+    from nopost.knowledge.model import Knowledge
+    from nopost.knowledge.reference_records import Board, Cpu
+
 WAYS = {
-    "inside": (Way.INSIDE,),
-    "button": (Way.BUTTON,),
-    "recovery": (Way.RECOVERY,),
-    "shop": (Way.SHOP,),
-    "chip": (Way.CHIP, Way.SECOND),
-    "swap": (Way.SWAP, Way.BORROW),
-    "borrow": (Way.BORROW,),
+    "inside": ("write-inside",),
+    "button": ("write-button",),
+    "recovery": ("write-recovery",),
+    "shop": ("write-shop",),
+    "chip": ("fit-chip", "second-chip"),
+    "swap": ("swap-cpu", "borrow-cpu"),
+    "borrow": ("borrow-cpu",),
 }
-"""What --without can name."""
+"""What --without can name -> the ways it rules out (values of Way)."""
 
 
 @click.command("plan", short_help="Plan the way to firmware that knows a CPU.")
@@ -79,6 +77,14 @@ def command(
     FILE of --from-dump is a copy of the SMBIOS table of the running machine, on Linux made with sudo cat
     /sys/firmware/dmi/tables/DMI > table.bin; - reads standard input. What is given by hand goes before it.
     """
+    from nopost.firmware.records import find_board, find_cpu
+    from nopost.firmware.route.moves import prices_of
+    from nopost.firmware.route.route_plan import make_plan, plan_data
+    from nopost.firmware.route.task import make_task
+    from nopost.firmware.verify.recognise import StatedParts
+    from nopost.render.route_checklist import html_plan, markdown_plan
+    from nopost_cli.dialogue.plan_screen import check_lines
+
     if per_minute is not None and math.isnan(per_minute):
         raise click.BadParameter("it must be a number", param_hint="--per-minute")
     if not dump and not (board and firmware.strip()):
@@ -106,6 +112,9 @@ def command(
 
 def _present(knowledge: Knowledge, given: StatedParts, target: Cpu, dump: str) -> tuple[Board, str, Cpu | None]:
     """Board, release and fitted CPU; what a table settled is told on standard error."""
+    from nopost.firmware.verify.machine import machine_of
+    from nopost.firmware.verify.recognise import plan_start
+
     if dump:
         found = plan_start(knowledge, machine_of(dump_of(dump)), given)
         for note in found.notes:
@@ -120,13 +129,18 @@ def _split(values: tuple[str, ...]) -> list[str]:
 
 
 def _ways(name: str) -> tuple[Way, ...]:
+    from nopost.firmware.route.task import Way
+
     if name not in WAYS:
         raise UnknownNameError("way", name, WAYS)
-    return WAYS[name]
+    return tuple(Way(way) for way in WAYS[name])
 
 
 def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list[str], list[Cpu | str]]:
     """Tools and donors; a donor is a record, or a family that the board knows or knew."""
+    from nopost.firmware.records import find_cpu
+    from nopost.firmware.route.task import SECOND_MACHINE, STICK
+
     tools: list[str] = []
     donors: list[Cpu | str] = []
     families = {*board.first_families, *(family for release in board.releases for family in release.adds)}
@@ -142,6 +156,8 @@ def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list
 
 
 def _show(knowledge: Knowledge, plan: FirmwarePlan, currency: str, checks: Sequence[str]) -> None:
+    from nopost_cli.dialogue.plan_screen import plan_parts
+
     console = make_console()
     for part in plan_parts(console, knowledge, plan, currency, checks):
         console.print(part)

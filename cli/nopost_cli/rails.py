@@ -11,36 +11,38 @@ import shlex
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.console import Console, RenderableType
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import ReadingError
-from nopost.knowledge.meter_limits import CoinCell, Limits
-from nopost.knowledge.model import Hazard, Knowledge
-from nopost.knowledge.roles import MEASURING, MEASURING_CELL
-from nopost.meter.interpretation import SentenceSeverity, answers, sentences
-from nopost.meter.limit_check import Grade, band_of, plain_number
-from nopost.meter.measurand_names import MeasurandNames, names_of
-from nopost.meter.parse_readings import MAX_BYTES, make_reading, parse_text, read_csv
-from nopost.meter.plausibility import doubt
-from nopost.meter.reading import POWER_STATE_WORDS, Measurand, MeasurandKind, MeterReading, PowerState, is_missing
-from nopost.meter.supply import JudgedReading, MeasurementReport, cell_of, guides_of, make_report
 from nopost_cli.shared.input_output import print_json, read_bytes, shown_name
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import ask, confirm, need_terminal
-from nopost_cli.shared.screens import line
 from nopost_cli.shared.terminal import clean, make_console
 
+if TYPE_CHECKING:
+    from rich.console import Console, RenderableType
+    from rich.text import Text
+
+    from nopost.knowledge.meter_limits import CoinCell, Limits
+    from nopost.knowledge.model import Hazard, Knowledge
+    from nopost.meter.measurand_names import MeasurandNames
+    from nopost.meter.reading import Measurand, MeterReading, PowerState
+    from nopost.meter.supply import JudgedReading, MeasurementReport
+
 PHASES = {
-    PowerState.STANDBY: "Mains on, machine off.",
-    PowerState.PRESSED: "Let a second person press the button while the tip is on the contact.",
-    PowerState.RUNNING: "Now while it runs. If it does not come on at all, press Enter at each.",
-    PowerState.OFF: "Mains lead out, button pressed once.",
+    "standby": "Mains on, machine off.",
+    "pressed": "Let a second person press the button while the tip is on the contact.",
+    "running": "Now while it runs. If it does not come on at all, press Enter at each.",
+    "off": "Mains lead out, button pressed once.",
 }
+"""PowerState -> what to do before its readings."""
+LOCAL = "Local codes and licensed practice come first; this is no substitute for them."
+LABELS = {"bad": ("Wrong", "bold red"), "check": ("Check", "yellow"), "note": ("Note", ""), "good": ("Good", "green")}
+"""SentenceSeverity -> word before the sentence, and its style."""
+STYLES = {"within": "green", "rightly-off": "green", "unsettled": "yellow", "no-limit": "dim"}
+"""Grade -> its style; the others are bold and red."""
 _TYPED = re.compile(r"(.*\d[.,]?)\s*([A-Za-z]*)")
 
 
@@ -49,6 +51,8 @@ def asked_readings(knowledge: Knowledge, guide: str, state: PowerState) -> list[
 
     Ctrl-C ends the questions; it raises click.Abort when nothing was read yet.
     """
+    from nopost.meter.supply import cell_of, guides_of
+
     guides, cell = guides_of(knowledge.limits, guide), cell_of(knowledge.limits)
     found: list[MeterReading] = []
     try:
@@ -62,14 +66,17 @@ def asked_readings(knowledge: Knowledge, guide: str, state: PowerState) -> list[
 
 
 def _asked_phases(guides: tuple[Limits, ...], cell: CoinCell | None, state: PowerState) -> Iterator[MeterReading]:
+    from nopost.meter.reading import Measurand, MeasurandKind, PowerState
+
     _tell("Meter on DC volts, 20 V range. Black tip on a black wire, red tip into the back of the plug, from the wire side.")
     if _may_measure():
         for phase in [state] if state else [PowerState.STANDBY, PowerState.PRESSED, PowerState.RUNNING]:
             _tell(f"\n{PHASES[phase]} Enter: not measured.")
             told = []
-            for one in _phase(phase, guides, cell):
-                told.append(one)
-                yield one
+            for measurand, question in _questions(phase, guides[0]):
+                for one in _one(measurand, phase, question, guides, cell):
+                    told.append(one)
+                    yield one
             if phase is PowerState.STANDBY and _no_standby(told, guides):
                 _tell("Standby is missing, so the other rails need not be measured.")
                 break
@@ -85,13 +92,11 @@ def _may_measure() -> bool:
     return confirm("Go on", default=False)
 
 
-def _phase(phase: PowerState, guides: tuple[Limits, ...], cell: CoinCell | None) -> Iterator[MeterReading]:
-    for measurand, question in _questions(phase, guides[0]):
-        yield from _one(measurand, phase, question, guides, cell)
-
-
 def _questions(phase: PowerState, guide: Limits) -> Iterator[tuple[Measurand, str]]:
     """Rails and signals that tell something in this state, with their contact."""
+    from nopost.meter.limit_check import plain_number
+    from nopost.meter.reading import Measurand, MeasurandKind, PowerState
+
     for rail in guide.rails:
         if phase is PowerState.OFF or (
             rail.standby if phase is PowerState.STANDBY else phase is PowerState.RUNNING and not rail.standby
@@ -110,6 +115,8 @@ def _one(
     measurand: Measurand, state: PowerState, question: str, guides: tuple[Limits, ...], cell: CoinCell | None
 ) -> Iterator[MeterReading]:
     """One reading, asked a second time when no supply gives it; none when Enter is pressed."""
+    from nopost.meter.plausibility import doubt
+
     _tell(f"{measurand.name}: {question}")
     found = _ask(measurand, f"  {measurand.name}")
     if found is not None and (why := doubt(found, guides, cell)):
@@ -121,6 +128,8 @@ def _one(
 
 def _tell(text: str) -> None:
     """Text to the person, wrapped between words."""
+    from rich.text import Text
+
     make_console(stderr=True).print(Text(clean(text)))
 
 
@@ -130,6 +139,8 @@ def _ask(measurand: Measurand, question: str) -> MeterReading | None:
 
 
 def _reading(measurand: Measurand, typed: str) -> MeterReading:
+    from nopost.meter.parse_readings import make_reading
+
     found = _TYPED.fullmatch(typed)
     return make_reading(measurand, found[1] if found else typed, found[2] if found else "", wrote=typed)
 
@@ -144,22 +155,20 @@ def _wrong(measurand: Measurand, typed: str) -> str:
 
 
 def _no_standby(found: Iterable[MeterReading], guides: tuple[Limits, ...]) -> bool:
+    from nopost.meter.reading import is_missing
+
     rails = {rail.name: rail for rail in guides[0].rails if rail.standby}
     return any(is_missing(rails[r.name], r.value) for r in found if r.name in rails)
 
 
-LOCAL = "Local codes and licensed practice come first; this is no substitute for them."
-LABELS = {
-    SentenceSeverity.BAD: ("Wrong", "bold red"),
-    SentenceSeverity.CHECK: ("Check", "yellow"),
-    SentenceSeverity.NOTE: ("Note", ""),
-    SentenceSeverity.GOOD: ("Good", "green"),
-}
-STYLES = {Grade.WITHIN: "green", Grade.RIGHTLY_OFF: "green", Grade.UNSETTLED: "yellow", Grade.NO_LIMIT: "dim"}
-
-
 def show_report(knowledge: Knowledge, report: MeasurementReport, kb: Path | None, as_json: bool, *, cautioned: bool) -> None:
     """The judgement; the cautions come first unless they were shown before the questions."""
+    from rich.text import Text
+
+    from nopost.meter.interpretation import answers, sentences
+    from nopost.meter.reading import MeasurandKind
+    from nopost_cli.shared.screens import line
+
     found = answers(report, knowledge.base.roles)
     if as_json:
         print_json("rails", _data(knowledge, report, found, kb))
@@ -188,6 +197,8 @@ def show_report(knowledge: Knowledge, report: MeasurementReport, kb: Path | None
 
 def show_cautions(knowledge: Knowledge, console: Console | None = None, *, cell: bool = True) -> None:
     """What can hurt while measuring, of the cell only when there is one."""
+    from rich.text import Text
+
     console = console or make_console()
     for hazard in _hazards(knowledge, cell):
         console.print(Text(f"CAUTION: {clean(hazard.title)}", style="bold"))
@@ -196,12 +207,17 @@ def show_cautions(knowledge: Knowledge, console: Console | None = None, *, cell:
 
 
 def _hazards(knowledge: Knowledge, cell: bool) -> list[Hazard]:
+    from nopost.knowledge.roles import MEASURING, MEASURING_CELL
+
     named = knowledge.base.roles.hazards
     return [knowledge.hazards[name] for role in (MEASURING, *([MEASURING_CELL] if cell else [])) for name in named.get(role, ())]
 
 
 def _table(report: MeasurementReport) -> RenderableType:
     """A row for each reading, a column for each guide."""
+    from rich.table import Table
+    from rich.text import Text
+
     table = Table(box=None, padding=(0, 1, 0, 0), expand=False)
     table.add_column("Measured", no_wrap=True)
     table.add_column("Reading", justify="right", no_wrap=True)
@@ -214,6 +230,10 @@ def _table(report: MeasurementReport) -> RenderableType:
 
 def _name(reading: MeterReading) -> Text:
     """The name, and below it the state it was measured in."""
+    from rich.text import Text
+
+    from nopost.meter.reading import MeasurandKind, PowerState
+
     name = Text(clean(reading.name))
     if reading.power_state in (PowerState.PRESSED, PowerState.OFF) and reading.measurand.kind in (
         MeasurandKind.RAIL,
@@ -224,6 +244,11 @@ def _name(reading: MeterReading) -> Text:
 
 
 def _cells(judged: JudgedReading, report: MeasurementReport) -> list[Text]:
+    from rich.text import Text
+
+    from nopost.meter.limit_check import band_of
+    from nopost.meter.reading import MeasurandKind
+
     if judged.doubt:
         return [Text("check it", style="yellow") for _ in report.guides]
     if judged.reading.measurand.kind is MeasurandKind.CELL:
@@ -239,6 +264,9 @@ def _cells(judged: JudgedReading, report: MeasurementReport) -> list[Text]:
 
 
 def _value(reading: MeterReading) -> str:
+    from nopost.meter.limit_check import plain_number
+    from nopost.meter.reading import MeasurandKind
+
     return f"{plain_number(reading.value)} {'ms' if reading.measurand.kind is MeasurandKind.TIME else 'V'}"
 
 
@@ -250,6 +278,8 @@ def _command(found: dict[str, str], kb: Path | None, joint: str) -> str:
 
 
 def _data(knowledge: Knowledge, report: MeasurementReport, found: dict[str, str], kb: Path | None) -> dict[str, Any]:
+    from nopost.meter.interpretation import sentences
+
     return {
         "guides": [{"id": guide.id, "title": guide.title} for guide in report.guides],
         "state": report.state.value or None,
@@ -264,6 +294,9 @@ def _data(knowledge: Knowledge, report: MeasurementReport, found: dict[str, str]
 
 
 def _reading_data(judged: JudgedReading, report: MeasurementReport) -> dict[str, Any]:
+    from nopost.meter.limit_check import band_of
+    from nopost.meter.reading import POWER_STATE_WORDS, MeasurandKind
+
     reading = judged.reading
     band = band_of(report.cell, reading.value)[0] if report.cell and reading.measurand.kind is MeasurandKind.CELL else None
     return {
@@ -292,9 +325,6 @@ def _reading_data(judged: JudgedReading, report: MeasurementReport) -> dict[str,
     }
 
 
-STATES = [state.value for state in PowerState if state]
-
-
 @click.command(
     "rails",
     short_help="Judge voltages and signals read with a meter.",
@@ -305,7 +335,11 @@ STATES = [state.value for state in PowerState if state]
 @click.option(
     "--guide", metavar="ID|both", default="both", help="Judge by one guide only, such as atx-2-0 for a supply of before 2020."
 )
-@click.option("--state", type=click.Choice(STATES), help="How the machine was; default: taken from the readings.")
+@click.option(
+    "--state",
+    type=click.Choice(["off", "standby", "pressed", "running"]),
+    help="How the machine was; default: taken from the readings.",
+)
 @click.option("--alone", is_flag=True, help="The supply is tested by itself, off the board.")
 @json_option
 @kb_option
@@ -318,6 +352,10 @@ def command(
     follows the name: PS_ON@pressed=0.2. Times: PWR_OK delay=320ms; ripple: "12V=11.9 ripple 40mV". A CSV table has the columns
     name (or pin) and volts, and if you like state, ripple (mV) and time (ms). Without readings it asks, one after the other.
     """
+    from nopost.meter.measurand_names import names_of
+    from nopost.meter.reading import PowerState
+    from nopost.meter.supply import guides_of, make_report
+
     knowledge = knowledge_of(kb)
     guides = guides_of(knowledge.limits, guide)
     names = names_of((*guides, *(each for each in knowledge.limits.values() if not each.is_guide)))
@@ -332,6 +370,8 @@ def command(
 
 
 def _typed(words: tuple[str, ...], names: MeasurandNames) -> list[MeterReading]:
+    from nopost.meter.parse_readings import parse_text
+
     for word in words:
         if word.startswith("--"):
             raise click.NoSuchOption(word.partition("=")[0])
@@ -339,12 +379,15 @@ def _typed(words: tuple[str, ...], names: MeasurandNames) -> list[MeterReading]:
 
 
 def _from_file(file: str, names: MeasurandNames) -> list[MeterReading]:
+    from nopost.meter.parse_readings import MAX_BYTES, read_csv
+
     return read_csv(read_bytes(file, MAX_BYTES + 1), names, shown_name(file))
 
 
 def _ask_readings(knowledge: Knowledge, guide: str, state: str | None, as_json: bool) -> list[MeterReading]:
-    need_terminal("name readings, such as 12V=11.3 5VSB=5.05, or use --file")
+    from nopost.meter.reading import PowerState
 
+    need_terminal("name readings, such as 12V=11.3 5VSB=5.05, or use --file")
     if not as_json:
         show_cautions(knowledge)
     return asked_readings(knowledge, guide, PowerState(state or ""))

@@ -7,25 +7,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
-from rich.terminal_theme import TerminalTheme
 
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import kb_option, kept_session
 from nopost_cli.shared.terminal import clean
 
 if TYPE_CHECKING:
+    from rich.terminal_theme import TerminalTheme
+
     from nopost.diagnosis.step_view import StepView
     from nopost.store.sessions import Session
 
 WIDTH = 92
-
-_PAPER = TerminalTheme(
-    (255, 255, 255),
-    (20, 20, 20),
-    [(20, 20, 20), (150, 0, 0), (0, 110, 0), (140, 90, 0), (0, 60, 150), (120, 0, 120), (0, 105, 125), (90, 90, 90)],
-)
-"""Dark letters on white, so that it prints."""
 
 _SVG = """<svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg" role="img" aria-label="Terminal: the next step">
 <style>
@@ -47,13 +40,26 @@ _SVG = """<svg viewBox="0 0 {width} {height}" xmlns="http://www.w3.org/2000/svg"
 """
 
 
+def _paper() -> TerminalTheme:
+    """Dark letters on white, so that it prints."""
+    from rich.terminal_theme import TerminalTheme
+
+    return TerminalTheme(
+        (255, 255, 255),
+        (20, 20, 20),
+        [(20, 20, 20), (150, 0, 0), (0, 110, 0), (140, 90, 0), (0, 60, 150), (120, 0, 120), (0, 105, 125), (90, 90, 90)],
+    )
+
+
 def step_picture(session: Session, view: StepView) -> str:
     """The SVG text of a step's screen."""
+    from rich.console import Console
+
     from nopost_cli.dialogue.step_screen import step_screen
 
     console = Console(record=True, width=WIDTH, file=io.StringIO(), markup=False, emoji=False, highlight=False)
     console.print(step_screen(console, session.name, view, session.currency))
-    return console.export_svg(title=f"nopost: {session.name}", theme=_PAPER, code_format=_SVG, unique_id="nopost")
+    return console.export_svg(title=f"nopost: {session.name}", theme=_paper(), code_format=_SVG, unique_id="nopost")
 
 
 @click.command("report", short_help="Write a session down for a message or a shop.")

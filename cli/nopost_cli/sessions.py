@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.table import Table
-from rich.text import Text
 
-from nopost.diagnosis.history import End, EventKind
 from nopost.errors import NopostError, SessionError
-from nopost.knowledge.model import Knowledge
-from nopost.store.sessions import Session, load_all, recorded_kb, sessions_dir
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, kept_session, knowledge_of
 from nopost_cli.shared.terminal import clean, make_console
+
+if TYPE_CHECKING:
+    from nopost.knowledge.model import Knowledge
+    from nopost.store.sessions import Session
 
 
 @click.command("sessions", short_help="List the sessions that are kept.")
@@ -23,6 +22,11 @@ from nopost_cli.shared.terminal import clean, make_console
 @kb_option
 def command(as_json: bool, kb: Path | None) -> None:
     """List the sessions that are kept, the one worked on last first."""
+    from rich.table import Table
+    from rich.text import Text
+
+    from nopost.store.sessions import load_all, sessions_dir
+
     knowledge = knowledge_of(kb)
     rows = [_row(name, found, knowledge) for name, found in load_all(knowledge)]
     if kb is None:
@@ -45,6 +49,8 @@ def command(as_json: bool, kb: Path | None) -> None:
 
 def _by_its_own(row: dict[str, Any]) -> dict[str, Any]:
     """The row once more, by the knowledge base that the session was begun with, if that is another one and still there."""
+    from nopost.store.sessions import recorded_kb
+
     try:
         if recorded_kb(row["name"]) is None:
             return row
@@ -55,6 +61,8 @@ def _by_its_own(row: dict[str, Any]) -> dict[str, Any]:
 
 
 def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict[str, Any]:
+    from nopost.diagnosis.history import End, EventKind
+
     if isinstance(found, SessionError):
         return {"name": name, "created": "", "answers": 0, "tried": 0, "state": f"cannot be read: {found}", "end": None}
     history, end = found.history, found.history.end

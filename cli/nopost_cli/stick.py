@@ -4,21 +4,20 @@ from __future__ import annotations
 
 import dataclasses
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
 
-from nopost.firmware.check_result import Level, byte_count, check_result_data
-from nopost.firmware.records import find_board
-from nopost.firmware.stick.medium import UNKNOWN, Stick, StickVolume
-from nopost.firmware.stick.stick_check import StickVerdict, button_requirements, check_stick
-from nopost.firmware.stick.stick_reader import inspect_path
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
-from nopost_cli.shared.screens import line
 from nopost_cli.shared.terminal import make_console
 
-LABELS = {Level.FIX: ("Fix", "bold"), Level.CHECK: ("Check", ""), Level.NOTE: ("Note", ""), Level.GOOD: ("Good", "")}
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from nopost.firmware.stick.medium import Stick, StickVolume
+    from nopost.firmware.stick.stick_check import StickVerdict
+
 SHOWN = 12
 
 
@@ -34,6 +33,11 @@ def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None)
     A device (such as /dev/sdX, the whole stick and not a partition of it) shows most: partition table, file system by its
     clusters, names letter for letter. It often needs the rights of an administrator.
     """
+    from nopost.firmware.check_result import check_result_data
+    from nopost.firmware.records import find_board
+    from nopost.firmware.stick.stick_check import button_requirements, check_stick
+    from nopost.firmware.stick.stick_reader import inspect_path
+
     record = find_board(board, knowledge_of(kb)) if board else None
     stick = inspect_path(path)
     found = check_stick(stick, button_requirements(record, wanted))
@@ -45,6 +49,10 @@ def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None)
 
 
 def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
+    from nopost.firmware.check_result import Level, byte_count
+    from nopost.firmware.stick.medium import UNKNOWN
+    from nopost_cli.shared.screens import line, result_line
+
     size = f", {byte_count(stick.size)}" if stick.size else ""
     console.print(line("Stick", f"{stick.path} ({stick.form}{size})"))
     if stick.table.kind != UNKNOWN:
@@ -55,8 +63,7 @@ def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
         console.print(line(f"Part {volume.partition.number}" if volume.partition else "Whole", _volume(volume)))
     console.print()
     for result in found.results:
-        label, style = LABELS[result.level]
-        console.print(line(label, result.text, style))
+        console.print(result_line(result))
     console.print()
     fixes, checks = len(found.of(Level.FIX)), len(found.of(Level.CHECK))
     if fixes:
@@ -68,6 +75,9 @@ def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
 
 
 def _volume(volume: StickVolume) -> str:
+    from nopost.firmware.check_result import byte_count
+    from nopost.firmware.stick.medium import UNKNOWN
+
     system = volume.file_system
     parts = ["file system not known" if system.kind == UNKNOWN else system.kind]
     if system.size:

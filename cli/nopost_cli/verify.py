@@ -9,37 +9,40 @@ import re
 from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.console import RenderableType
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import NopostError
-from nopost.firmware.check_result import CheckResult, Level
-from nopost.firmware.record_facts import release_index
-from nopost.firmware.records import find_board, find_cpu
-from nopost.firmware.verify.machine import Expected, Machine, MemoryModule, machine_of
-from nopost.firmware.verify.recognise import recognise_board, recognise_cpu
-from nopost.firmware.verify.verify_machine import verify
-from nopost.knowledge.model import Knowledge
-from nopost.knowledge.reference_records import Board
 from nopost.text import comma_parts
 from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import ask, tell
-from nopost_cli.shared.screens import bullet_list
 from nopost_cli.shared.terminal import clean, is_interactive, make_console
+
+if TYPE_CHECKING:
+    from rich.console import RenderableType
+
+    from nopost.firmware.check_result import CheckResult
+    from nopost.firmware.verify.machine import Expected, Machine
+    from nopost.knowledge.model import Knowledge
+    from nopost.knowledge.reference_records import Board
 
 LARGEST_NUMBER = 1_000_000
 """No count and no rate is larger."""
 GIB = 1 << 30
+SAID = {"good": "ok", "fix": "wrong", "check": "cannot tell", "note": "note"}
+"""Level of a result -> the verdict in words."""
+STYLES = {"good": "green", "fix": "bold red", "check": "yellow", "note": ""}
 _REVISION = re.compile(r"(?P<product>.*?[^\s,])[\s,]+(?:rev(?:ision)?\b\.?\s*)?(?P<number>\d+(?:\.\d+)*)", re.IGNORECASE)
 
 
 def asked_plan(knowledge: Knowledge) -> Expected:
     """What the person planned; each answer is checked at once."""
+    from nopost.firmware.record_facts import release_index
+    from nopost.firmware.records import find_board, find_cpu
+    from nopost.firmware.verify.machine import Expected
+
     tell("First what was planned. Enter: nothing planned, or not known.")
     board_name = ask("Board record, a name or a file", check=_refused(lambda text: find_board(text, knowledge)))
     board = find_board(board_name, knowledge) if board_name else None
@@ -57,6 +60,8 @@ def asked_plan(knowledge: Knowledge) -> Expected:
 
 def asked_machine() -> Machine:
     """What the person reads off the running machine."""
+    from nopost.firmware.verify.machine import Machine, MemoryModule
+
     tell("Read these off the machine. Enter: not shown, or not known.")
     board = ask("Board and revision, as the setup menu or the system shows it")
     machine = Machine(
@@ -134,12 +139,12 @@ def _refused(find: Callable[[str], object]) -> Callable[[str], str]:
     return check
 
 
-SAID = {Level.GOOD: "ok", Level.FIX: "wrong", Level.CHECK: "cannot tell", Level.NOTE: "note"}
-STYLES = {Level.GOOD: "green", Level.FIX: "bold red", Level.CHECK: "yellow", Level.NOTE: ""}
-
-
 def show_checks(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[CheckResult], as_json: bool) -> None:
     """The checks, a line that sums them up, and what an update resets."""
+    from rich.text import Text
+
+    from nopost_cli.shared.screens import bullet_list
+
     if as_json:
         print_json("verify", _data(knowledge, expected, machine, checks))
         return
@@ -152,6 +157,9 @@ def show_checks(knowledge: Knowledge, expected: Expected, machine: Machine, chec
 
 
 def _table(checks: Sequence[CheckResult]) -> RenderableType:
+    from rich.table import Table
+    from rich.text import Text
+
     grid = Table.grid(padding=(0, 1))
     grid.add_column(width=11, no_wrap=True)
     grid.add_column(ratio=1)
@@ -163,13 +171,17 @@ def _table(checks: Sequence[CheckResult]) -> RenderableType:
 
 
 def _sum(checks: Sequence[CheckResult]) -> str:
-    counts = [(sum(check.level is verdict for check in checks), said) for verdict, said in SAID.items()]
+    from nopost.firmware.check_result import Level
+
+    counts = [(sum(check.level == verdict for check in checks), said) for verdict, said in SAID.items()]
     wrong = sum(check.level is Level.FIX for check in checks)
     begin = " Begin with the first that is wrong: it may explain the next." if wrong > 1 else ""
     return "Checks: " + ", ".join(f"{number} {said}" for number, said in counts if number) + f".{begin}"
 
 
 def _data(knowledge: Knowledge, expected: Expected, machine: Machine, checks: Sequence[CheckResult]) -> dict[str, Any]:
+    from nopost.firmware.check_result import Level
+
     return {
         "board": expected.board.id if expected.board else None,
         "cpu": expected.cpu.id if expected.cpu else None,
@@ -210,6 +222,11 @@ def command(
     entry point is read too, and - reads standard input. Without DUMP a few values are asked at the terminal; without any
     option what was planned is asked, too. Serial numbers are not read.
     """
+    from nopost.firmware.records import find_board, find_cpu
+    from nopost.firmware.verify.machine import Expected, machine_of
+    from nopost.firmware.verify.recognise import recognise_board, recognise_cpu
+    from nopost.firmware.verify.verify_machine import verify
+
     if dump is None and not is_interactive():
         raise click.UsageError("there is no terminal to ask on: name a DUMP, or run it in a terminal")
     knowledge = knowledge_of(kb)

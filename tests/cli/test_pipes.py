@@ -6,6 +6,7 @@ import json
 import os
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -103,6 +104,35 @@ def test_help_of_each_command(name: tuple[str, ...]) -> None:
         assert option.help is not None
         assert option.opts[0] in shown
         assert words(option.help).replace("- ", "-") in shown.replace("- ", "-")  # a line may end at a hyphen
+
+
+HEAVY = ("experta", "jinja2", "jsonschema", "networkx", "numpy", "rich", "yaml")
+ROOMS = sorted(f"nopost.{path.parent.name}" for path in (ROOT / "engine" / "nopost").glob("*/__init__.py"))
+IMPORTS = """
+import sys
+import click
+from nopost_cli.main import cli
+
+def look(group, before=()):
+    for name in group.list_commands(click.Context(group)):
+        known = set(sys.modules)
+        command = group.get_command(click.Context(group), name)
+        loaded = sorted((set(sys.modules) - known) & set(sys.argv[1:]))
+        if loaded:
+            print(*before, name, "loads", *loaded)
+        if isinstance(command, click.Group):
+            look(command, (*before, name))
+
+look(cli)
+"""
+
+
+def test_help_needs_neither_engine_nor_libraries(tmp_path: Path) -> None:
+    """To be asked for its help a command loads no room of the engine and no large library: that is what keeps it quick."""
+    assert "nopost.knowledge" in ROOMS
+    line = [sys.executable, "-c", IMPORTS, *HEAVY, *ROOMS]
+    done = subprocess.run(line, env=environment(tmp_path), cwd=tmp_path, capture_output=True, encoding="utf-8")
+    assert (done.returncode, done.stderr, done.stdout) == (0, "", "")
 
 
 def test_version(run: Run) -> None:

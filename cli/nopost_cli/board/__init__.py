@@ -1,7 +1,7 @@
 """`nopost board`: records of boards, one module per command: new, import, show.
 
-`record_questions` asks for a whole record, `firmware_questions` for its releases and the ways to write them; both serve new
-and import.
+`new` asks for a whole record, `firmware_questions` for its releases and the ways to write them; `import` asks with both for
+what a list does not say.
 """
 
 from __future__ import annotations

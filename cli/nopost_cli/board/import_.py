@@ -72,7 +72,7 @@ def _rest_now(draft: Draft) -> bool:
 
 
 def _whole(knowledge: Knowledge, part: dict[str, Any], name: str, draft: Draft) -> dict[str, Any]:
-    from nopost_cli.board.record_questions import ask_record
+    from nopost_cli.board.new import ask_record
 
     tell("Ctrl-C leaves; what was answered is kept.")
     return ask_record(knowledge, {**draft.answers(), **({"id": name} if name else {})}, part, draft)

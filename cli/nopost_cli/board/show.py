@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
-from rich.table import Table
-from rich.text import Text
 
-from nopost.firmware.records import board_data, board_words, find_board
-from nopost.firmware.release_graph import ReleaseNode, graph_data, graph_of, release_words, writable_words
-from nopost.knowledge.reference_records import Board
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
-from nopost_cli.shared.screens import heading
 from nopost_cli.shared.terminal import clean, make_console
+
+if TYPE_CHECKING:
+    from rich.table import Table
+
+    from nopost.firmware.release_graph import ReleaseNode
+    from nopost.knowledge.reference_records import Board
 
 
 @click.command("show", short_help="Show a board and its releases.")
@@ -27,6 +27,9 @@ from nopost_cli.shared.terminal import clean, make_console
 def command(board: str, form: str, as_json: bool, kb: Path | None) -> None:
     """Show a board record in plain words, and its releases: which may follow which, which CPU families each gains and loses,
     and over which there is no way back. --format svg draws them as a graph."""
+    from nopost.firmware.records import board_data, find_board
+    from nopost.firmware.release_graph import graph_data, graph_of
+
     record = find_board(board, knowledge_of(kb))
     if as_json:
         data: dict[str, Any] = board_data(record)
@@ -40,6 +43,12 @@ def command(board: str, form: str, as_json: bool, kb: Path | None) -> None:
 
 
 def _show(board: Board) -> None:
+    from rich.text import Text
+
+    from nopost.firmware.records import board_words
+    from nopost.firmware.release_graph import graph_of, writable_words
+    from nopost_cli.shared.screens import heading
+
     console = make_console()
     nodes = graph_of(board)
     console.print(Text(clean(board.title), style="bold"))
@@ -54,6 +63,11 @@ def _show(board: Board) -> None:
 
 def _releases(nodes: Sequence[ReleaseNode]) -> Table:
     """Version, date, and what each release changes in CPU families and asks for."""
+    from rich.table import Table
+    from rich.text import Text
+
+    from nopost.firmware.release_graph import release_words
+
     grid = Table.grid(padding=(0, 2))
     grid.add_column(max_width=24)
     grid.add_column(no_wrap=True)
@@ -64,6 +78,9 @@ def _releases(nodes: Sequence[ReleaseNode]) -> Table:
 
 
 def _rows(rows: list[tuple[str, str]]) -> Table:
+    from rich.table import Table
+    from rich.text import Text
+
     grid = Table.grid(padding=(0, 2))
     grid.add_column(max_width=24)
     grid.add_column(ratio=1)

@@ -7,11 +7,8 @@ from datetime import date
 from pathlib import Path
 
 import click
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import UnknownNameError
-from nopost.training import progress
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.terminal import clean, make_console
@@ -23,6 +20,11 @@ from nopost_cli.shared.terminal import clean, make_console
 @kb_option
 def command(name: str, as_json: bool, kb: Path | None) -> None:
     """Show the exercises of NAME and which causes are due again; without NAME, everyone with scores."""
+    from rich.table import Table
+    from rich.text import Text
+
+    from nopost.training import progress
+
     known = progress.apprentices()
     if not name:
         _everyone(known, as_json)
@@ -56,6 +58,10 @@ def command(name: str, as_json: bool, kb: Path | None) -> None:
 
 
 def _everyone(known: list[str], as_json: bool) -> None:
+    from rich.text import Text
+
+    from nopost.training import progress
+
     rows = [(name, progress.load_scores(name)) for name in known]
     if as_json:
         everyone = [{"name": name, "exercises": len(done)} for name, done in rows]

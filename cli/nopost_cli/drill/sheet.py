@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
-from rich.progress import track
 
 from nopost_cli.shared.input_output import refuse_existing, write_result
 from nopost_cli.shared.options import kb_option, knowledge_of
@@ -23,6 +22,8 @@ from nopost_cli.shared.terminal import clean, make_console
 @kb_option
 def command(count: int, level: str, seed: int, no_answers: bool, form: str, out: str, force: bool, kb: Path | None) -> None:
     """Print exercises on paper: what was seen so far, questions to answer, and answer sheets for the trainer."""
+    from rich.progress import track
+
     if out:
         refuse_existing(out, force)
     knowledge = knowledge_of(kb)

@@ -10,11 +10,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import UnknownNameError
-from nopost.knowledge.problem import Problem, Severity
 from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, kb_at_hand
 from nopost_cli.shared.terminal import clean, make_console
@@ -22,7 +19,9 @@ from nopost_cli.shared.terminal import clean, make_console
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from nopost.knowledge.problem import ProblemCode
+    from rich.text import Text
+
+    from nopost.knowledge.problem import Problem, ProblemCode
     from nopost.linting.runner import LintResult
 
 
@@ -49,7 +48,6 @@ def command(
 
     Ends with 1 when there are errors. A problem that is right as it is goes into exceptions.yaml, with the reason.
     """
-
     if listed or explain:
         show_codes(explain, as_json)
         return
@@ -103,7 +101,8 @@ def _prefix(place: Path) -> str:
     return "" if way == "." or way.startswith("../") or way == ".." else f"{way}/"
 
 
-STYLES = {Severity.ERROR: "red", Severity.WARNING: "yellow"}
+STYLES = {"error": "red", "warning": "yellow"}
+"""Severity -> its colour."""
 
 
 def known_codes(codes: Collection[str]) -> None:
@@ -117,6 +116,10 @@ def known_codes(codes: Collection[str]) -> None:
 
 def show_result(found: LintResult, place: Path) -> None:
     """The errors, then the warnings, a line each, and how many there are."""
+    from rich.text import Text
+
+    from nopost.knowledge.problem import Severity
+
     console = make_console()
     for severity in Severity:
         problems = [problem for problem in found.problems if problem.severity is severity]
@@ -129,6 +132,8 @@ def show_result(found: LintResult, place: Path) -> None:
 
 def summary(found: LintResult, place: Path) -> str:
     """The last line."""
+    from nopost.knowledge.problem import Severity
+
     counts = [_count(found.counts[severity], severity.value) for severity in Severity]
     line = f"{place}: {counts[0]}, {counts[1]}"
     if found.excepted:
@@ -142,6 +147,8 @@ def summary(found: LintResult, place: Path) -> str:
 
 def print_result(found: LintResult, place: Path) -> None:
     """The same as JSON."""
+    from nopost.knowledge.problem import Severity
+
     data = {
         "folder": str(place),
         "complete": found.complete,
@@ -169,6 +176,9 @@ def show_codes(wanted: str | None, as_json: bool) -> None:
 
 
 def _show_table(codes: Iterable[ProblemCode]) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
     table = Table(box=None, pad_edge=False, show_header=False)
     table.add_column(no_wrap=True)
     table.add_column(no_wrap=True)
@@ -179,6 +189,8 @@ def _show_table(codes: Iterable[ProblemCode]) -> None:
 
 
 def _show_code(code: ProblemCode) -> None:
+    from rich.text import Text
+
     console = make_console()
     console.print(Text.assemble((code.name, "bold"), ("  ", ""), (code.severity.value, STYLES[code.severity])))
     for text in (f"{code.short}.", code.why, code.fix):
@@ -187,6 +199,8 @@ def _show_code(code: ProblemCode) -> None:
 
 def _line(problem: Problem) -> Text:
     """The problem as everywhere, its code in colour."""
+    from rich.text import Text
+
     before, _, after = clean(str(problem)).partition(f" {problem.code}: ")
     return Text.assemble(f"{before} ", (problem.code, STYLES[problem.severity]), f": {after}")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 from pathlib import Path
 
 import click
-from rich.progress import Progress
 
 from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, knowledge_of
@@ -42,6 +41,8 @@ def command(
     Both advise on the same simulated machines: first drawn as if the new edition were right, then as if the old one were. What
     stands in brackets is a 95 % interval.
     """
+    from rich.progress import Progress
+
     if out:
         refuse_existing(out, force)
     before, after = knowledge_of(old), knowledge_of(new)

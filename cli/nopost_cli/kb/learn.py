@@ -9,21 +9,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-from rich.console import Console
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import NopostError
-from nopost.knowledge.model import Knowledge
-from nopost_cli.shared import screens
 from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, knowledge_of, own_base
 from nopost_cli.shared.prompts import need_terminal
 from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
+    from rich.console import Console
+    from rich.table import Table
+
     from nopost.evaluation.learning import CaseCounts, Proposal, ProposedNumber
-    from nopost.knowledge.model import Case
+    from nopost.knowledge.model import Case, Knowledge
 
 NOUNS = {"weight": "how common", "shows": "what it shows", "fixes": "what mends it"}
 NUMBERS = ("Counted", "Now", "Proposed", "Interval")
@@ -122,6 +120,10 @@ def _kept(knowledge: Knowledge) -> Iterator[Case]:
 
 
 def _show(counts: CaseCounts, found: Sequence[Proposal]) -> None:
+    from rich.text import Text
+
+    from nopost_cli.shared import screens
+
     console = make_console()
     skipped = f"; {counts.open_cases} without a known cause left out" if counts.open_cases else ""
     closed = f"{counts.cases} closed case{'' if counts.cases == 1 else 's'}{skipped}."
@@ -139,6 +141,8 @@ def _show(counts: CaseCounts, found: Sequence[Proposal]) -> None:
 
 def _print_table(console: Console, found: Sequence[Proposal]) -> None:
     """One table; where the window is too narrow for it in words under each cause and item, so that no name is broken."""
+    from rich.text import Text
+
     table = _table(found)
     if console.measure(table, options=console.options.update(width=UNBOUND)).maximum <= console.width:
         console.print(table)
@@ -151,6 +155,9 @@ def _print_table(console: Console, found: Sequence[Proposal]) -> None:
 
 def _in_words(proposal: Proposal) -> Table:
     """The numbers of a proposal without columns for them."""
+    from rich.table import Table
+    from rich.text import Text
+
     grid = Table.grid(padding=(0, 2))
     names = [entry.name if proposal.kind == "shows" else "" for entry in proposal.entries]
     grid.add_column(min_width=min(max(map(len, names), default=0), LONGEST_NAME), overflow="fold")
@@ -167,6 +174,9 @@ def _numbers(entry: ProposedNumber) -> tuple[str, ...]:
 
 
 def _table(found: Sequence[Proposal]) -> Table:
+    from rich.table import Table
+    from rich.text import Text
+
     table = Table(box=None, padding=(0, 1))
     for title in ("Cause", "What", *NUMBERS):
         table.add_column(title, overflow="fold", justify="left" if title in ("Cause", "What") else "right")
@@ -180,6 +190,8 @@ def _table(found: Sequence[Proposal]) -> Table:
 
 def _accept(kb: Path, found: Sequence[Proposal], counts: CaseCounts) -> None:
     """Ask for each; write what was accepted, also when the person leaves before the end."""
+    from rich.text import Text
+
     accepted: list[Proposal] = []
     console = make_console()
     try:

@@ -8,13 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
-from rich.progress import track
-from rich.table import Table
-from rich.text import Text
 
 from nopost.errors import KnowledgeError, NopostError
-from nopost.knowledge.model import Knowledge
-from nopost.loading import digest_of
 from nopost.paths import data_dir
 from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
@@ -22,6 +17,7 @@ from nopost_cli.shared.terminal import clean, make_console
 
 if TYPE_CHECKING:
     from nopost.evaluation.case_files import CaseResult
+    from nopost.knowledge.model import Knowledge
 
 NARROW = 80
 """On fewer columns the cause stands below its case."""
@@ -56,6 +52,8 @@ def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, k
 
 
 def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
+    from rich.progress import track
+
     from nopost.diagnosis.diagnose import Diagnostician
     from nopost.evaluation.case_files import evaluate_case, read_cases
 
@@ -67,6 +65,9 @@ def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:
 
 
 def _show(trials: list[CaseResult], only_missed: bool) -> None:
+    from rich.table import Table
+    from rich.text import Text
+
     console = make_console()
     table = Table(box=None, padding=(0, 1), show_edge=False)
     table.add_column("", no_wrap=True)
@@ -125,5 +126,7 @@ def _watch(paths: tuple[Path, ...], missed: bool, kb: Path | None) -> None:
 
 def _state(paths: tuple[Path, ...], kb: Path | None) -> tuple[object, ...]:
     """Changes when a file does."""
+    from nopost.loading import digest_of
+
     files = [each for path in paths for each in (sorted(path.iterdir()) if path.is_dir() else [path])]
     return digest_of(kb or data_dir("kb")), *(file.stat().st_mtime_ns if file.exists() else 0 for file in files)

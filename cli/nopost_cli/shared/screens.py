@@ -20,11 +20,14 @@ from nopost_cli.shared.terminal import clean, glyphs
 
 if TYPE_CHECKING:  # commands that draw no causes need not load the belief
     from nopost.diagnosis.step_view import CauseView, CautionView
+    from nopost.firmware.check_result import CheckResult
     from nopost.knowledge.model import Hazard
 
 BAR, NARROW_BAR = 16, 6
 LEADING = 3
 INDENT = (0, 0, 0, 2)
+RESULT_LABELS = {"fix": ("Fix", "bold"), "check": ("Check", ""), "note": ("Note", ""), "good": ("Good", "")}
+"""Level of a check's result -> its label and style."""
 
 
 def heading(console: Console, text: str) -> RenderableType:
@@ -39,6 +42,12 @@ def line(label: str, text: str, style: str = "") -> RenderableType:
     grid.add_column(ratio=1, overflow="fold")
     grid.add_row(label, Text(clean(text), style=style))
     return grid
+
+
+def result_line(result: CheckResult) -> RenderableType:
+    """What a check of an image or a stick found."""
+    label, style = RESULT_LABELS[result.level]
+    return line(label, result.text, style)
 
 
 def bar(console: Console, probability: float, width: int = BAR) -> Text:

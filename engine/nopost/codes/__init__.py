@@ -6,7 +6,7 @@ Data flows one way, and `decode` runs the whole of it:
                                           |                                 |
                        tables, table_likelihood, misread_digits    boots, periodicity, boot_outcome
 
-`code_events` defines what a reader hands on, `phases` the phases of a start-up. `tables` looks codes up in the tables of the
+`code_events` defines what a reader hands on, and the phases of a start-up. `tables` looks codes up in the tables of the
 knowledge base; `status_value` takes apart a 32-bit status value that no table has.
 `table_likelihood` gives the probability of a sequence under one table and under a table that nobody knows;
 `table_inference` turns that into a posterior over the tables and the order of the events. `misread_digits` finds codes

@@ -7,8 +7,8 @@ all strategies meet the same machines. An `episode` is one repair: the `Simulato
 share, the `Episode` what one strategy did and knows. `strategies` choose the next step, `simulation` runs them to the end, many
 machines on all cores (`nopost.processes`), and `scores` makes means, intervals and regret of the results (`nopost kb simulate`).
 
-`edition_changes` says what differs between two editions and which cases come out otherwise, `cross_evaluation` lets both advise
-on the same machines, and `edition_report` writes it down (`nopost kb compare`).
+`edition_report` says what differs between two editions and which cases come out otherwise, `cross_evaluation` lets both advise
+on the same machines, and the report holds both (`nopost kb compare`).
 
 `learning` counts what turned out to be wrong in closed cases, and makes proposals and changed files of the counts
 (`nopost kb learn`).

@@ -1,6 +1,6 @@
 """Everything that is drawn or laid out: writers of SVG, PDF, HTML and Markdown, and the sheets made with them.
 
-The writers know nothing of a diagnosis. `escaping` makes text safe for HTML, XML and Markdown, and `documents` writes HTML and
+The writers know nothing of a diagnosis. `nopost.text` makes text safe for HTML, XML and Markdown, and `documents` writes HTML and
 Markdown from the folder `templates`, whose `page.html` is the base of all pages. `svg` writes the elements of all drawings, each
 escaped once. `scene` says what a printed page holds, in points; `svg` and `pdf` write a scene; `typesetting` breaks text into
 rows by the widths of letters in its medium; `page_layout` flows blocks through columns and puts head and foot on every page. All

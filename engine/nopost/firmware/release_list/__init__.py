@@ -2,7 +2,7 @@
 guess until a person confirms it.
 
 `list_reader` goes from bytes to entries: text, then rows from `table_rows` or `text_blocks`, for which `cell_values`
-says what a cell can be (date, version, size, check sum, file name), then `release_entry`s in their order.
+says what a cell can be (date, version, size, check sum, file name), then entries in their order.
 `note_meaning` adds what the notes of all releases tell together; it reads them with the phrases of `note_phrases`
 (CPU families gained and lost, prerequisites, no way back), which stand on `prose` (sentences, negation, names of
 families). `board_record` makes YAML of it, each guess marked.
