@@ -54,6 +54,7 @@ def test_public_name_is_explained(name: str) -> None:
             assert [one for one in inspect.signature(found).parameters if f"`{one}`" not in text] == []
 
 
+@pytest.mark.slow
 def test_public_modules_examples() -> None:
     """Every example in the modules of the interface is true."""
     modules = {nopost.__name__, *(getattr(nopost, name).__module__ for name in NAMES)}
@@ -79,6 +80,7 @@ def test_import_is_light() -> None:
     assert set(HEAVY) & set(done.stdout.split()) == set()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("kind", "item", "value", "told"),
     [

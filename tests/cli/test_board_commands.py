@@ -35,6 +35,7 @@ def test_import_to_standard_output(run: Run) -> None:
     assert "8 guesses" in done.stderr
 
 
+@pytest.mark.slow
 def test_import_from_standard_input(run: Run) -> None:
     """Pasted text."""
     done = run("board", "import", "-", stdin=SHORT)

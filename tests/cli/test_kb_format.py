@@ -38,6 +38,7 @@ def base(tmp_path: Path) -> Path:
     return folder
 
 
+@pytest.mark.slow
 def test_format(tmp_path: Path, base: Path) -> None:
     """Checked, then written, then in order; the rest of the base is not touched."""
     path, before = base / "actions" / "fill.yaml", (base / "base.yaml").read_bytes()

@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from subprocess import CompletedProcess
 
+import pytest
+
 from cli.terminal import Terminal
 from nopost.diagnosis.history import EventKind
 from nopost.knowledge.model import Knowledge
@@ -25,6 +27,7 @@ def report(run: Run, name: str) -> dict[str, object]:
     return data
 
 
+@pytest.mark.slow
 def test_an_edited_record_counts_everywhere(run: Run, tmp_path: Path) -> None:
     """The board's record is edited after the session was kept: the causes and the plan go by what it says now."""
     text = (KB / "boards" / "tb-harbour-m2.yaml").read_text(encoding="utf-8").replace("id: tb-harbour-m2", "id: mine")
@@ -45,6 +48,7 @@ def test_an_edited_record_counts_everywhere(run: Run, tmp_path: Path) -> None:
     assert after["firmware_plan"] == shown["firmware_plan"]
 
 
+@pytest.mark.slow
 def test_a_record_that_is_gone_is_told(run: Run, tmp_path: Path) -> None:
     """The file of the record was moved: the session goes on without it, and says so in one line."""
     record = tmp_path / "mine.yaml"
@@ -56,6 +60,7 @@ def test_a_record_that_is_gone_is_told(run: Run, tmp_path: Path) -> None:
     assert f"{record} is not there any more" in done.stdout.replace("\\", "")
 
 
+@pytest.mark.slow
 def test_pasted_codes_are_one_event(terminal: Callable[..., Terminal], knowledge: Knowledge, run: Run) -> None:
     """Codes are kept with their text, stand so in the report, and are taken back whole."""
     with terminal("diagnose", "--name", "bench") as t:
@@ -76,6 +81,7 @@ def test_pasted_codes_are_one_event(terminal: Callable[..., Terminal], knowledge
     assert load("bench", knowledge).history.events == ()
 
 
+@pytest.mark.slow
 def test_readings_are_one_event(run: Run, knowledge: Knowledge) -> None:
     """Readings of a meter are kept as they were typed, and weigh as the answers that they are."""
     typed = "5VSB=5.05 12V=9.1 5V=5.02 3V3=3.31"

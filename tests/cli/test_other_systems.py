@@ -49,6 +49,7 @@ def elsewhere(tmp_path: Path) -> dict[str, str]:
     return {"FIRST": str(folder)}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("words", "stdin", "said"),
     [
@@ -69,6 +70,7 @@ def test_commands_run(run: Run, elsewhere: dict[str, str], words: tuple[str, ...
     assert said in done.stdout
 
 
+@pytest.mark.slow
 def test_dialogue_runs(terminal: Spawn, elsewhere: dict[str, str], knowledge: Knowledge, run: Run) -> None:
     """It asks, keeps the answer under a lock, and goes on another time; without editing, and with no paste noticed."""
     with terminal("diagnose", "--name", "bench", env=elsewhere) as t:
@@ -140,6 +142,7 @@ def workshop(tmp_path: Path, home: Path, request: pytest.FixtureRequest) -> Run:
 RELEASES = "version,date,notes\n1.0,2031-01-05,First release\n1.1,2031-03-09,Improves memory\n"
 
 
+@pytest.mark.slow
 def test_paths_of_a_trainer(workshop: Run, tmp_path: Path) -> None:
     """A knowledge base is begun, looked through, drawn and handed on."""
     folder = tmp_path / PLACE
@@ -157,6 +160,7 @@ def test_paths_of_a_trainer(workshop: Run, tmp_path: Path) -> None:
     assert (folder / "Vergleich für alle.md").stat().st_size
 
 
+@pytest.mark.slow
 def test_paths_at_the_bench(workshop: Run, tmp_path: Path) -> None:
     """Codes, readings and a list of releases are read from such files, and a session is kept, listed and written down."""
     folder = tmp_path / PLACE

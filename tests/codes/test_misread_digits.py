@@ -99,6 +99,7 @@ def test_sequences_that_fit_are_left_alone(knowledge: Knowledge, tables: TableSe
             assert read_anew(trace(knowledge.codes[name], random.Random(seed), noise=0.0), tables) == {}
 
 
+@pytest.mark.slow
 def test_foreign_codes_are_seldom_taken_for_mistakes(knowledge: Knowledge, tables: TableSet) -> None:
     false = sum(bool(read_anew(trace(knowledge.codes["edk2"], random.Random(seed), noise=0.05), tables)) for seed in range(200))
     assert false <= 10

@@ -55,6 +55,7 @@ def words(text: str) -> str:
     return " ".join(text.split())
 
 
+@pytest.mark.slow
 def test_every_hazard_is_raised_or_belongs_to_a_step(
     assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]
 ) -> None:
@@ -76,6 +77,7 @@ def test_json_says_what_the_view_says(assessor: Diagnostician, situations: list[
             assert [(c["id"], c["stops_now"], c["in_full"]) for c in data] == [(v.hazard.id, v.stops, v.in_full) for v in view]
 
 
+@pytest.mark.slow
 def test_terminal_shows_what_the_view_says(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
     """Each caution that stands in full is on the screen, word for word; each other one by its title."""
     for history, diagnosis in situations:

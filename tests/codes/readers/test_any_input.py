@@ -217,6 +217,7 @@ def steps(text: str) -> int:
     return count
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("make", LONG)
 def test_work_grows_with_the_length(make: Callable[[int], str]) -> None:
     """Four times the text, no more than about four times the lines run."""

@@ -17,6 +17,7 @@ from nopost.knowledge.yaml_reader import parse_yaml
 KB = Path(__file__).resolve().parents[3] / "kb"
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("folder", ["", *sorted(path.name for path in KB.iterdir() if path.is_dir())])
 def test_shipped_files_are_canonical(folder: str) -> None:
     """Byte for byte, every file: read by ruamel.yaml with its comments, quotes and folds, and written again."""
@@ -100,6 +101,7 @@ PIECES = [
 ]
 
 
+@pytest.mark.slow
 @given(st.lists(st.sampled_from(PIECES), max_size=8))
 def test_nothing_is_lost(pieces: list[str]) -> None:
     """Whatever the reader reads is the same data afterwards, with the same comments, and canonical; or it is refused."""

@@ -97,6 +97,7 @@ def test_shipped_base() -> None:
     assert kept_lines(text, new) == 1
 
 
+@pytest.mark.slow
 def test_shipped_findings() -> None:
     """A key more at the end of the file."""
     for path in sorted((KB / "findings").glob("*.yaml")):

@@ -23,6 +23,7 @@ print("ruamel.yaml" in sys.modules)
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "words", ["diagnose --help", "decode 0d", "kb check --help", "kb learn --help", "board new --help", "board import --help"]
 )
