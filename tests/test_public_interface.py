@@ -102,6 +102,7 @@ def test_wrong_names_are_told(kind: str, item: str, value: str, told: str) -> No
         assert str(caught.value).startswith(told)
 
 
+@pytest.mark.slow
 def test_readme_example(monkeypatch: pytest.MonkeyPatch) -> None:
     """The example of the README runs from a checkout and prints what it says."""
     (code,) = re.findall(r"^```python\n(.*?)^```$", (ROOT / "README.md").read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)

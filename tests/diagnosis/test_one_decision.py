@@ -68,6 +68,7 @@ def test_every_hazard_is_raised_or_belongs_to_a_step(
     assert set(knowledge.hazards) - met <= by_rules
 
 
+@pytest.mark.slow
 def test_json_says_what_the_view_says(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
     """The same cautions in the same order, in full or not, over every step in every situation."""
     for _, diagnosis in situations:
