@@ -54,6 +54,7 @@ def test_public_name_is_explained(name: str) -> None:
             assert [one for one in inspect.signature(found).parameters if f"`{one}`" not in text] == []
 
 
+@pytest.mark.slow
 def test_public_modules_examples() -> None:
     """Every example in the modules of the interface is true."""
     modules = {nopost.__name__, *(getattr(nopost, name).__module__ for name in NAMES)}
@@ -90,9 +91,8 @@ def test_import_is_light() -> None:
         ("codes", "edk3", "", "no code table is called 'edk3'; did you mean edk2"),
     ],
 )
-def test_wrong_names_are_told(kind: str, item: str, value: str, told: str) -> None:
+def test_wrong_names_are_told(knowledge: nopost.Knowledge, kind: str, item: str, value: str, told: str) -> None:
     """An event that the knowledge base cannot take is an error in one line, for a diagnosis and for a view."""
-    knowledge = nopost.load()
     history = nopost.History().add(nopost.EventKind(kind), item, value)
     for function in (nopost.diagnose, nopost.view_step):
         with pytest.raises(nopost.UnknownNameError) as caught:
@@ -100,6 +100,7 @@ def test_wrong_names_are_told(kind: str, item: str, value: str, told: str) -> No
         assert str(caught.value).startswith(told)
 
 
+@pytest.mark.slow
 def test_readme_example(monkeypatch: pytest.MonkeyPatch) -> None:
     """The example of the README runs from a checkout and prints what it says."""
     (code,) = re.findall(r"^```python\n(.*?)^```$", (ROOT / "README.md").read_text(encoding="utf-8"), re.MULTILINE | re.DOTALL)

@@ -140,6 +140,7 @@ def workshop(tmp_path: Path, home: Path, request: pytest.FixtureRequest) -> Run:
 RELEASES = "version,date,notes\n1.0,2031-01-05,First release\n1.1,2031-03-09,Improves memory\n"
 
 
+@pytest.mark.slow
 def test_paths_of_a_trainer(workshop: Run, tmp_path: Path) -> None:
     """A knowledge base is begun, looked through, drawn and handed on."""
     folder = tmp_path / PLACE
@@ -157,6 +158,7 @@ def test_paths_of_a_trainer(workshop: Run, tmp_path: Path) -> None:
     assert (folder / "Vergleich für alle.md").stat().st_size
 
 
+@pytest.mark.slow
 def test_paths_at_the_bench(workshop: Run, tmp_path: Path) -> None:
     """Codes, readings and a list of releases are read from such files, and a session is kept, listed and written down."""
     folder = tmp_path / PLACE
