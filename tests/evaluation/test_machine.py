@@ -215,7 +215,7 @@ def test_wrong_names(model: BeliefModel) -> None:
 
 @pytest.mark.slow
 def test_calibrated() -> None:
-    """Of the causes that the assessor gives the probability p, a share p is there: by bins, within what chance explains."""
+    """Of the causes that the belief gives the probability p, a share p is there: by bins, within what chance explains."""
     diagnostician = Diagnostician(world())
     rng = random.Random(11)
     said: list[float] = []
