@@ -50,6 +50,6 @@ def knowledge() -> Knowledge:
 
 
 @pytest.fixture(scope="session")
-def assessor(knowledge: Knowledge) -> Diagnostician:
+def diagnostician(knowledge: Knowledge) -> Diagnostician:
     """The shipped knowledge base, compiled."""
     return Diagnostician(knowledge)

@@ -132,6 +132,7 @@ def test_test_files_have_names_of_their_own() -> None:
     assert sorted(tests) == sorted(set(tests))
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(not SCAN.exists(), reason="the scan lies beside the project in the workshop only")
 def test_no_real_names() -> None:
     """The scan for names of makers and products prints nothing."""

@@ -92,9 +92,8 @@ def test_import_is_light() -> None:
         ("codes", "edk3", "", "no code table is called 'edk3'; did you mean edk2"),
     ],
 )
-def test_wrong_names_are_told(kind: str, item: str, value: str, told: str) -> None:
+def test_wrong_names_are_told(knowledge: nopost.Knowledge, kind: str, item: str, value: str, told: str) -> None:
     """An event that the knowledge base cannot take is an error in one line, for a diagnosis and for a view."""
-    knowledge = nopost.load()
     history = nopost.History().add(nopost.EventKind(kind), item, value)
     for function in (nopost.diagnose, nopost.view_step):
         with pytest.raises(nopost.UnknownNameError) as caught:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -105,7 +106,7 @@ def _parts(knowledge: Knowledge, records: dict[str, Any], per_minute: float | No
 
 def _whole_name(name: str, known: Any) -> str:
     """An id as it is; a file by its whole path."""
-    return name if name in known or not Path(name).is_file() else str(Path(name).resolve())
+    return name if name in known or not os.path.isfile(name) else str(Path(name).resolve())
 
 
 def _history(
@@ -137,7 +138,7 @@ def _codes(knowledge: Knowledge, codes: str, board: str) -> list[Event]:
     from nopost.errors import NopostError
     from nopost_cli.shared.input_output import NO_CODES, read_codes
 
-    given: str | bytes = read_codes(codes) if len(codes) < 1000 and Path(codes).is_file() else codes
+    given: str | bytes = read_codes(codes) if os.path.isfile(codes) else codes
     table = knowledge.boards[board].code_table if board else ""
     found = decode(given, TableSet(knowledge.codes, knowledge.base.roles), table=table or None)
     answers = known_answers(found, knowledge.findings)

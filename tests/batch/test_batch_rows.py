@@ -64,13 +64,13 @@ def test_rows_say_what_each_log_says(knowledge: Knowledge) -> None:
 
 
 @pytest.mark.slow
-def test_causes_are_those_of_an_assessment(knowledge: Knowledge, assessor: Diagnostician, decoder: LogDecoder) -> None:
+def test_causes_are_those_of_an_assessment(knowledge: Knowledge, diagnostician: Diagnostician, decoder: LogDecoder) -> None:
     """The belief without the advice is the belief of the whole assessment."""
     tables = TableSet(knowledge.codes, knowledge.base.roles)
     for name, text in LOGS[:5]:
         answers = joined_answers(decode(text, tables))
         seen = Observations(tuple(Report(finding, answer) for finding, answer in answers.items()))
-        wanted = assessor.assess(seen).ranking[:3]
+        wanted = diagnostician.assess(seen).ranking[:3]
         for row in (decoder.row(Log(name, text)), decoder.row(Log(name, text))):  # the second from memory
             assert (row.cause_1, row.cause_2, row.cause_3) == tuple(cause for cause, _ in wanted)
             assert row.cause_1_probability == pytest.approx(wanted[0][1], abs=1e-4)

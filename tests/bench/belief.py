@@ -54,15 +54,15 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
     size = f"{len(knowledge.causes):,} × {len(knowledge.findings):,}"
     assessors: list[Diagnostician] = []
     compiled = Timing((once(lambda: assessors.append(Diagnostician(knowledge))),))
-    assessor, evidence = assessors[0], sampled_evidence(knowledge, ANSWERS, options.seed)
-    posterior = timed(partial(assessor.model.posterior, evidence), options.repeats)
-    states = len(assessor.model.hypotheses.first)
-    reference, difference = _reference(assessor, evidence, options.repeats) if states <= MOST_STATES else (None, None)
+    diagnostician, evidence = assessors[0], sampled_evidence(knowledge, ANSWERS, options.seed)
+    posterior = timed(partial(diagnostician.model.posterior, evidence), options.repeats)
+    states = len(diagnostician.model.hypotheses.first)
+    reference, difference = _reference(diagnostician, evidence, options.repeats) if states <= MOST_STATES else (None, None)
     if reference is None:
         notes.append(f"{size}: no pyAgrum; its {states:,} states × {ANSWERS} tables would be filled one by one in Python.")
-    first = timed(partial(assessor.assess, Observations()), options.repeats)
+    first = timed(partial(diagnostician.assess, Observations()), options.repeats)
     seen = Observations(evidence.reports)
-    later = timed(partial(assessor.assess, seen), options.repeats)
+    later = timed(partial(diagnostician.assess, seen), options.repeats)
     return (
         size,
         states,
@@ -75,22 +75,24 @@ def _row(knowledge: Knowledge, options: Options, notes: list[str]) -> tuple[Cell
         first.ms,
         later.ms,
         later.spread,
-        assessor.assess(seen).advice.truncated_mass,
+        diagnostician.assess(seen).advice.truncated_mass,
     )
 
 
-def _reference(assessor: Diagnostician, evidence: Evidence, repeats: int) -> tuple[Timing, float]:
+def _reference(diagnostician: Diagnostician, evidence: Evidence, repeats: int) -> tuple[Timing, float]:
     """Time of the network, and the largest difference; raises AssertionError when they are not equal."""
-    net, given = one_node_network(assessor.knowledge, evidence)
+    net, given = one_node_network(diagnostician.knowledge, evidence)
     theirs = np.array(one_node_posterior(net, given))
-    ours = assessor.model.posterior(evidence)[:-1]
-    keys = [frozenset({assessor.model.hypotheses.causes[c] for c in pair}) for pair in zip(*_members(assessor), strict=True)]
-    place = {present: k for k, present in enumerate(priors(assessor.knowledge))}
+    ours = diagnostician.model.posterior(evidence)[:-1]
+    keys = [
+        frozenset({diagnostician.model.hypotheses.causes[c] for c in pair}) for pair in zip(*_members(diagnostician), strict=True)
+    ]
+    place = {present: k for k, present in enumerate(priors(diagnostician.knowledge))}
     difference = float(np.abs(ours / ours.sum() - theirs[[place[key] for key in keys]]).max())
     assert difference < EXACT, f"posteriors differ by {difference}"
     return timed(partial(one_node_posterior, net, given), repeats), difference
 
 
-def _members(assessor: Diagnostician) -> tuple[list[int], list[int]]:
-    h = assessor.model.hypotheses
+def _members(diagnostician: Diagnostician) -> tuple[list[int], list[int]]:
+    h = diagnostician.model.hypotheses
     return h.first[:-1].tolist(), h.second[:-1].tolist()

@@ -49,10 +49,10 @@ def _grown(options: Options, steps: Sequence[int]) -> list[tuple[str, int, list[
 
 def _measured(knowledge: Knowledge, answers: int, options: Options) -> Measured:
     """Milliseconds; medians over machines, for the evidence of one may settle more than that of another."""
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     machines = [sampled_evidence(knowledge, answers, options.seed + k) for k in range(3 if options.quick else 9)]
-    posterior = [timed(partial(assessor.model.posterior, e), 3).ms for e in machines]
-    steps = [timed(partial(assessor.assess, Observations(e.reports)), 3).ms for e in machines]
+    posterior = [timed(partial(diagnostician.model.posterior, e), 3).ms for e in machines]
+    steps = [timed(partial(diagnostician.assess, Observations(e.reports)), 3).ms for e in machines]
     compiled = 1e3 * once(lambda: Diagnostician(knowledge))
     return dict(zip(WHAT, (compiled, float(np.median(posterior)), float(np.median(steps))), strict=True))
 

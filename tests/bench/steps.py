@@ -42,15 +42,15 @@ class Stopwatch:
 
 def sections(options: Options) -> list[Section]:
     """Sessions are played by the advice; causes are drawn by the prior and answer as the knowledge says, misreports included."""
-    assessor, watch, dice = Diagnostician(load_knowledge()), Stopwatch(), np.random.default_rng(options.seed)
+    diagnostician, watch, dice = Diagnostician(load_knowledge()), Stopwatch(), np.random.default_rng(options.seed)
     for name, owner, method in (
-        ("rules (experta)", assessor.ranker.rules, "run"),
-        ("belief", assessor.model, "posterior"),
-        ("advice", assessor.adviser, "advise"),
+        ("rules (experta)", diagnostician.ranker.rules, "run"),
+        ("belief", diagnostician.model, "posterior"),
+        ("advice", diagnostician.adviser, "advise"),
     ):
         setattr(owner, method, watch.timed(name, getattr(owner, method)))
     for _ in range(options.few(60, 4)):
-        play(assessor, watch, dice)
+        play(diagnostician, watch, dice)
     table = Section(
         f"One next step on the shipped base, over {len(watch.spent['whole step'])} steps of simulated sessions",
         ("part", "median ms", "95 of 100 under ms", "median over plain rules"),
@@ -62,15 +62,15 @@ def sections(options: Options) -> list[Section]:
     return [table]
 
 
-def play(assessor: Diagnostician, watch: Stopwatch, dice: np.random.Generator) -> None:
+def play(diagnostician: Diagnostician, watch: Stopwatch, dice: np.random.Generator) -> None:
     """One session: until the machine is mended or the shop is due."""
-    model, knowledge, plain = assessor.model, assessor.knowledge, plain_rules(assessor.knowledge.rules)
+    model, knowledge, plain = diagnostician.model, diagnostician.knowledge, plain_rules(diagnostician.knowledge.rules)
     prior = np.exp(model.hypotheses.log_prior)
     hidden = int(dice.choice(len(prior), p=prior / prior.sum()))
     causes = {model.hypotheses.causes[c] for c in (model.hypotheses.first[hidden], model.hypotheses.second[hidden]) if c >= 0}
     seen = Observations()
     for _ in range(MOST_STEPS):
-        step = watch.timed("whole step", assessor.assess)(seen).advice.step
+        step = watch.timed("whole step", diagnostician.assess)(seen).advice.step
         watch.timed("plain rules (reference)", plain)(seen.current(), seen.facts)
         if step.kind is StepKind.LAST_RESORT:
             return

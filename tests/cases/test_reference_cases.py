@@ -30,9 +30,9 @@ def read(path: Path) -> Case:
     return build.case(document.data)
 
 
-def rank(assessor: Diagnostician, case: Case) -> int:
+def rank(diagnostician: Diagnostician, case: Case) -> int:
     """Place of the case's cause in the ranking, 1 is first."""
-    causes = [cause for cause, _ in assessor.diagnose(case_history(case)).ranking]
+    causes = [cause for cause, _ in diagnostician.diagnose(case_history(case)).ranking]
     return causes.index(case.expect["cause"]) + 1
 
 
@@ -48,13 +48,13 @@ class Tally:
 
 
 @pytest.fixture(scope="session")
-def tally(assessor: Diagnostician) -> Tally:
+def tally(diagnostician: Diagnostician) -> Tally:
     """All reference cases, ranked once."""
-    return Tally([rank(assessor, read(path)) for path in FILES])
+    return Tally([rank(diagnostician, read(path)) for path in FILES])
 
 
 @pytest.mark.parametrize("path", FILES, ids=lambda p: p.stem)
-def test_file_is_valid(assessor: Diagnostician, path: Path) -> None:
+def test_file_is_valid(diagnostician: Diagnostician, path: Path) -> None:
     """Schema, names and the file's own id hold, and a cause is expected that the knowledge base knows."""
     document, problems = read_yaml(path)
     assert problems == []
@@ -62,10 +62,10 @@ def test_file_is_valid(assessor: Diagnostician, path: Path) -> None:
     case = build.case(document.data)
     assert case.id == path.stem
     for finding, answer in case.answers.items():
-        check_answer(assessor.knowledge, finding, answer)
+        check_answer(diagnostician.knowledge, finding, answer)
     for action, outcome in case.tried:
-        check_tried(assessor.knowledge, action, outcome)
-    assert case.expect["cause"] in assessor.knowledge.causes
+        check_tried(diagnostician.knowledge, action, outcome)
+    assert case.expect["cause"] in diagnostician.knowledge.causes
 
 
 @pytest.mark.slow

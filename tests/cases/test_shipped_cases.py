@@ -20,11 +20,11 @@ def test_all_are_found(knowledge: Knowledge) -> None:
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_expectation(assessor: Diagnostician, name: str) -> None:
+def test_expectation(diagnostician: Diagnostician, name: str) -> None:
     """Cause, rules and next step are as the case expects; and as we tell it ourselves, records and answers agree."""
-    case = assessor.knowledge.cases[name]
+    case = diagnostician.knowledge.cases[name]
     assert case.expect
-    found = assessor.diagnose(case_history(case))
+    found = diagnostician.diagnose(case_history(case))
     assert found.inference.contradictions == ()
     if "cause" in case.expect:
         leading = [cause for cause, _ in found.ranking[: case.expect.get("within", 1)]]

@@ -248,7 +248,7 @@ def test_json_contract(run: Run) -> None:
         assert list(step) == STEP
         assert list(step["effort"]) == ["minutes", "money", "risk"]
         for caution in step["cautions"]:
-            assert list(caution) == ["id", "title", "caution", "stop"]
+            assert list(caution) == ["id", "title", "caution", "stop", "stops_now", "in_full"]
     assert all(list(fix) == ["action", "title", "needed"] for fix in data["plan"])
     assert all(list(rule) == ["id", "because", "support"] for rule in data["rules"])
     chances = [cause["probability"] for cause in data["causes"]]

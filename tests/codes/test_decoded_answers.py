@@ -130,17 +130,19 @@ def test_without_roles_codes_answer_nothing(knowledge: Knowledge) -> None:
         ("10 11 1D 21 31 60 70 90 97 D6", {"screen": "no-signal"}, "gpu-not-seated"),
     ],
 )
-def test_they_lead_to_the_cause(tables: TableSet, assessor: Diagnostician, text: str, more: dict[str, str], cause: str) -> None:
+def test_they_lead_to_the_cause(
+    tables: TableSet, diagnostician: Diagnostician, text: str, more: dict[str, str], cause: str
+) -> None:
     """With a word more from the person the likely cause is among the first three (judgement, no source)."""
     answers = {"response": "runs", **more} | answers_from_trace(traced(events(text), tables), tables.roles)
-    assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
+    assessed = diagnostician.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
     assert cause in [name for name, _ in assessed.ranking[:3]]
 
 
-def test_recovery_keeps_the_power_on(tables: TableSet, assessor: Diagnostician) -> None:
+def test_recovery_keeps_the_power_on(tables: TableSet, diagnostician: Diagnostician) -> None:
     """The caution not to cut the power is shown."""
     answers = answers_from_trace(traced(events("10 11 F0 F2 F3"), tables), tables.roles)
-    assessed = assessor.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
+    assessed = diagnostician.assess(Observations(tuple(Report(name, answer) for name, answer in answers.items())))
 
     assert "no-power-cut" in assessed.inference.cautions
 

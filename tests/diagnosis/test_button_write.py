@@ -37,10 +37,10 @@ SLIPS = {
 """Slip -> what puts it right, and what is seen of it."""
 
 
-def seen(assessor: Diagnostician, answers: dict[str, str], *, tried: bool = True, records: bool = True) -> Observations:
+def seen(diagnostician: Diagnostician, answers: dict[str, str], *, tried: bool = True, records: bool = True) -> Observations:
     """A new build on an old release; the write with the button was tried in vain."""
     parts = {"board": "tb-breakwater-x1", "firmware": "1.9", "cpu": "wrack-820"} if records else {}
-    knowledge = assessor.knowledge
+    knowledge = diagnostician.knowledge
     session = History(Parts.of_records(parts))
     first = {"danger-signs": "none", "occasion": "new-build", "response": "runs", "screen": "no-signal", "mishap": "none"}
     for finding, answer in first.items():
@@ -58,9 +58,9 @@ def share(assessment: Diagnosis, causes: object = SLIPS) -> float:
     return sum(p for cause, p in assessment.ranking if cause in causes)
 
 
-def test_failed_write_asks_for_the_lamp(assessor: Diagnostician) -> None:
+def test_failed_write_asks_for_the_lamp(diagnostician: Diagnostician) -> None:
     """'It does not start' after the button is followed by what its lamp did, and the same write is not offered again."""
-    found = assessor.assess(seen(assessor, {}))
+    found = diagnostician.assess(seen(diagnostician, {}))
     assert found.advice.step.id == "write-lamp"
     assert BUTTON not in {step.id for step in found.advice.others}
 
@@ -68,10 +68,10 @@ def test_failed_write_asks_for_the_lamp(assessor: Diagnostician) -> None:
 @pytest.mark.slow
 @pytest.mark.parametrize("slip", SLIPS)
 @pytest.mark.parametrize("records", [True, False], ids=["records", "no records"])
-def test_each_slip_leads_among_the_slips(assessor: Diagnostician, slip: str, records: bool) -> None:
+def test_each_slip_leads_among_the_slips(diagnostician: Diagnostician, slip: str, records: bool) -> None:
     """What is seen on lamp and stick tells the slips apart; with the records of the parts the slip leads all causes."""
     fix, answers = SLIPS[slip]
-    found = assessor.assess(seen(assessor, answers, records=records))
+    found = diagnostician.assess(seen(diagnostician, answers, records=records))
     order = [cause for cause, _ in found.ranking]
     assert next(cause for cause in order if cause in SLIPS) == slip
     if records:
@@ -79,32 +79,32 @@ def test_each_slip_leads_among_the_slips(assessor: Diagnostician, slip: str, rec
         assert fix in [action for action, _ in found.advice.plan][:2]
 
 
-def test_slips_sleep_until_a_write_was_tried(assessor: Diagnostician) -> None:
+def test_slips_sleep_until_a_write_was_tried(diagnostician: Diagnostician) -> None:
     """Without a try they are next to nothing, even when the firmware is too old for the CPU; a try wakes them."""
-    asleep = share(assessor.assess(seen(assessor, {}, tried=False)))
-    awake = share(assessor.assess(seen(assessor, {})))
+    asleep = share(diagnostician.assess(seen(diagnostician, {}, tried=False)))
+    awake = share(diagnostician.assess(seen(diagnostician, {})))
     assert asleep < 0.03 < 0.25 < awake
 
 
-def test_a_write_that_ended_well_clears_them(assessor: Diagnostician) -> None:
+def test_a_write_that_ended_well_clears_them(diagnostician: Diagnostician) -> None:
     """The lamp blinked to its end: the file was taken, and nobody asks for stick and socket any more."""
-    found = assessor.assess(seen(assessor, {"write-lamp": "ends"}))
+    found = diagnostician.assess(seen(diagnostician, {"write-lamp": "ends"}))
     assert share(found) < 0.05
     offered = {step.id for step in (found.advice.step, *found.advice.others)}
     assert not offered & {"write-file-name", "write-stick-format", "write-socket", "write-power", "write-stick-kind"}
 
 
-def test_no_button_no_slips(assessor: Diagnostician) -> None:
+def test_no_button_no_slips(diagnostician: Diagnostician) -> None:
     """By the record the board has no such button: they are impossible, whatever was told."""
     parts = {"board": "tb-harbour-m2", "firmware": "0.94", "cpu": "kelp-450"}
-    facts = facts_of(Parts.of_records(parts), assessor.knowledge).facts
-    found = assessor.assess(replace(seen(assessor, {"write-lamp": "dark"}), facts=facts))
+    facts = facts_of(Parts.of_records(parts), diagnostician.knowledge).facts
+    found = diagnostician.assess(replace(seen(diagnostician, {"write-lamp": "dark"}), facts=facts))
     assert set(SLIPS) <= set(found.inference.ruled_out)
 
 
-def test_doing_it_tells_that_it_was_done(assessor: Diagnostician) -> None:
+def test_doing_it_tells_that_it_was_done(diagnostician: Diagnostician) -> None:
     """A fix done in vain tells what it `tells`, over what was said before; taken back, it tells nothing."""
-    knowledge = assessor.knowledge
+    knowledge = diagnostician.knowledge
     session = History().add(EventKind.ANSWER, "button-write", "none").add(EventKind.TRIED, BUTTON, "same")
     told = replay(session, knowledge)
     assert [(r.answer, r.epoch) for r in told.reports if r.finding == "button-write"] == [("tried", 1)]

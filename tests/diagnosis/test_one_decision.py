@@ -22,6 +22,8 @@ from nopost.render.report import report_sections
 from nopost.store.sessions import new_session
 from nopost_cli.dialogue.step_screen import step_screen
 
+Situations = list[tuple[History, Diagnosis]]
+
 
 def histories(diagnostician: Diagnostician) -> Iterator[History]:
     """Nothing known; and for each hazard an answer under which a rule raises it, as far as one answer alone can."""
@@ -30,17 +32,16 @@ def histories(diagnostician: Diagnostician) -> Iterator[History]:
     raised: set[str] = set()
     for finding in knowledge.findings.values():
         for answer in finding.answer_ids:
-            history = History().add(EventKind.ANSWER, finding.id, answer)
-            new = diagnostician.diagnose(history).inference.cautions.keys() - raised
+            new = diagnostician.ranker.rules.run({finding.id: answer}, {}).cautions.keys() - raised
             if new:
                 raised |= new
-                yield history
+                yield History().add(EventKind.ANSWER, finding.id, answer)
 
 
 @pytest.fixture(scope="module")
-def situations(assessor: Diagnostician) -> list[tuple[History, Diagnosis]]:
+def situations(diagnostician: Diagnostician) -> Situations:
     """Histories with what they come to."""
-    return [(history, assessor.diagnose(history)) for history in histories(assessor)]
+    return [(history, diagnostician.diagnose(history)) for history in histories(diagnostician)]
 
 
 def steps(diagnostician: Diagnostician) -> list[Step]:
@@ -56,11 +57,9 @@ def words(text: str) -> str:
 
 
 @pytest.mark.slow
-def test_every_hazard_is_raised_or_belongs_to_a_step(
-    assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]
-) -> None:
+def test_every_hazard_is_raised_or_belongs_to_a_step(diagnostician: Diagnostician, situations: Situations) -> None:
     """So that the comparisons below leave none out."""
-    knowledge = assessor.knowledge
+    knowledge = diagnostician.knowledge
     met = {name for _, diagnosis in situations for name in diagnosis.inference.cautions}
     met |= {name for action in knowledge.actions.values() for name in action.hazards}
     met |= {name for finding in knowledge.findings.values() for name in finding.hazards}
@@ -69,21 +68,21 @@ def test_every_hazard_is_raised_or_belongs_to_a_step(
 
 
 @pytest.mark.slow
-def test_json_says_what_the_view_says(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
+def test_json_says_what_the_view_says(diagnostician: Diagnostician, situations: Situations) -> None:
     """The same cautions in the same order, in full or not, over every step in every situation."""
     for _, diagnosis in situations:
-        for step in steps(assessor):
-            view = list(cautions_of(assessor.knowledge, diagnosis, step))
-            data = step_data(assessor.knowledge, diagnosis, step, Person())["cautions"]
+        for step in steps(diagnostician):
+            view = list(cautions_of(diagnostician.knowledge, diagnosis, step))
+            data = step_data(diagnostician.knowledge, diagnosis, step, Person())["cautions"]
             assert [(c["id"], c["stops_now"], c["in_full"]) for c in data] == [(v.hazard.id, v.stops, v.in_full) for v in view]
 
 
 @pytest.mark.slow
-def test_terminal_shows_what_the_view_says(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
+def test_terminal_shows_what_the_view_says(diagnostician: Diagnostician, situations: Situations) -> None:
     """Each caution that stands in full is on the screen, word for word; each other one by its title."""
     for history, diagnosis in situations:
-        for step in steps(assessor)[::7]:
-            view = step_view(assessor, history, diagnosis, step)
+        for step in steps(diagnostician)[::7]:
+            view = step_view(diagnostician, history, diagnosis, step)
             console = Console(file=io.StringIO(), width=400, markup=False)
             console.print(step_screen(console, "bench", view, ""))
             assert isinstance(console.file, io.StringIO)
@@ -95,20 +94,20 @@ def test_terminal_shows_what_the_view_says(assessor: Diagnostician, situations: 
                     assert f"STOP: {caution.hazard.title}" in screen
 
 
-def test_report_holds_the_cautions_of_the_next_step(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
+def test_report_holds_the_cautions_of_the_next_step(diagnostician: Diagnostician, situations: Situations) -> None:
     """Whoever reads the report is told what stands before the step that it proposes, and all that was raised."""
     for history, diagnosis in situations:
-        view = step_view(assessor, history, diagnosis)
-        session = new_session("bench", assessor.knowledge, history)
-        sections = {s.title: s.lines for s in report_sections(assessor.knowledge, session, diagnosis, view)}
+        view = step_view(diagnostician, history, diagnosis)
+        session = new_session("bench", diagnostician.knowledge, history)
+        sections = {s.title: s.lines for s in report_sections(diagnostician.knowledge, session, diagnosis, view)}
         told = set(sections.get("Cautions", ()))
         assert {caution.hazard.caution for caution in view.cautions} <= told
-        assert {assessor.knowledge.hazards[name].caution for name in diagnosis.inference.cautions} <= told
+        assert {diagnostician.knowledge.hazards[name].caution for name in diagnosis.inference.cautions} <= told
 
 
-def test_a_stop_forbids_every_powered_step(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
+def test_a_stop_forbids_every_powered_step(diagnostician: Diagnostician, situations: Situations) -> None:
     """While a stop stands, no step that needs power is proposed, but for the fix that the rule raising it puts first."""
-    knowledge = assessor.knowledge
+    knowledge = diagnostician.knowledge
     stopped = [(history, diagnosis) for history, diagnosis in situations if diagnosis.stopped]
     assert stopped
     for _, diagnosis in stopped:
@@ -119,10 +118,10 @@ def test_a_stop_forbids_every_powered_step(assessor: Diagnostician, situations: 
             assert not item.powered or step.id in diagnosis.inference.do_first
 
 
-def test_told_cautions_are_short_but_stops_stay(assessor: Diagnostician, situations: list[tuple[History, Diagnosis]]) -> None:
+def test_told_cautions_are_short_but_stops_stay(diagnostician: Diagnostician, situations: Situations) -> None:
     """What a face has told before needs only its title; a stop stands in full at every step."""
-    everything = frozenset(assessor.knowledge.hazards)
+    everything = frozenset(diagnostician.knowledge.hazards)
     for _, diagnosis in situations:
-        for step in steps(assessor):
-            for caution in cautions_of(assessor.knowledge, diagnosis, step, told=everything):
+        for step in steps(diagnostician):
+            for caution in cautions_of(diagnostician.knowledge, diagnosis, step, told=everything):
                 assert caution.in_full == caution.stops

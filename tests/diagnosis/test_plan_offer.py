@@ -46,14 +46,14 @@ def with_person(history: History, person: Person) -> History:
     return replace(history, parts=replace(history.parts, at_hand=person.at_hand, minute_rate=person.minute_rate))
 
 
-def offered(assessor: Diagnostician, history: History, kb: str = "") -> PlanOffer | None:
+def offered(diagnostician: Diagnostician, history: History, kb: str = "") -> PlanOffer | None:
     """What is offered."""
-    return plan_offer(assessor.knowledge, history, assessor.diagnose(history), kb)
+    return plan_offer(diagnostician.knowledge, history, diagnostician.diagnose(history), kb)
 
 
-def test_offered_for_a_cpu_that_is_too_new(assessor: Diagnostician) -> None:
+def test_offered_for_a_cpu_that_is_too_new(diagnostician: Diagnostician) -> None:
     """Board, release and CPU are known, and the release lacks the CPU."""
-    offer = offered(assessor, history_of(LATE))
+    offer = offered(diagnostician, history_of(LATE))
     assert offer is not None
     assert offer.reachable
     assert offer_lines(offer) == ["1 step, 46 min:  1 Write with the board's button: 1.12 over 1.9."]
@@ -63,11 +63,11 @@ def test_offered_for_a_cpu_that_is_too_new(assessor: Diagnostician) -> None:
 @pytest.mark.parametrize(
     "person", [Person(), Person(2.0, frozenset({"memory-stick", "second-machine"}))], ids=["as it is", "rich and equipped"]
 )
-def test_the_command_makes_the_same_plan(assessor: Diagnostician, person: Person) -> None:
+def test_the_command_makes_the_same_plan(diagnostician: Diagnostician, person: Person) -> None:
     """What is to be typed is the plan that was shown, to the step and to the minute."""
     skipped = (EventKind.SKIPPED, "write-firmware-button", "")
     for more in ((), (skipped,)):
-        offer = offered(assessor, with_person(history_of(LATE, *more), person))
+        offer = offered(diagnostician, with_person(history_of(LATE, *more), person))
         data = offer_data(offer)
         assert offer is not None
         assert data is not None
@@ -79,9 +79,9 @@ def test_the_command_makes_the_same_plan(assessor: Diagnostician, person: Person
         assert plan["effort"] == data["effort"]
 
 
-def test_what_cannot_be_done_is_left_out(assessor: Diagnostician) -> None:
+def test_what_cannot_be_done_is_left_out(diagnostician: Diagnostician) -> None:
     """Without the button another way is planned; the names of the ways are those of the command."""
-    offer = offered(assessor, history_of(LATE, (EventKind.SKIPPED, "write-firmware-button", "")))
+    offer = offered(diagnostician, history_of(LATE, (EventKind.SKIPPED, "write-firmware-button", "")))
     assert offer is not None
     assert offer.plan is not None
     assert Way.BUTTON not in {move.way for route in offer.plan.routes for move in route.moves}
@@ -90,50 +90,50 @@ def test_what_cannot_be_done_is_left_out(assessor: Diagnostician) -> None:
 
 
 @pytest.mark.parametrize("lacking", ["board", "firmware", "cpu"])
-def test_one_record_is_lacking(assessor: Diagnostician, lacking: str) -> None:
+def test_one_record_is_lacking(diagnostician: Diagnostician, lacking: str) -> None:
     """With two of three it is said which one to give; with one, nothing is said of a plan."""
     records = {name: value for name, value in LATE.items() if name != lacking}
     history = history_of(LATE).add(EventKind.ANSWER, "cpu-listed", "needs-newer")
-    offer = offered(assessor, with_parts(history, records))
+    offer = offered(diagnostician, with_parts(history, records))
     assert offer is not None
     assert offer.lacks == (lacking,)
     assert f"--{lacking}" in offer_lines(offer)[0]
-    assert offered(assessor, with_parts(history, {"board": LATE["board"]})) is None
+    assert offered(diagnostician, with_parts(history, {"board": LATE["board"]})) is None
 
 
-def test_no_offer_when_firmware_is_not_in_question(assessor: Diagnostician) -> None:
+def test_no_offer_when_firmware_is_not_in_question(diagnostician: Diagnostician) -> None:
     """A release that knows the CPU needs no plan; nor does a machine with quite another fault."""
-    assert offered(assessor, history_of(LATE | {"firmware": "1.12"})) is None
+    assert offered(diagnostician, history_of(LATE | {"firmware": "1.12"})) is None
     history = history_of({})
     for finding, answer in (("stage-lamp", "memory"), ("memory-seated", "not-fully")):
         history = history.add(EventKind.ANSWER, finding, answer)
-    assert plan_offer(assessor.knowledge, with_parts(history, LATE), assessor.diagnose(history)) is None
+    assert plan_offer(diagnostician.knowledge, with_parts(history, LATE), diagnostician.diagnose(history)) is None
 
 
-def test_no_route(assessor: Diagnostician) -> None:
+def test_no_route(diagnostician: Diagnostician) -> None:
     """A CPU for another socket: what is missing is said, and nothing fails."""
     history = history_of({}).add(EventKind.ANSWER, "cpu-listed", "needs-newer")
-    offer = offered(assessor, with_parts(history, {"board": "tb-harbour-m2", "firmware": "0.94", "cpu": "wrack-820"}))
+    offer = offered(diagnostician, with_parts(history, {"board": "tb-harbour-m2", "firmware": "0.94", "cpu": "wrack-820"}))
     assert offer is not None
     assert not offer.reachable
     assert any("made for socket" in line for line in offer_lines(offer))
 
 
 @pytest.mark.parametrize("gone", [{"board": "/nowhere/board.yaml"}, {"firmware": "9.99"}, {"cpu": "no-such-cpu"}])
-def test_a_record_that_is_gone(assessor: Diagnostician, gone: dict[str, str]) -> None:
+def test_a_record_that_is_gone(diagnostician: Diagnostician, gone: dict[str, str]) -> None:
     """A session outlives the files of its records: one line says why there is no plan."""
-    offer = offered(assessor, history_of(LATE | gone))
+    offer = offered(diagnostician, history_of(LATE | gone))
     assert offer is not None
     assert offer.plan is None
     assert len(offer_lines(offer)) == 1
     assert next(iter(gone.values())) in offer_lines(offer)[0]
 
 
-def test_in_the_report(assessor: Diagnostician) -> None:
+def test_in_the_report(diagnostician: Diagnostician) -> None:
     """An open session's report and its data hold the plan; one that ended well does not."""
-    knowledge, history = assessor.knowledge, history_of(LATE)
-    diagnosis = assessor.diagnose(history)
-    view = step_view(assessor, history, diagnosis)
+    knowledge, history = diagnostician.knowledge, history_of(LATE)
+    diagnosis = diagnostician.diagnose(history)
+    view = step_view(diagnostician, history, diagnosis)
     session = new_session("bench", knowledge, history)
     assert "## Firmware plan" in markdown_report(knowledge, session, diagnosis, view)
     data = report_data(knowledge, session, diagnosis, view)["firmware_plan"]
@@ -142,9 +142,9 @@ def test_in_the_report(assessor: Diagnostician) -> None:
     assert "## Firmware plan" not in markdown_report(knowledge, done, diagnosis, view)
 
 
-def test_what_the_record_says_to_a_step(assessor: Diagnostician) -> None:
+def test_what_the_record_says_to_a_step(diagnostician: Diagnostician) -> None:
     """The exact name, socket, file systems and minutes of this board stand with the write; each question has its own."""
-    knowledge, history = assessor.knowledge, history_of(LATE)
+    knowledge, history = diagnostician.knowledge, history_of(LATE)
     recovery = knowledge.boards[LATE["board"]].recovery
     said = record_words(knowledge, history.parts, StepKind.DO, "write-firmware-button")
     for text in (recovery["button_file"], recovery["button_socket"], *recovery["button_file_systems"], "6 minutes", "X1W"):
@@ -166,30 +166,30 @@ def test_what_the_record_says_to_a_step(assessor: Diagnostician) -> None:
         ("screen", ""),
     ],
 )
-def test_what_the_program_can_look_at_itself(assessor: Diagnostician, finding: str, told: str) -> None:
+def test_what_the_program_can_look_at_itself(diagnostician: Diagnostician, finding: str, told: str) -> None:
     """Name and file system of a stick, and whose image a file is, need nobody's eyes."""
-    said = look_command(assessor.knowledge, Parts.of_records(LATE), StepKind.ASK, finding)
+    said = look_command(diagnostician.knowledge, Parts.of_records(LATE), StepKind.ASK, finding)
     assert said.endswith(told) if told else said == ""
-    assert look_command(assessor.knowledge, Parts(), StepKind.ASK, finding) == ""
+    assert look_command(diagnostician.knowledge, Parts(), StepKind.ASK, finding) == ""
 
 
-def test_records_of_boards_without_a_button_say_nothing_of_it(assessor: Diagnostician, tmp_path: Path) -> None:
+def test_records_of_boards_without_a_button_say_nothing_of_it(diagnostician: Diagnostician, tmp_path: Path) -> None:
     """A record in a file serves as well; what it leaves out is left out."""
     text = Path(str(Path(__file__).parents[2] / "kb/boards/tb-harbour-m2.yaml")).read_text(encoding="utf-8")
     path = tmp_path / "mine.yaml"
     path.write_text(text.replace("id: tb-harbour-m2", "id: mine"), encoding="utf-8")
     parts = Parts(board=str(path))
-    said = record_words(with_records(assessor.knowledge, parts), parts, StepKind.DO, "write-firmware-button")
+    said = record_words(with_records(diagnostician.knowledge, parts), parts, StepKind.DO, "write-firmware-button")
     assert said.startswith("Files for exactly TB-Harbour M2 rev 1.1")
     assert "lamp" not in said
 
 
-def test_a_knowledge_base_of_ones_own_goes_along(assessor: Diagnostician) -> None:
+def test_a_knowledge_base_of_ones_own_goes_along(diagnostician: Diagnostician) -> None:
     """The commands that are shown name the folder that the records came from."""
-    offer = offered(assessor, history_of(LATE), "/my base")
+    offer = offered(diagnostician, history_of(LATE), "/my base")
     assert offer is not None
     assert shlex.split(offer.command)[-2:] == ["--kb", "/my base"]
-    fixes = [name for name, action in assessor.knowledge.actions.items() if "button_file" in action.record]
-    looks = [look_command(assessor.knowledge, Parts.of_records(LATE), StepKind.DO, name, "/my base") for name in fixes]
+    fixes = [name for name, action in diagnostician.knowledge.actions.items() if "button_file" in action.record]
+    looks = [look_command(diagnostician.knowledge, Parts.of_records(LATE), StepKind.DO, name, "/my base") for name in fixes]
     assert looks
     assert all(look.endswith("--kb '/my base'") for look in looks)

@@ -21,7 +21,7 @@ READ = {"standby-voltage": ("nothing", "high"), "main-rails": ("restarts", "one-
 
 
 @pytest.fixture(params=READ)
-def measured(request: pytest.FixtureRequest, assessor: Diagnostician) -> History:
+def measured(request: pytest.FixtureRequest, diagnostician: Diagnostician) -> History:
     """A dead machine, and a voltage above its limit."""
     session = History()
     response, shown = READ[request.param]
@@ -31,34 +31,34 @@ def measured(request: pytest.FixtureRequest, assessor: Diagnostician) -> History
     return session
 
 
-def assessed(assessor: Diagnostician, session: History) -> Diagnosis:
+def assessed(diagnostician: Diagnostician, session: History) -> Diagnosis:
     """What follows."""
-    return assessor.assess(replay(session, assessor.knowledge))
+    return diagnostician.assess(replay(session, diagnostician.knowledge))
 
 
-def powered(assessor: Diagnostician, assessment: Diagnosis) -> list[str]:
+def powered(diagnostician: Diagnostician, assessment: Diagnosis) -> list[str]:
     """Steps named that need power."""
-    knowledge = assessor.knowledge
+    knowledge = diagnostician.knowledge
     steps = [s for s in (assessment.advice.step, *assessment.advice.others) if s.kind is not StepKind.LAST_RESORT]
     items = [(knowledge.findings if s.kind is StepKind.ASK else knowledge.actions)[s.id] for s in steps]
     return [item.id for item in items if item.powered]
 
 
-def test_the_supply_comes_out_first(assessor: Diagnostician, measured: History) -> None:
+def test_the_supply_comes_out_first(diagnostician: Diagnostician, measured: History) -> None:
     """Before another rule's fix too; of what needs power only this is named."""
     for session in (measured, measured.add(EventKind.ANSWER, "clear-jumper", "clear-place")):
-        found = assessed(assessor, session)
+        found = assessed(diagnostician, session)
         assert found.advice.step.id == "replace-supply"
-        assert set(powered(assessor, found)) == {"replace-supply"}
+        assert set(powered(diagnostician, found)) == {"replace-supply"}
         assert 0 < found.advice.step.success_probability < 1
 
 
-def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diagnostician, measured: History) -> None:
+def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(diagnostician: Diagnostician, measured: History) -> None:
     """Whatever else is skipped or answered on the way, until it ends at the shop."""
     session = measured.add(EventKind.SKIPPED, "replace-supply", "")
     for _ in range(60):
-        found = assessed(assessor, session)
-        assert powered(assessor, found) == []
+        found = assessed(diagnostician, session)
+        assert powered(diagnostician, found) == []
         step = found.advice.step
         if step.kind is StepKind.LAST_RESORT:
             return
@@ -67,17 +67,17 @@ def test_who_cannot_replace_it_is_led_to_nothing_that_needs_power(assessor: Diag
     raise AssertionError("it goes on for ever")
 
 
-def test_burnt_and_too_much(assessor: Diagnostician, measured: History) -> None:
+def test_burnt_and_too_much(diagnostician: Diagnostician, measured: History) -> None:
     """Another danger that forbids power forbids this fix too."""
-    found = assessed(assessor, measured.add(EventKind.ANSWER, "danger-signs", "burnt-smell-or-smoke"))
-    assert powered(assessor, found) == []
+    found = assessed(diagnostician, measured.add(EventKind.ANSWER, "danger-signs", "burnt-smell-or-smoke"))
+    assert powered(diagnostician, found) == []
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("outcome", ["same", "changed"])
-def test_the_next_supply_starts_clean(assessor: Diagnostician, measured: History, outcome: str) -> None:
+def test_the_next_supply_starts_clean(diagnostician: Diagnostician, measured: History, outcome: str) -> None:
     """Once it was replaced the old reading says nothing any more."""
-    found = assessed(assessor, measured.add(EventKind.TRIED, "replace-supply", outcome))
+    found = assessed(diagnostician, measured.add(EventKind.TRIED, "replace-supply", outcome))
     assert HAZARD not in found.inference.cautions
     assert not found.stopped
     assert found.advice.step.id != "replace-supply"

@@ -215,16 +215,16 @@ def test_wrong_names(model: BeliefModel) -> None:
 
 @pytest.mark.slow
 def test_calibrated() -> None:
-    """Of the causes that the assessor gives the probability p, a share p is there: by bins, within what chance explains."""
-    assessor = Diagnostician(world())
+    """Of the causes that the belief gives the probability p, a share p is there: by bins, within what chance explains."""
+    diagnostician = Diagnostician(world())
     rng = random.Random(11)
     said: list[float] = []
     true: list[bool] = []
     for seed in range(DRAWS):
-        causes = sample_causes(assessor.model, rng, unlisted=True)
-        machine = SimulatedMachine(assessor.model, causes, seed)
+        causes = sample_causes(diagnostician.model, rng, unlisted=True)
+        machine = SimulatedMachine(diagnostician.model, causes, seed)
         reports = tuple(Report(name, machine.look(name)) for name in ("graded", "history", "either", "lamp"))
-        for cause, p in assessor.ranker.rank(Observations(reports)).ranking:
+        for cause, p in diagnostician.ranker.rank(Observations(reports)).ranking:
             said.append(p)
             true.append(cause in causes)
     calibrated(np.array(said), np.array(true))
@@ -240,21 +240,21 @@ def calibrated(said: np.ndarray, true: np.ndarray) -> None:
 
 
 @pytest.mark.slow
-def test_calibrated_on_the_shipped_knowledge(assessor: Diagnostician) -> None:
+def test_calibrated_on_the_shipped_knowledge(diagnostician: Diagnostician) -> None:
     """What a session begins with: findings without conditions, and an instrument."""
     names = ("danger-signs", "occasion", "handled", "response", "clock-kept", "memory-seated", "main-plug", "graphics-source")
     rng = random.Random(5)
     said: list[float] = []
     true: list[bool] = []
     for seed in range(300):
-        causes = sample_causes(assessor.model, rng, unlisted=True)
-        machine = SimulatedMachine(assessor.model, causes, seed)
-        evidence = assessor.ranker.evidence(
-            Observations(tuple(Report(n, machine.look(n)) for n in names)), assessor.ranker.rules.run({}, {})
+        causes = sample_causes(diagnostician.model, rng, unlisted=True)
+        machine = SimulatedMachine(diagnostician.model, causes, seed)
+        evidence = diagnostician.ranker.evidence(
+            Observations(tuple(Report(n, machine.look(n)) for n in names)), diagnostician.ranker.rules.run({}, {})
         )
-        found = assessor.model.hypotheses.marginals(assessor.model.posterior(evidence))
+        found = diagnostician.model.hypotheses.marginals(diagnostician.model.posterior(evidence))
         said += found.tolist()
-        true += [cause in causes for cause in assessor.model.hypotheses.causes]
+        true += [cause in causes for cause in diagnostician.model.hypotheses.causes]
     calibrated(np.array(said), np.array(true))
 
 

@@ -46,8 +46,8 @@ def efforts_of(kb: Knowledge, name: str, checklist: tuple[ChecklistEntry, ...] =
 def test_the_advice_takes_what_enumeration_says(seed: int) -> None:
     """All answers and outcomes enumerated, with code that is not the engine's."""
     kb = random_knowledge(seed, two_faults=0.5)
-    assessor = Diagnostician(kb)
-    near(efforts_of(kb, "advice"), cost_of_policy(as_problem(assessor), diagnosis_policy(assessor)))
+    diagnostician = Diagnostician(kb)
+    near(efforts_of(kb, "advice"), cost_of_policy(as_problem(diagnostician), diagnosis_policy(diagnostician)))
 
 
 def knowing(problem: TroubleshootingProblem, world: World, done: frozenset[int] = frozenset()) -> float:
@@ -174,10 +174,10 @@ def test_what_cannot_be_done_costs_nothing() -> None:
 
 
 @pytest.fixture(scope="module")
-def shipped(assessor: Diagnostician) -> SimulationResult:
+def shipped(diagnostician: Diagnostician) -> SimulationResult:
     """A few machines of the shipped knowledge."""
     names = ["advice", "oracle", "checklist", "random"]
-    return simulate(assessor.knowledge, 5, 3, names, 1, checklist=read_checklist(assessor.knowledge))
+    return simulate(diagnostician.knowledge, 5, 3, names, 1, checklist=read_checklist(diagnostician.knowledge))
 
 
 @pytest.mark.slow

@@ -218,9 +218,9 @@ ODD += ["shock", [], {}, ["fan"], {"fan": 1}, {"still": 1}, {"turns": 1e-300, "s
 def use(knowledge: Knowledge) -> None:
     """Give each finding its last answer; the belief stays a distribution."""
     answers = tuple(Report(finding.id, finding.answer_ids[-1]) for finding in knowledge.findings.values())
-    assessor = Diagnostician(knowledge)
+    diagnostician = Diagnostician(knowledge)
     for seen in (Observations(), Observations(answers[:1]), Observations(answers)):
-        assessment = assessor.assess(seen)
+        assessment = diagnostician.assess(seen)
         assert abs(assessment.posterior.sum() - 1) < 1e-9
 
 

@@ -156,8 +156,8 @@ def test_answer_and_sentence_of_a_dead_machine_agree(knowledge: Knowledge, text:
         ({"response": "runs"}, "main-rails", True),
     ],
 )
-def test_when_it_is_asked(assessor: Diagnostician, given: dict[str, str], asked: str, wanted: bool) -> None:
+def test_when_it_is_asked(diagnostician: Diagnostician, given: dict[str, str], asked: str, wanted: bool) -> None:
     """Only where it can be seen and says something that is not known already."""
     seen = Observations(tuple(Told(name, answer) for name, answer in given.items()))
-    offers = AvailableSteps(assessor.knowledge, seen, assessor.assess(seen).inference)
+    offers = AvailableSteps(diagnostician.knowledge, seen, diagnostician.assess(seen).inference)
     assert (asked in {finding.id for finding in offers.questions()}) == wanted

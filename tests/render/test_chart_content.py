@@ -52,24 +52,24 @@ def spots(spot: ChartNode) -> Iterator[ChartNode]:
 
 
 @pytest.fixture(scope="module")
-def tree(assessor: Diagnostician) -> ChartNode:
+def tree(diagnostician: Diagnostician) -> ChartNode:
     """The shipped questions, three deep."""
-    return DecisionTree(assessor, 3, 0.03).grow()
+    return DecisionTree(diagnostician, 3, 0.03).grow()
 
 
 @pytest.mark.slow
-def test_tree_asks_what_the_advice_asks(assessor: Diagnostician, knowledge: Knowledge, tree: ChartNode) -> None:
+def test_tree_asks_what_the_advice_asks(diagnostician: Diagnostician, knowledge: Knowledge, tree: ChartNode) -> None:
     """Along the likeliest answers, each box is the next step of an assessment."""
     spot, reports = tree, list[Report]()
     while spot.branches:
-        step = assessor.assess(Observations(tuple(reports))).advice.step
+        step = diagnostician.assess(Observations(tuple(reports))).advice.step
         finding = knowledge.findings[step.id]
         assert (spot.kind, spot.title) == (ChartNodeKind.ASK, finding.question)
         likeliest = max(spot.branches, key=lambda branch: branch.probability)
         answer = next(a.id for a in finding.answers if a.text == likeliest.label)
         reports.append(Report(finding.id, answer))
         spot = likeliest.node
-    last = assessor.assess(Observations(tuple(reports)))
+    last = diagnostician.assess(Observations(tuple(reports)))
     cause, chance = last.ranking[0]
     assert len(reports) == 3
     assert spot.notes[0] == f"{percent(chance)} {knowledge.causes[cause].title}"
@@ -86,9 +86,9 @@ def test_shares_add_up(tree: ChartNode) -> None:
 
 
 @pytest.mark.slow
-def test_danger_is_never_left_out(assessor: Diagnostician, knowledge: Knowledge) -> None:
+def test_danger_is_never_left_out(diagnostician: Diagnostician, knowledge: Knowledge) -> None:
     """Smoke and liquid stand in the chart when all else is cut, and end there with their cautions."""
-    root = DecisionTree(assessor, 2, 0.5).grow()
+    root = DecisionTree(diagnostician, 2, 0.5).grow()
     stops = [spot for spot in spots(root) if spot.kind is ChartNodeKind.STOP]
     assert {name for spot in stops for name in spot.hazards} >= {"burnt", "liquid"}
     assert all(knowledge.hazards[spot.hazards[0]].stop and not spot.branches for spot in stops)
@@ -112,10 +112,10 @@ def test_a_fix_comes_with_its_hazards_and_both_outcomes() -> None:
 
 
 @pytest.mark.slow
-def test_progress_ends_at_one(assessor: Diagnostician) -> None:
+def test_progress_ends_at_one(diagnostician: Diagnostician) -> None:
     """All shares together."""
     shares: list[float] = []
-    DecisionTree(assessor, 2, 0.02, shares.append).grow()
+    DecisionTree(diagnostician, 2, 0.02, shares.append).grow()
     assert sum(shares) == pytest.approx(1)
 
 

@@ -58,10 +58,10 @@ def a_session(knowledge: Knowledge, parts: Parts | None = None) -> Session:
     return session
 
 
-def assessed(assessor: Diagnostician, session: Session) -> tuple[Knowledge, Session, Diagnosis, StepView]:
+def assessed(diagnostician: Diagnostician, session: Session) -> tuple[Knowledge, Session, Diagnosis, StepView]:
     """What a report is made from."""
-    diagnosis = assessor.diagnose(session.history)
-    return assessor.knowledge, session, diagnosis, step_view(assessor, session.history, diagnosis)
+    diagnosis = diagnostician.diagnose(session.history)
+    return diagnostician.knowledge, session, diagnosis, step_view(diagnostician, session.history, diagnosis)
 
 
 class Page(HTMLParser):
@@ -103,22 +103,22 @@ class Page(HTMLParser):
         (End.SHOP, ["To tell and bring"], "It goes to a shop."),
     ],
 )
-def test_sections_of_each_end(assessor: Diagnostician, end: End | None, more: list[str], state: str) -> None:
+def test_sections_of_each_end(diagnostician: Diagnostician, end: End | None, more: list[str], state: str) -> None:
     """What a report holds depends on how the session ended."""
-    session = a_session(assessor.knowledge)
+    session = a_session(diagnostician.knowledge)
     if end is not None:
         session = session.add(EventKind.END, "memory-not-seated", end)
-    sections = {s.title: s.lines for s in report_sections(*assessed(assessor, session))}
+    sections = {s.title: s.lines for s in report_sections(*assessed(diagnostician, session))}
     assert [title for title in sections if title != "Cautions"] == [*ALWAYS, *more]
     assert sections["State"][0].startswith(state)
-    mended = f"{assessor.knowledge.causes['memory-not-seated'].title} (mended)"
+    mended = f"{diagnostician.knowledge.causes['memory-not-seated'].title} (mended)"
     assert (sections["Most probable causes"] == (mended,)) == (end is End.STARTS)
 
 
-def test_what_was_seen_and_tried(assessor: Diagnostician) -> None:
+def test_what_was_seen_and_tried(diagnostician: Diagnostician) -> None:
     """The last answer counts; what was tried comes with its outcome; what was not possible is told."""
-    knowledge = assessor.knowledge
-    sections = {s.title: s.lines for s in report_sections(*assessed(assessor, a_session(knowledge)))}
+    knowledge = diagnostician.knowledge
+    sections = {s.title: s.lines for s in report_sections(*assessed(diagnostician, a_session(knowledge)))}
     screen = knowledge.findings["screen"]
     assert sections["Seen"] == (f"{screen.title}: {screen.answer_text('no-signal')}",)
     assert sections["Tried"] == (
@@ -127,33 +127,33 @@ def test_what_was_seen_and_tried(assessor: Diagnostician) -> None:
     )
 
 
-def test_empty_session(assessor: Diagnostician) -> None:
+def test_empty_session(diagnostician: Diagnostician) -> None:
     """Empty sections are left out."""
-    sections = report_sections(*assessed(assessor, new_session("bench-1", assessor.knowledge)))
+    sections = report_sections(*assessed(diagnostician, new_session("bench-1", diagnostician.knowledge)))
     assert [section.title for section in sections] == ["State", "Most probable causes", "Next step"]
 
 
-def test_cautions_are_in_the_report(assessor: Diagnostician) -> None:
+def test_cautions_are_in_the_report(diagnostician: Diagnostician) -> None:
     """A burnt smell is on the page that goes to the shop."""
-    session = new_session("bench-1", assessor.knowledge).add(EventKind.ANSWER, "danger-signs", "burnt-smell-or-smoke")
-    sections = {s.title: s.lines for s in report_sections(*assessed(assessor, session))}
-    assert assessor.knowledge.hazards["burnt"].caution in sections["Cautions"]
+    session = new_session("bench-1", diagnostician.knowledge).add(EventKind.ANSWER, "danger-signs", "burnt-smell-or-smoke")
+    sections = {s.title: s.lines for s in report_sections(*assessed(diagnostician, session))}
+    assert diagnostician.knowledge.hazards["burnt"].caution in sections["Cautions"]
 
 
-def test_end_that_nobody_knows(assessor: Diagnostician) -> None:
+def test_end_that_nobody_knows(diagnostician: Diagnostician) -> None:
     """An end and a cause of another edition are shown as they are."""
-    session = a_session(assessor.knowledge).add(EventKind.END, "gone-cause", "gone-end")
+    session = a_session(diagnostician.knowledge).add(EventKind.END, "gone-cause", "gone-end")
     for write in (markdown_report, html_report):
-        assert "gone-end" in write(*assessed(assessor, session))
+        assert "gone-end" in write(*assessed(diagnostician, session))
 
 
 @pytest.mark.slow
 @settings(max_examples=60)
 @given(texts)
-def test_html_shows_text_as_it_is(assessor: Diagnostician, text: str) -> None:
+def test_html_shows_text_as_it_is(diagnostician: Diagnostician, text: str) -> None:
     """A page holds the tags it is made of and no other, and each text comes out as it went in, but for what controls the page."""
-    session = a_session(assessor.knowledge, Parts(firmware=text))
-    page = Page(html_report(*assessed(assessor, session)))
+    session = a_session(diagnostician.knowledge, Parts(firmware=text))
+    page = Page(html_report(*assessed(diagnostician, session)))
     assert page.tags == TAGS
     assert page.attributes == {"lang", "charset", "name", "content"}
     assert without_controls(f"firmware: {text}") in page.items
@@ -167,10 +167,12 @@ def one_line(text: str) -> str:
 @pytest.mark.slow
 @settings(max_examples=60)
 @given(texts)
-def test_markdown_shows_text_as_it_is(assessor: Diagnostician, text: str) -> None:
+def test_markdown_shows_text_as_it_is(diagnostician: Diagnostician, text: str) -> None:
     """Rendered by a CommonMark library (with tables and strike-through), each text is one line of a list, as it went in."""
-    session = a_session(assessor.knowledge, Parts(firmware=text))
-    rendered = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(markdown_report(*assessed(assessor, session)))
+    session = a_session(diagnostician.knowledge, Parts(firmware=text))
+    rendered = (
+        MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(markdown_report(*assessed(diagnostician, session)))
+    )
     page = Page(rendered)
     assert page.tags == {"h1", "h2", "ul", "li", "p"}
     assert one_line(f"firmware: {text}") in [" ".join(item.split()) for item in page.items]
@@ -178,26 +180,28 @@ def test_markdown_shows_text_as_it_is(assessor: Diagnostician, text: str) -> Non
 
 @pytest.mark.slow
 @pytest.mark.parametrize("text", NASTY)
-def test_markdown_of_a_line_alone(assessor: Diagnostician, text: str) -> None:
+def test_markdown_of_a_line_alone(diagnostician: Diagnostician, text: str) -> None:
     """A line that begins with what would be a list, a heading or a rule is shown as it is."""
-    session = a_session(assessor.knowledge).add(EventKind.END, "", text)
-    rendered = MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(markdown_report(*assessed(assessor, session)))
+    session = a_session(diagnostician.knowledge).add(EventKind.END, "", text)
+    rendered = (
+        MarkdownIt("commonmark").enable(["table", "strikethrough"]).render(markdown_report(*assessed(diagnostician, session)))
+    )
     page = Page(rendered)
     assert page.tags == {"h1", "h2", "ul", "li", "p"}
     assert page.items[0] == one_line(text)
 
 
-def test_what_was_dropped_is_told(assessor: Diagnostician) -> None:
+def test_what_was_dropped_is_told(diagnostician: Diagnostician) -> None:
     """A session of another edition: what is missing from the report stands in it."""
-    session = replace(a_session(assessor.knowledge), dropped=("no finding is called 'gone'",))
-    titles = {section.title: section.lines for section in report_sections(*assessed(assessor, session))}
+    session = replace(a_session(diagnostician.knowledge), dropped=("no finding is called 'gone'",))
+    titles = {section.title: section.lines for section in report_sections(*assessed(diagnostician, session))}
     assert titles["Dropped, since this edition does not know it"] == session.dropped
-    assert report_data(*assessed(assessor, session))["dropped"] == list(session.dropped)
+    assert report_data(*assessed(diagnostician, session))["dropped"] == list(session.dropped)
 
 
-def test_data(assessor: Diagnostician) -> None:
+def test_data(diagnostician: Diagnostician) -> None:
     """The plain data: the keys that a reader may rely on."""
-    data: dict[str, Any] = report_data(*assessed(assessor, a_session(assessor.knowledge)))
+    data: dict[str, Any] = report_data(*assessed(diagnostician, a_session(diagnostician.knowledge)))
     assert list(data) == ["name", "created", "machine", "facts", "events", "dropped", "assessment", "records", "firmware_plan"]
     assert [list(event) for event in data["events"]] == [["kind", "item", "value", "at"]] * 4
     assert data["assessment"]["next"]["kind"] in ("ask", "do", "shop")

@@ -46,35 +46,35 @@ def bench() -> Diagnostician:
 
 
 @pytest.mark.slow
-def test_a_seed_sets_the_same_exercise(assessor: Diagnostician) -> None:
+def test_a_seed_sets_the_same_exercise(diagnostician: Diagnostician) -> None:
     """For the whole class: the same causes, complaint and way of the advice; another seed sets another one."""
-    first, again = draw_exercise(assessor, 5, "first"), draw_exercise(assessor, 5, "first")
+    first, again = draw_exercise(diagnostician, 5, "first"), draw_exercise(diagnostician, 5, "first")
     assert (first.causes, first.attempt.told) == (again.causes, again.attempt.told)
     assert [step.id for step in first.model.taken] == [step.id for step in again.model.taken]
-    assert len({draw_exercise(assessor, seed, "first").causes for seed in range(4)}) > 1
+    assert len({draw_exercise(diagnostician, seed, "first").causes for seed in range(4)}) > 1
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("level", list(LEVELS))
-def test_levels_hold(assessor: Diagnostician, level: str) -> None:
+def test_levels_hold(diagnostician: Diagnostician, level: str) -> None:
     """The advice gets each machine going in a number of steps that belongs to the level."""
     low, high = LEVELS[level]
-    model = draw_exercise(assessor, 1, level).model
+    model = draw_exercise(diagnostician, 1, level).model
     assert model.ended == "starts"
     assert low <= len(model.taken) <= high
 
 
 @pytest.mark.slow
-def test_a_cause_to_practise(assessor: Diagnostician) -> None:
+def test_a_cause_to_practise(diagnostician: Diagnostician) -> None:
     """What is due is drawn, and no seed gives it away."""
-    exercise = draw_exercise(assessor, 3, "first", "memory-not-seated")
+    exercise = draw_exercise(diagnostician, 3, "first", "memory-not-seated")
     assert exercise.causes == ("memory-not-seated",)
     assert exercise.seed is None
 
 
-def test_the_advice_loses_nothing(assessor: Diagnostician) -> None:
+def test_the_advice_loses_nothing(diagnostician: Diagnostician) -> None:
     """Beside itself the advice has no loss, and the best score when the cause is named."""
-    exercise = draw_exercise(assessor, 2, "first")
+    exercise = draw_exercise(diagnostician, 2, "first")
     said = debrief(exercise, exercise.model, exercise.causes[0])
     assert (said.losses, said.slips, said.quality) == ((), 0, 5)
 
@@ -111,15 +111,15 @@ def test_shop_instead_of_repair(bench: Diagnostician) -> None:
     assert debrief(exercise, exercise.attempt.take(StepKind.LAST_RESORT, "shop"), "loose").quality <= 2
 
 
-def test_going_against_a_stop(assessor: Diagnostician) -> None:
+def test_going_against_a_stop(diagnostician: Diagnostician) -> None:
     """A wet machine is not switched on: who does it slips, and is told why."""
-    attempt = begin_attempt(assessor, ["liquid-damage"], 1)
-    attempts = (begin_attempt(assessor, ["liquid-damage"], seed) for seed in range(50))
+    attempt = begin_attempt(diagnostician, ["liquid-damage"], 1)
+    attempts = (begin_attempt(diagnostician, ["liquid-damage"], seed) for seed in range(50))
     wet = next(each for each in attempts if dict(each.told)["danger-signs"] == "liquid")
-    powered = next(a.id for a in assessor.knowledge.actions.values() if a.kind == "fix" and a.powered and not a.closed)
+    powered = next(a.id for a in diagnostician.knowledge.actions.values() if a.kind == "fix" and a.powered and not a.closed)
     against = wet.against(StepKind.DO, powered)
     assert against
-    assert reason_against(assessor.knowledge, against)
+    assert reason_against(diagnostician.knowledge, against)
     assert wet.take(StepKind.DO, powered).taken[0].against == against
     assert attempt.against(StepKind.LAST_RESORT, "shop") == ""
 
@@ -176,17 +176,17 @@ def test_a_day_that_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
         progress.cards_of(progress.load_scores("ab"))
 
 
-def test_sheets(assessor: Diagnostician) -> None:
+def test_sheets(diagnostician: Diagnostician) -> None:
     """What was seen stands on the exercise, the cause only on the answers; markup in them is no markup."""
-    exercise = draw_exercise(assessor, 1, "first")
+    exercise = draw_exercise(diagnostician, 1, "first")
     sheet = sheet_of(exercise, 1)
-    title = assessor.knowledge.causes[exercise.causes[0]].title
-    text = markdown_sheets(assessor.knowledge, [sheet], 1, answers=True)
+    title = diagnostician.knowledge.causes[exercise.causes[0]].title
+    text = markdown_sheets(diagnostician.knowledge, [sheet], 1, answers=True)
     paper, answers = text.split("## Answers to exercise 1")
     assert title not in paper
     assert title in answers
-    assert "## Answers" not in markdown_sheets(assessor.knowledge, [sheet], 1, answers=False)
-    page = html_sheets(assessor.knowledge, [sheet], 1, answers=True)
+    assert "## Answers" not in markdown_sheets(diagnostician.knowledge, [sheet], 1, answers=False)
+    page = html_sheets(diagnostician.knowledge, [sheet], 1, answers=True)
     assert page.count("<section") == 2
     assert len(sheet.seen) >= 3
 

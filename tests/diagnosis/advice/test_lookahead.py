@@ -65,27 +65,27 @@ def test_every_answer_has_the_same_joint_probability_with_every_fault(seed: int)
 @pytest.mark.parametrize("seed", range(4))
 def test_the_same_advice_by_faults(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """120 causes and 60 findings: too many answers for two questions in a row, so all of it must be the same."""
-    assessor = Diagnostician(generated(120, 60, seed))
+    diagnostician = Diagnostician(generated(120, 60, seed))
     for answers in (0, 1, 6):
-        seen = Observations(sampled_evidence(assessor.knowledge, answers, seed).reports)
+        seen = Observations(sampled_evidence(diagnostician.knowledge, answers, seed).reports)
         monkeypatch.setattr(lookaheads, "MANY_HYPOTHESES", HUGE)
-        full = assessor.assess(seen)
+        full = diagnostician.assess(seen)
         monkeypatch.setattr(lookaheads, "MANY_HYPOTHESES", 0)
-        assert_same(assessor.assess(seen), full, ROUNDING)
+        assert_same(diagnostician.assess(seen), full, ROUNDING)
 
 
 @pytest.mark.slow
 def test_at_200_causes_the_truncated_mass_hardly_matters(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where both can be computed, truncated faults change no cost by more than the last resort times their mass."""
-    assessor = Diagnostician(generated(200, 200, 7))
-    seen = Observations(sampled_evidence(assessor.knowledge, 20, 7).reports)
+    diagnostician = Diagnostician(generated(200, 200, 7))
+    seen = Observations(sampled_evidence(diagnostician.knowledge, 20, 7).reports)
     monkeypatch.setattr(lookaheads, "NEGLIGIBLE_MASS", 0.0)
     monkeypatch.setattr(lookaheads, "MANY_HYPOTHESES", HUGE)
-    full = assessor.assess(seen)
+    full = diagnostician.assess(seen)
     monkeypatch.setattr(lookaheads, "MANY_HYPOTHESES", 0)
-    ours = assessor.assess(seen)
+    ours = diagnostician.assess(seen)
     assert 0 < ours.advice.truncated_mass < 1e-6
-    assert_same(ours, full, 1e-6 * assessor.knowledge.base.shop.effort.cost(1.0) * 2)
+    assert_same(ours, full, 1e-6 * diagnostician.knowledge.base.shop.effort.cost(1.0) * 2)
 
 
 def assert_same(one: Diagnosis, other: Diagnosis, margin: float) -> None:
@@ -100,18 +100,18 @@ def assert_same(one: Diagnosis, other: Diagnosis, margin: float) -> None:
 @pytest.mark.slow
 def test_a_thousand_causes() -> None:
     """Half a million hypotheses fit, a whole session can be led, and the truncated mass is reported."""
-    assessor = Diagnostician(generated(1000, 1000, 2))
-    assert len(assessor.model.hypotheses.first) > MANY_HYPOTHESES
-    evidence = sampled_evidence(assessor.knowledge, 6, 2)
-    first = assessor.assess(Observations())
-    later = assessor.assess(Observations(evidence.reports))
+    diagnostician = Diagnostician(generated(1000, 1000, 2))
+    assert len(diagnostician.model.hypotheses.first) > MANY_HYPOTHESES
+    evidence = sampled_evidence(diagnostician.knowledge, 6, 2)
+    first = diagnostician.assess(Observations())
+    later = diagnostician.assess(Observations(evidence.reports))
     assert all(0 <= a.advice.truncated_mass < 1e-6 for a in (first, later))
     assert later.posterior.sum() == pytest.approx(1)
     assert any(s.kind is StepKind.ASK for s in (first.advice.step, *first.advice.others))
     assert later.ranking[0][1] > first.ranking[0][1]
     leading = later.ranking[0][0]
-    fix = max(assessor.knowledge.causes[leading].fixes.items(), key=lambda pair: pair[1])[0]
-    failed = assessor.assess(Observations(evidence.reports, (fix,)))
+    fix = max(diagnostician.knowledge.causes[leading].fixes.items(), key=lambda pair: pair[1])[0]
+    failed = diagnostician.assess(Observations(evidence.reports, (fix,)))
     assert failed.advice.truncated_mass < 1e-6
     assert dict(failed.ranking)[leading] < dict(later.ranking)[leading]
-    assert "members" not in vars(assessor.model.hypotheses)
+    assert "members" not in vars(diagnostician.model.hypotheses)

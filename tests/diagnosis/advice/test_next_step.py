@@ -139,7 +139,7 @@ def test_totals_rise_from_the_advised_step_on() -> None:
 
 def test_the_same_observations_give_the_same_advice() -> None:
     """An assessment has no memory."""
-    assessor = Diagnostician(two_causes(ask=1.0))
-    before = assessor.assess(Observations()).advice
-    assessor.assess(Observations(reports=(Report("lamp", "on"),), tried=("replace-board",)))
-    assert assessor.assess(Observations()).advice == before
+    diagnostician = Diagnostician(two_causes(ask=1.0))
+    before = diagnostician.assess(Observations()).advice
+    diagnostician.assess(Observations(reports=(Report("lamp", "on"),), tried=("replace-board",)))
+    assert diagnostician.assess(Observations()).advice == before

@@ -22,11 +22,11 @@ def lamp() -> Knowledge:
 
 def test_predictions_are_the_diagnoses_that_would_follow() -> None:
     """The likeliest answer first; each leads where the real answer would."""
-    assessor = Diagnostician(lamp())
-    predictions = predicted_answers(assessor.model, assessor.assess(Observations()), "lamp")
+    diagnostician = Diagnostician(lamp())
+    predictions = predicted_answers(diagnostician.model, diagnostician.assess(Observations()), "lamp")
     assert [p.answer for p in predictions] == ["off", "on"]
     assert sum(p.probability for p in predictions) == pytest.approx(1.0)
     for prediction in predictions:
-        then = assessor.assess(Observations((Report("lamp", prediction.answer),))).ranking
+        then = diagnostician.assess(Observations((Report("lamp", prediction.answer),))).ranking
         assert [cause for cause, _ in prediction.leading] == [cause for cause, _ in then]
         assert [p for _, p in prediction.leading] == pytest.approx([p for _, p in then])

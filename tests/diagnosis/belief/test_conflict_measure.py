@@ -60,12 +60,12 @@ def five_signs() -> Knowledge:
 @pytest.mark.parametrize("cause", "abcd")
 def test_signs_of_one_cause_are_no_conflict(cause: str) -> None:
     """They are likelier together than apart."""
-    assessor = Diagnostician(five_signs())
+    diagnostician = Diagnostician(five_signs())
     reports = as_reports({f"sign{k}": cause for k in range(5)})
-    found = conflict_measure(assessor.model, Evidence(reports))
+    found = conflict_measure(diagnostician.model, Evidence(reports))
     assert found is not None
     assert found.bits < 0
-    assert assessor.assess(Observations(reports)).conflict is None
+    assert diagnostician.assess(Observations(reports)).conflict is None
 
 
 @pytest.mark.parametrize("planted", range(5))
@@ -105,14 +105,14 @@ def test_one_answer_cannot_contradict_itself() -> None:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
-def test_shipped_causes_seen_as_they_are(assessor: Diagnostician, seed: int) -> None:
+def test_shipped_causes_seen_as_they_are(diagnostician: Diagnostician, seed: int) -> None:
     """The likeliest answers of each shipped cause, some of them left out, are no conflict."""
     rng = random.Random(seed)
-    for cause in assessor.knowledge.causes.values():
+    for cause in diagnostician.knowledge.causes.values():
         answers = {}
         for name, shown in sorted(cause.shows.items()):
-            finding = assessor.knowledge.findings[name]
+            finding = diagnostician.knowledge.findings[name]
             if finding.combine is not Combine.HISTORY and rng.random() < 0.7:
                 answers[name] = max(shown, key=shown.__getitem__)
-        found = assessor._conflict(Evidence(as_reports(answers)))
+        found = diagnostician._conflict(Evidence(as_reports(answers)))
         assert found is None, (cause.id, found)

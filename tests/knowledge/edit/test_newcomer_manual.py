@@ -24,9 +24,9 @@ def test_a_rule_and_a_case_by_hand(tmp_path: Path) -> None:
         (text,) = ("\n".join(b.lines) for b in blocks("trainer.md") if b.kind == "yaml" and b.lines[0] == f"id: {name}")
         (kb / folder / f"{name}.yaml").write_text(f"{text}\n", encoding="utf-8")
     assert lint(kb).problems == before
-    assessor = Diagnostician(load_knowledge(kb, cached=False))
-    case = assessor.knowledge.cases["rattled-on-monday"]
-    found = assessor.diagnose(case_history(case))
+    diagnostician = Diagnostician(load_knowledge(kb, cached=False))
+    case = diagnostician.knowledge.cases["rattled-on-monday"]
+    found = diagnostician.diagnose(case_history(case))
     assert set(case.expect["fires"]) <= {firing.rule for firing in found.inference.firings}
     assert found.ranking[0][0] == case.expect["cause"]
     assert "no-mains" in found.inference.ruled_out
