@@ -15,6 +15,7 @@ from rich.cells import cell_len
 
 from cli.terminal import ROOT, Terminal, command, environment, plain, words
 from nopost.diagnosis.history import End, EventKind
+from nopost.diagnosis.replay import event_answers
 from nopost.knowledge.model import UNKNOWN, Knowledge
 from nopost.store.sessions import Session, load, session_names
 
@@ -496,7 +497,9 @@ def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
         t.prompt(begin)
         t.type("\x04")
         assert t.end() == 0
-    assert "trace-stage" in dict(given(kept(knowledge)))
+    (event,) = kept(knowledge).history.events
+    assert (event.kind, event.text) == (EventKind.CODES, "60\n61\n62\n55")
+    assert "trace-stage" in event_answers(event, knowledge)
 
 
 @pytest.mark.slow
