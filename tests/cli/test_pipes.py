@@ -508,7 +508,7 @@ def test_report_of_a_hand_made_session(run: Run, home: Path, form: str) -> None:
     run("diagnose", "--name", "odd", stdin="1\nq\n")
     path = home / "sessions" / "odd.json"
     data = json.loads(path.read_text(encoding="utf-8"))
-    data["machine"] = {"board": "\x1b[2J\ud800<script>x</script>\x07", "cpu": "\x9b2J"}
+    data["records"] = {"firmware": "\x1b[2J\ud800<script>x</script>\x07", "cpu": "\x9b2J"}
     path.write_text(json.dumps(data), encoding="utf-8")
     done = run("report", "odd", "--format", form)
     assert (done.returncode, done.stderr) == (0, "")
