@@ -153,7 +153,7 @@ def _codes(knowledge: Knowledge, codes: str, board: str) -> list[Event]:
 def _text_of(raw: bytes) -> str:
     """The text of a file of codes; empty for one that is no text."""
     try:
-        return raw.decode("utf-16" if raw[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig") if b"\0" not in raw else ""
+        return raw.decode("utf-8-sig") if b"\0" not in raw else ""
     except UnicodeDecodeError:
         return ""
 

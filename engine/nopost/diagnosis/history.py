@@ -15,6 +15,7 @@ from typing import Any
 from nopost.diagnosis.effort import Person
 from nopost.errors import UnknownNameError
 from nopost.knowledge.model import ABSENT, UNKNOWN, Case, Finding, Knowledge
+from nopost.text import comma_parts
 
 OUTCOMES = ("starts", "same", "changed")
 """What can come of a fix: the machine starts, nothing changed, something else is seen now."""
@@ -102,7 +103,7 @@ class Parts:
         """From the `records` of a case file or of a kept session; `slots` may be a list, or one text with commas."""
         slots = data.get("slots", ())
         if isinstance(slots, str):
-            slots = [slot.strip() for slot in slots.split(",") if slot.strip()]
+            slots = comma_parts(slots)
         return cls(
             board=data.get("board") or "",
             cpu=data.get("cpu") or "",

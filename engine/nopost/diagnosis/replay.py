@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -87,13 +87,6 @@ def event_answers(event: Event, knowledge: Knowledge) -> Mapping[str, str]:
             return reading_answers(knowledge, event.text, event.item, alone=event.value == "alone")
         case _:
             return {}
-
-
-def told_answers(history: History, knowledge: Knowledge) -> Iterator[tuple[Event, str, str]]:
-    """(event, finding, answer) of all that was told, in order, whatever the source."""
-    for event in history.events:
-        for finding, answer in event_answers(event, knowledge).items():
-            yield event, finding, answer
 
 
 def code_answers(knowledge: Knowledge, text: str, table: str = "") -> Mapping[str, str]:
