@@ -10,9 +10,8 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from nopost.knowledge.edit.canonical_yaml import WIDTH
+from nopost.knowledge.edit.canonical_yaml import WIDTH, yaml_text
 from nopost.knowledge.edit.change_yaml import canonical_text
-from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.yaml_reader import parse_yaml
 from nopost.text import find_control
 
