@@ -82,18 +82,20 @@ class Player:
             step = found.advice.step
             if step.kind is StepKind.LAST_RESORT or len(history.events) >= MOST_MOVES:
                 return ended(False, len(history.events), fixes, cost + HAND_OVER, rank)
-            order.append(("*" if step.kind is StepKind.DO else "") + step.id)
-            cost += float(self.prices[step.id]["price"]) if step.id in self.prices else step.cost
-            if step.kind is StepKind.ASK:
-                answer = sheet["answers"].get(step.id, defaults.get(step.id, "unknown"))
-                if answer not in possible_answers(self.knowledge.findings[step.id]):
-                    answer = "unknown"
-                history = history.with_event(Event(EventKind.ANSWER, step.id, answer))
-                continue
-            fixes += 1
-            if step.id in mends:
-                return ended(True, len(history.events) + 1, fixes - 1, cost, rank)
-            history = history.with_event(Event(EventKind.TRIED, step.id, "same"))
+            for name in (step.id, *step.together):
+                order.append(("*" if step.kind is StepKind.DO else "") + name)
+                cost += float(self.prices[name]["price"]) if name in self.prices else step.cost
+                if step.kind is StepKind.ASK:
+                    answer = sheet["answers"].get(name, defaults.get(name, "unknown"))
+                    if answer not in possible_answers(self.knowledge.findings[name]):
+                        answer = "unknown"
+                    history = history.with_event(Event(EventKind.ANSWER, name, answer))
+                    continue
+                fixes += 1
+                history = history.with_event(Event(EventKind.TRIED, name, "same"))
+            tried = (step.id, *step.together) if step.kind is StepKind.DO else ()
+            if set(tried) & set(mends):
+                return ended(True, len(history.events), fixes - 1, cost, rank)
 
     def rank(self, case: Mapping[str, Any]) -> tuple[tuple[str, float], ...]:
         """(cause, probability), falling, from coded statements alone."""

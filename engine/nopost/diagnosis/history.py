@@ -51,6 +51,12 @@ def finding_effort(knowledge: Knowledge, finding: Finding, person: Person) -> Ef
     return own + action_effort(knowledge, knowledge.actions[finding.action], person) if finding.action else own
 
 
+def finding_place(knowledge: Knowledge, finding: Finding) -> frozenset[str]:
+    """Preparations that observing a finding needs, with those of its test."""
+    test = knowledge.actions[finding.action].at if finding.action else ()
+    return knowledge.base.closure((*finding.at, *test))
+
+
 def _with_tools(knowledge: Knowledge, effort: Effort, needs: tuple[str, ...], person: Person) -> Effort:
     for need in needs:
         if need not in person.at_hand:

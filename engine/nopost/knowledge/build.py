@@ -54,6 +54,7 @@ def finding(data: Data) -> m.Finding:
         reads=m.Instrument(reads["finding"], reads["table"]) if reads else None,
         misreport=data.get("misreport", 0.03),
         effort=effort(data["effort"]) if "effort" in data else m.Effort(0.0),
+        at=tuple(data.get("at", ())),
         needs=tuple(data.get("needs", ())),
         action=data.get("action", ""),
         hazards=tuple(data.get("hazards", ())),
@@ -91,6 +92,7 @@ def action(data: Data) -> m.Action:
         part=data["part"],
         steps=tuple(data["steps"]),
         effort=effort(data["effort"]),
+        at=tuple(data.get("at", ())),
         needs=tuple(data.get("needs", ())),
         hazards=tuple(data.get("hazards", ())),
         powered=data["powered"],
@@ -157,7 +159,14 @@ def base(data: Data) -> m.Base:
         route_effort=_route_effort(data["route_effort"]) if "route_effort" in data else None,
         words=m.Words(**data.get("words", {})),
         roles=build_roles(data.get("roles", {})),
+        preparations={name: _preparation(each) for name, each in data.get("preparations", {}).items()},
+        trial=effort(data["trial"]) if "trial" in data else m.Effort(0.0),
+        exchange=effort(data["exchange"]) if "exchange" in data else m.Effort(0.0),
     )
+
+
+def _preparation(data: Data) -> m.Preparation:
+    return m.Preparation(data["title"], effort(data["effort"]), tuple(data.get("needs", ())), data.get("stays", False))
 
 
 def _route_effort(data: Data) -> m.RouteEffort:

@@ -117,6 +117,7 @@ class Finding:
     reads: Instrument | None = None
     misreport: float = 0.03
     effort: Effort = Effort(1.0)
+    at: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     action: str = ""
     hazards: tuple[str, ...] = ()
@@ -194,6 +195,7 @@ class Action:
     part: str
     steps: tuple[str, ...]
     effort: Effort
+    at: tuple[str, ...] = ()
     needs: tuple[str, ...] = ()
     hazards: tuple[str, ...] = ()
     powered: bool = False
@@ -260,6 +262,17 @@ class Tool:
 
 
 @dataclass(frozen=True, slots=True)
+class Preparation:
+    """A state of the machine in which steps take place, and what getting there and back takes. `needs`: other preparations first;
+    `stays`: it is kept while the machine is tried."""
+
+    title: str
+    effort: Effort
+    needs: tuple[str, ...] = ()
+    stays: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """The last resort."""
 
@@ -316,6 +329,20 @@ class Base:
     route_effort: RouteEffort | None = None
     words: Words = Words()
     roles: Roles = field(default_factory=Roles)
+    preparations: Mapping[str, Preparation] = field(default_factory=dict)
+    trial: Effort = Effort(0.0)
+    exchange: Effort = Effort(0.0)
+
+    def closure(self, at: Iterable[str]) -> frozenset[str]:
+        """These preparations and all that they need before."""
+        found: set[str] = set()
+        waiting = list(at)
+        while waiting:
+            name = waiting.pop()
+            if name not in found:
+                found.add(name)
+                waiting.extend(self.preparations[name].needs)
+        return frozenset(found)
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,10 +10,13 @@ import numpy as np
 
 from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.advice.lookahead import Lookahead, lookahead
-from nopost.diagnosis.advice.repair import RepairPlan
+from nopost.diagnosis.advice.preparations import Workplace
+from nopost.diagnosis.advice.repair import RepairCosts, RepairPlan
+from nopost.diagnosis.advice.rounds import best_round
 from nopost.diagnosis.advice.value_of_information import (
     AnswerBranches,
     Question,
+    QuestionValue,
     RepairProblem,
     cost_of_repair_first,
     value_of_information,
@@ -21,8 +24,8 @@ from nopost.diagnosis.advice.value_of_information import (
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.diagnosis.history import Person, action_effort, effort_cost, finding_effort
-from nopost.knowledge.model import Action
+from nopost.diagnosis.history import Person, action_effort, effort_cost, finding_effort, finding_place, minute_rate
+from nopost.knowledge.model import Action, Effort, Knowledge
 
 REPAIR_FIRST_MARGIN = 0.02
 """A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
@@ -30,6 +33,9 @@ ahead undervalues asking, for more questions can follow; and a look is easier on
 
 LIKELY = 0.4
 """A fix with at least this probability of success need not be better by the margin (judgement)."""
+
+GOOD_ENOUGH = 0.8
+"""A fix with at least this share of the best fix's probability is good enough for the last resort (judgement)."""
 
 MOST_OTHERS = 5
 """Steps named beside the next one at most."""
@@ -53,7 +59,8 @@ class Step:
     `id`: of the finding to ask about or of the action to do, "shop" for the last resort. `cost`: of the step itself, in money.
     `expected_total_cost`: from now to the end when this step comes next, in money. `success_probability`: for a fix, that the
     machine starts after it. `opening`: whether it is one of the opening questions of the knowledge base. `rule`: id of the rule
-    that puts it first whatever it is worth, "" when none does.
+    that puts it first whatever it is worth, "" when none does. `together`: findings asked, or fixes done before the machine is
+    tried, in one go with it; costs and probabilities are of all.
     """
 
     kind: StepKind
@@ -63,6 +70,7 @@ class Step:
     success_probability: float = 0.0
     opening: bool = False
     rule: str = ""
+    together: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,6 +107,7 @@ class Adviser:
         fixes = [a.id for a in self.knowledge.actions.values() if a.kind == "fix"]
         self._fix_index = {name: k for k, name in enumerate(fixes)}
         self._repair_probabilities = model.repair_probabilities(fixes)
+        self._part_prices = self._prices_of_parts()
 
     def advise(self, available: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
         """The next step among the available ones.
@@ -110,7 +119,7 @@ class Adviser:
             person: whose costs count.
         """
         cases = lookahead(self.model, self.model.current_posterior(posterior, evidence))
-        repairs = self._repairs(self._helpful_fixes(available.fixes(), cases), cases, person)
+        repairs = self._repairs(self._helpful_fixes(available.fixes(), cases), cases, person, available)
         questions = self._questions(available, cases, evidence, person)
         steps = self._ranked_steps(repairs, questions)
         first = self._mandatory_step(available, repairs, person) or steps[0]
@@ -128,9 +137,9 @@ class Adviser:
         """
         kind, name = step
         cases = lookahead(self.model, self.model.current_posterior(posterior, evidence))
-        repairs = self._repairs(available.fixes(), cases, person)
+        repairs = self._repairs(available.fixes(), cases, person, available)
         if kind is StepKind.LAST_RESORT:
-            return repairs.problem.last_resort_cost
+            return repairs.problem.last_resort_cost()
         questions = self._questions(available, cases, evidence, person)
         if kind is StepKind.ASK:
             chosen = [q for q in questions if q.name == name]
@@ -143,7 +152,7 @@ class Adviser:
         return self.own_cost(step, person) + repairs.plan.expected_cost_of_repair
 
     def own_cost(self, step: tuple[StepKind, str], person: Person) -> float:
-        """What the step itself costs, in money."""
+        """What the step itself costs, in money, without preparations and without trying the machine."""
         kind, name = step
         if kind is StepKind.ASK:
             return effort_cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], person), person)
@@ -152,48 +161,92 @@ class Adviser:
     def _action_cost(self, action: Action, person: Person) -> float:
         return effort_cost(self.knowledge, action_effort(self.knowledge, action, person), person)
 
+    def _prices_of_parts(self) -> Floats:
+        """(C + 1,) money for the part that each cause turns out to need, and for an unlisted one the prior mean of them.
+
+        That of the cheapest fix among those that are as good as the best but for a fifth (judgement).
+        """
+        prices = []
+        for cause in self.model.hypotheses.causes:
+            fixes = self.knowledge.causes[cause].fixes
+            enough = max(fixes.values(), default=0.0) * GOOD_ENOUGH
+            prices.append(min((self.knowledge.actions[a].effort.money for a, p in fixes.items() if p >= enough), default=0.0))
+        weights = np.exp(self.model.hypotheses.log_prior[: len(prices)])
+        return np.append(prices, np.average(prices, weights=weights))
+
     def _helpful_fixes(self, fixes: list[Action], cases: Lookahead) -> list[Action]:
         """Fixes that can remove one of the faults considered."""
         causes = cases.faults[cases.faults < len(self._repair_probabilities)]
         helps = self._repair_probabilities[causes].max(axis=0, initial=0.0) > 0
         return [fix for fix in fixes if helps[self._fix_index[fix.id]]]
 
-    def _repairs(self, fixes: list[Action], cases: Lookahead, person: Person) -> _Repairs:
+    def _repairs(self, fixes: list[Action], cases: Lookahead, person: Person, available: AvailableSteps) -> _Repairs:
         """The repair problem of these fixes over the faults considered; no fix removes an unlisted cause."""
+        knowledge, workplace = self.knowledge, Workplace(self.knowledge, person)
         columns = [self._fix_index[a.id] for a in fixes]
         of_listed = self._repair_probabilities[:, columns]
+        labour = effort_cost(knowledge, knowledge.base.shop.effort, person)
+        costs = RepairCosts(
+            fixes=np.array([self._action_cost(a, person) for a in fixes]),
+            last_resort=labour + self._part_prices[cases.faults],
+            places=workplace.places([a.at for a in fixes]),
+            preparations=workplace.preparations,
+            trial=_optional_cost(knowledge, knowledge.base.trial, person),
+            exchange=_optional_cost(knowledge, knowledge.base.exchange, person),
+        )
         repair_probability = np.vstack([of_listed, np.zeros((1, len(columns)))])[cases.faults]
-        costs = np.array([self._action_cost(a, person) for a in fixes])
-        last_resort_cost = effort_cost(self.knowledge, self.knowledge.base.shop.effort, person)
-        problem = RepairProblem(cases.belief, cases.fault_shares, repair_probability, costs, last_resort_cost)
+        ready = workplace.place(available.observations.ready)
+        problem = RepairProblem(cases.belief, cases.fault_shares, repair_probability, costs, ready)
         return _Repairs(problem, fixes, problem.best_plan())
 
     def _questions(self, available: AvailableSteps, cases: Lookahead, evidence: Evidence, person: Person) -> list[Question]:
         """The available questions whose answers are informative."""
-        names = [f.id for f in available.questions() if f.id in self.model.informative_findings]
-        costs = [self.own_cost((StepKind.ASK, name), person) for name in names]
-        return [Question(*each) for each in zip(names, costs, cases.predictive_tables(names, evidence), strict=True)]
+        findings = [f for f in available.questions() if f.id in self.model.informative_findings]
+        tables = cases.predictive_tables([f.id for f in findings], evidence)
+        workplace = Workplace(self.knowledge, person)
+        return [
+            Question(
+                f.id,
+                self.own_cost((StepKind.ASK, f.id), person),
+                table,
+                workplace.place(finding_place(self.knowledge, f)),
+                f.powered,
+                in_round=not f.action,
+            )
+            for f, table in zip(findings, tables, strict=True)
+        ]
 
     def _ranked_steps(self, repairs: _Repairs, questions: list[Question]) -> list[Step]:
         """Questions that beat repair at once, the fixes of the plan and the last resort, least expected total cost first."""
         problem, plan = repairs.problem, repairs.plan
         repair_now = plan.expected_cost_of_repair
-        costs = {q.name: q.cost for q in questions}
         branches = AnswerBranches.of(problem, questions)
+        costs = {q.name: float(cost) for q, cost in zip(questions, branches.asking, strict=True)}
+        fix_costs = problem.costs.alone(problem.ready)
         asks = [
             Step(StepKind.ASK, value.name, costs[value.name], value.expected_total_cost)
             for value in branches.question_values()
             if value.expected_total_cost < repair_now
         ]
+        asks = self._with_round(problem, questions, asks, repair_now)
         probabilities = problem.success_probabilities()
         repair_first = self._repair_first_total(plan, branches, asks, probabilities)
         steps = []
         for place, k in enumerate(plan.fixes):
             total = repair_now + place * RANK_STEP if place else repair_first
-            steps.append(Step(StepKind.DO, repairs.fixes[k].id, float(problem.fix_costs[k]), total, probabilities[k]))
-        last_resort_total = problem.last_resort_cost if plan.fixes else repair_now
-        steps.append(Step(StepKind.LAST_RESORT, "shop", problem.last_resort_cost, last_resort_total))
+            steps.append(Step(StepKind.DO, repairs.fixes[k].id, float(fix_costs[k]), total, probabilities[k]))
+        last_resort = problem.last_resort_cost()
+        steps.append(Step(StepKind.LAST_RESORT, "shop", last_resort, last_resort if plan.fixes else repair_now))
         return sorted([*asks, *steps], key=lambda step: step.expected_total_cost)
+
+    def _with_round(self, problem: RepairProblem, questions: list[Question], asks: list[Step], repair_now: float) -> list[Step]:
+        """The questions, the best of them as the first of a round when looking at more in one go is better."""
+        values = [QuestionValue(step.id, step.expected_total_cost) for step in asks]
+        best = best_round(problem, questions, values)
+        if best is None or best.expected_total_cost >= min(repair_now, *(s.expected_total_cost for s in asks)):
+            return asks
+        first = Step(StepKind.ASK, best.names[0], best.cost, best.expected_total_cost, together=best.names[1:])
+        return [first, *(step for step in asks if step.id != first.id)]
 
     def _repair_first_total(
         self, plan: RepairPlan, branches: AnswerBranches, asks: list[Step], success_probabilities: list[float]
@@ -246,3 +299,8 @@ class Adviser:
                 own_cost, total = self.own_cost((StepKind.DO, name), person), repairs.plan.expected_cost_of_repair
                 return Step(StepKind.DO, name, own_cost, total, dict(of_fix).get(name, 0.0), rule=rule)
         return None
+
+
+def _optional_cost(knowledge: Knowledge, effort: Effort, person: Person) -> float:
+    """An effort in money that a knowledge base need not name."""
+    return effort.cost(minute_rate(knowledge, person))

@@ -2,25 +2,27 @@
 
 ECO = cost of asking + sum over answers of P(answer) * ECR(answer), where ECR is the expected cost of repair; a question is asked
 only when its ECO is less than the ECR now (Heckerman, Breese & Rommelse 1995, CACM 38(3), p. 53). One question ahead for all
-questions, two where the number of branches is small. Costs are in money.
+questions, two where the number of branches is small or much is at stake. Costs are in money.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from nopost.diagnosis.advice.repair import RepairPlan, best_plan, exact_cost, greedy_cost
+from nopost.diagnosis.advice.repair import RepairCosts, RepairPlan, best_plan, exact_cost, greedy_cost
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 
 TWO_STEP_BRANCHES = 1200
 """Two questions in a row are considered when that makes no more than this many branches (judgement: quick enough)."""
 REFINED_QUESTIONS = 4
 """For this many of the best questions the plans of all branches are solved exactly."""
-REFINED_FIXES = 7
+REFINED_FIXES = 6
 """So many fixes are compared in all orders in a branch."""
+REFINED_BLOCK = 2
+"""So many fixes come before one trial at most in a branch."""
 
 
 @dataclass(frozen=True)
@@ -28,15 +30,15 @@ class RepairProblem:
     """What may be wrong, and the fixes.
 
     `belief`: (H,) probabilities of H cases; `fault_shares`: (H, K) how each case is shared out over K faults, or (K,) when case k
-    is fault k, and then how much of it remains; `repair_probability`: (K, A) P(fix removes fault); `fix_costs`: (A,);
-    `last_resort_cost`: of the last resort.
+    is fault k, and then how much of it remains; `repair_probability`: (K, A) P(fix removes fault); `costs`: of the fixes and the
+    last resort; `ready`: (P,) preparations that are made now.
     """
 
     belief: Floats
     fault_shares: Floats
     repair_probability: Floats
-    fix_costs: Floats
-    last_resort_cost: float
+    costs: RepairCosts
+    ready: Floats = field(default_factory=lambda: np.zeros(0))
 
     def fault_masses(self, likelihoods: Floats) -> Floats:
         """(R, K) P(fault and observation) for each of R observations, from (R, H) P(observation | case)."""
@@ -52,6 +54,10 @@ class RepairProblem:
         """Probability of the problem: 1 but for rounding, less after a failed fix."""
         return float(self.fault_mass().sum())
 
+    def last_resort_cost(self) -> float:
+        """Expected cost of the last resort, taken now."""
+        return float(self.fault_mass() @ self.costs.last_resort)
+
     def success_probabilities(self) -> list[float]:
         """(A,) probability that the machine starts after each fix, if it is done now."""
         mass = self.fault_mass()
@@ -59,24 +65,36 @@ class RepairProblem:
 
     def best_plan(self) -> RepairPlan:
         """The best plan when nothing is asked."""
-        return best_plan(self.fault_mass(), self.repair_probability, self.fix_costs, self.last_resort_cost)
+        return best_plan(self.fault_mass(), self.repair_probability, self.costs, self.ready)
 
     def after_failed_fix(self, fix: int) -> RepairProblem:
         """The problem when this fix has failed: what remains of each case, and the other fixes."""
-        others = np.arange(len(self.fix_costs)) != fix
-        shares = self.fault_shares * (1 - self.repair_probability[:, fix])
+        others = np.arange(self.repair_probability.shape[1]) != fix
+        chance = self.repair_probability[:, fix]
+        ready = self.costs.preparations.once_tried(np.maximum(self.ready, self.costs.places[fix]))
         return RepairProblem(
-            self.belief, shares, self.repair_probability[:, others], self.fix_costs[others], self.last_resort_cost
+            self.belief,
+            self.fault_shares * (1 - chance),
+            self.repair_probability[:, others],
+            self.costs.without(fix),
+            ready,
         )
 
 
 @dataclass(frozen=True)
 class Question:
-    """A question that can be asked: id, cost of asking, and (H, answers) P(answer | case)."""
+    """A question that can be asked: id, own cost of asking, and (H, answers) P(answer | case).
+
+    `place`: (P,) preparations that it needs; `powered`: whether the machine is switched on for it; `in_round`: whether it can be
+    one of several looks made in one go.
+    """
 
     name: str
     cost: float
     table: Floats
+    place: Floats = field(default_factory=lambda: np.zeros(0))
+    powered: bool = False
+    in_round: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,22 +115,50 @@ def cost_of_repair_first(problem: RepairProblem, fix: int, questions: Sequence[Q
     return AnswerBranches.of(problem, questions).cost_of_repair_first(fix)
 
 
+def asking_costs(problem: RepairProblem, questions: Sequence[Question]) -> Floats:
+    """(Q,) what asking each costs now, with the preparations that it needs."""
+    if not questions:
+        return np.zeros(0)
+    preparations = problem.costs.preparations
+    places, powered = _places(questions)
+    still = preparations.before_look(places, problem.ready, powered)
+    own = problem.costs.exchange + np.array([q.cost for q in questions])
+    return own + preparations.missing_cost(places, still)
+
+
+def ready_after(problem: RepairProblem, questions: Sequence[Question]) -> Floats:
+    """(Q, P) preparations that are made after each question."""
+    places, powered = _places(questions)
+    return problem.costs.preparations.after_look(places, problem.ready, powered)
+
+
+def _places(questions: Sequence[Question]) -> tuple[Floats, Floats]:
+    """(Q, P) places of the questions, and (Q, 1) whether each needs power."""
+    return np.array([q.place for q in questions]), np.array([[q.powered] for q in questions])
+
+
 @dataclass(frozen=True)
 class AnswerBranches:
     """A branch for each answer to each question, R in all, question by question.
 
-    `fault_masses`: (R, K) P(fault and answer).
+    `fault_masses`: (R, K) P(fault and answer); `asking`: (Q,) cost of asking each; `ready`: (R, P) what is ready in each branch.
     """
 
     problem: RepairProblem
     questions: Sequence[Question]
     fault_masses: Floats
+    asking: Floats
+    ready: Floats
 
     @classmethod
-    def of(cls, problem: RepairProblem, questions: Sequence[Question]) -> AnswerBranches:
-        """The branches of these questions in a problem."""
-        none = np.zeros((0, len(problem.repair_probability)))
-        return cls(problem, questions, problem.fault_masses(_likelihoods(questions)) if questions else none)
+    def of(cls, problem: RepairProblem, questions: Sequence[Question], masses: Floats | None = None) -> AnswerBranches:
+        """The branches of these questions in a problem; `masses`: their (R, K) fault masses when they are known."""
+        if not questions:
+            none = np.zeros((0, len(problem.repair_probability)))
+            return cls(problem, questions, none, np.zeros(0), np.zeros((0, len(problem.ready))))
+        masses = problem.fault_masses(_likelihoods(questions)) if masses is None else masses
+        ready = ready_after(problem, questions)[_question_of_branch(questions)]
+        return cls(problem, questions, masses, asking_costs(problem, questions), ready)
 
     def question_values(self) -> list[QuestionValue]:
         """Expected total cost with each question asked first, the cheapest first."""
@@ -123,63 +169,71 @@ class AnswerBranches:
 
     def cost_of_repair_first(self, fix: int) -> float:
         """Expected total cost when this fix comes first and then, if it fails, whatever is best: a question or more fixes."""
-        persistence = 1 - self.problem.repair_probability[:, fix]
-        after = AnswerBranches(self.problem.after_failed_fix(fix), self.questions, self.fault_masses * persistence)
+        problem = self.problem
+        persistence = 1 - problem.repair_probability[:, fix]
+        after = AnswerBranches.of(problem.after_failed_fix(fix), self.questions, self.fault_masses * persistence)
         best_question = (value.expected_total_cost for value in after.question_values()[:1])
         cost_after = min([after.problem.best_plan().expected_cost_of_repair, *best_question])
-        return float(self.problem.fix_costs[fix] * self.problem.total_mass() + cost_after)
+        return float(problem.costs.alone(problem.ready)[fix] * problem.total_mass() + cost_after)
 
     def _expected_costs(self) -> Floats:
         """(Q,) expected total cost with each question asked first."""
         if len(self.fault_masses) ** 2 <= TWO_STEP_BRANCHES and len(self.questions) > 1:
             return self._two_questions_ahead()
-        return self._refined(self._sum_over_answers(self._greedy_costs(self.fault_masses)) + self._costs_of_asking())
+        return self._refined(self._sum_over_answers(self._greedy_costs()) + self._costs_of_asking())
 
     def _refined(self, expected_costs: Floats) -> Floats:
         """(Q,) the same with the branches of the best few solved exactly, so that like is compared with like."""
         best = np.argsort(expected_costs, kind="stable")[:REFINED_QUESTIONS]
-        branches = np.flatnonzero(np.isin(self._question_of_branch(), best))
+        branches = np.flatnonzero(np.isin(_question_of_branch(self.questions), best))
         costs = np.zeros(len(self.fault_masses))
-        costs[branches] = self._exact_costs(self.fault_masses[branches])
+        costs[branches] = self._exact_costs(self.fault_masses[branches], self.ready[branches])
         refined = self._sum_over_answers(costs) + self._costs_of_asking()
         return np.asarray(np.where(np.isin(np.arange(len(expected_costs)), best), refined, expected_costs))
 
     def _two_questions_ahead(self) -> Floats:
         """(Q,) cost of each question and, after each answer, of the better of repair and the best second question."""
-        likelihoods = _likelihoods(self.questions)
+        likelihoods, count = _likelihoods(self.questions), len(self.questions)
         pairs = (likelihoods[:, None, :] * likelihoods).reshape(-1, likelihoods.shape[1])
-        repair_after_both = self._exact_costs(self.problem.fault_masses(pairs)).reshape(len(likelihoods), -1)
-        asking = self.fault_masses.sum(axis=1)[:, None] * [q.cost for q in self.questions]
+        of_branch = _question_of_branch(self.questions)
+        after_first = [replace(self.problem, ready=ready) for ready in ready_after(self.problem, self.questions)]
+        ready = np.concatenate([ready_after(after_first[q], self.questions)[of_branch] for q in of_branch])
+        repair_after_both = self._exact_costs(self.problem.fault_masses(pairs), ready).reshape(len(likelihoods), -1)
+        second_asking = np.array([asking_costs(after_first[q], self.questions) for q in range(count)])[of_branch]
+        asking = self.fault_masses.sum(axis=1)[:, None] * second_asking
         second = self._sum_over_answers(repair_after_both.T).T + asking
-        second[np.arange(len(likelihoods)), self._question_of_branch()] = np.inf  # no question twice
-        after_answer = np.minimum(self._exact_costs(self.fault_masses), second.min(axis=1))
+        second[np.arange(len(likelihoods)), of_branch] = np.inf  # no question twice
+        after_answer = np.minimum(self._exact_costs(self.fault_masses, self.ready), second.min(axis=1))
         return np.asarray(self._sum_over_answers(after_answer) + self._costs_of_asking())
 
     def _costs_of_asking(self) -> Floats:
         """(Q,) cost of asking each, times the probability of the problem."""
-        return np.array([q.cost for q in self.questions]) * self.problem.total_mass()
-
-    def _answer_counts(self) -> list[int]:
-        return [q.table.shape[1] for q in self.questions]
-
-    def _question_of_branch(self) -> Ints:
-        """(R,) index of the question of each branch."""
-        return np.repeat(np.arange(len(self.questions)), self._answer_counts())
+        return self.asking * self.problem.total_mass()
 
     def _sum_over_answers(self, values: Floats) -> Floats:
         """(Q, …) sums of (R, …) values over the answers to each question."""
-        return np.asarray(np.add.reduceat(values, np.cumsum([0, *self._answer_counts()[:-1]])))
+        counts = _answer_counts(self.questions)
+        return np.asarray(np.add.reduceat(values, np.cumsum([0, *counts[:-1]])))
 
-    def _greedy_costs(self, masses: Floats) -> Floats:
-        """(R,) expected cost of repair of each row of (R, K) masses, greedy by efficiency."""
-        return greedy_cost(masses, self.problem.repair_probability, self.problem.fix_costs, self.problem.last_resort_cost)
+    def _greedy_costs(self) -> Floats:
+        """(R,) expected cost of repair in each branch, greedy by efficiency."""
+        return greedy_cost(self.fault_masses, self.problem.repair_probability, self.problem.costs, self.ready)
 
-    def _exact_costs(self, masses: Floats) -> Floats:
-        """(R,) expected cost of repair of each row of (R, K) masses by the best plan."""
+    def _exact_costs(self, masses: Floats, ready: Floats) -> Floats:
+        """(R,) expected cost of repair of each row of (R, K) masses, with (R, P) ready, by the best plan."""
         problem = self.problem
-        return exact_cost(masses, problem.repair_probability, problem.fix_costs, problem.last_resort_cost, REFINED_FIXES)
+        return exact_cost(masses, problem.repair_probability, problem.costs, ready, REFINED_FIXES, REFINED_BLOCK)
 
 
 def _likelihoods(questions: Sequence[Question]) -> Floats:
     """(R, H) P(answer | case), a row for each answer of each question."""
     return np.concatenate([q.table.T for q in questions])
+
+
+def _answer_counts(questions: Sequence[Question]) -> list[int]:
+    return [q.table.shape[1] for q in questions]
+
+
+def _question_of_branch(questions: Sequence[Question]) -> Ints:
+    """(R,) index of the question of each branch."""
+    return np.repeat(np.arange(len(questions)), _answer_counts(questions))

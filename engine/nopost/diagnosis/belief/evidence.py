@@ -140,7 +140,8 @@ class Observations:
     `reports`: answers in order, reserved ones included; `tried`: fixes in order that left the machine dead;
     `stale`: findings to ask again because a fix changed something; `outdated`: findings that a fix may have put right, which
     rules see no more; `skipped`: actions the person cannot or will not do;
-    `facts`: what the records settle; `unchanged`: after which fixes, counted from 1, nothing had changed.
+    `facts`: what the records settle; `unchanged`: after which fixes, counted from 1, nothing had changed; `ready`: preparations
+    that are made now.
     """
 
     reports: tuple[Report, ...] = ()
@@ -150,6 +151,7 @@ class Observations:
     skipped: frozenset[str] = frozenset()
     facts: Mapping[str, str] = field(default_factory=dict)
     unchanged: frozenset[int] = frozenset()
+    ready: frozenset[str] = frozenset()
 
     def current(self) -> dict[str, str]:
         """Finding -> its latest answer, as rules see it: without those that no longer hold and those that cannot be told."""

@@ -1,0 +1,102 @@
+"""Rounds: several looks made in one go where the machine stands, told on one screen.
+
+A look is worth more when others go with it: a side panel is taken off once, one screen is read once, and two half signs may
+together decide what none of them decides alone. A round is built from its first look by adding the look that lowers the expected
+total cost most (greedy forward selection), as long as it lowers it. Answers of one round count as independent given what is wrong.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from nopost.diagnosis.advice.repair import exact_cost, greedy_cost
+from nopost.diagnosis.advice.value_of_information import (
+    REFINED_BLOCK,
+    REFINED_FIXES,
+    Question,
+    QuestionValue,
+    RepairProblem,
+    asking_costs,
+    ready_after,
+)
+from nopost.diagnosis.belief.hypotheses import Floats
+
+MOST_LOOKS = 4
+"""Looks in one round at most (judgement: more are skipped or mixed up)."""
+CANDIDATES = 7
+"""So many of the best looks are tried as the next of a round."""
+FIRST_LOOKS = 2
+"""So many of the best looks are tried as the first of a round."""
+LEAST_GAIN = 0.01
+"""A look joins a round when it lowers the expected total cost by this share at least (judgement)."""
+NEGLIGIBLE_BRANCH = 1e-3
+"""Branches less probable than this are taken together as one, in which nothing more is asked."""
+
+
+@dataclass(frozen=True)
+class Round:
+    """Looks in order, by name; `cost` of making them, `expected_total_cost` when they come next, both in money."""
+
+    names: tuple[str, ...]
+    cost: float
+    expected_total_cost: float
+
+
+def best_round(problem: RepairProblem, questions: Sequence[Question], values: Sequence[QuestionValue]) -> Round | None:
+    """The best round of two looks or more that begins with one of the best single looks; None when one look is enough.
+
+    `values`: of all questions asked alone, the best first.
+    """
+    by_name = {q.name: q for q in questions if q.in_round}
+    order = [by_name[value.name] for value in values if value.name in by_name]
+    rounds = [r for first in order[:FIRST_LOOKS] if (r := _grown(problem, first, order)) is not None]
+    return min(rounds, key=lambda r: r.expected_total_cost, default=None)
+
+
+def _grown(problem: RepairProblem, first: Question, order: Sequence[Question]) -> Round | None:
+    """The round that begins with this look; None when no second look pays."""
+    ready = ready_after(problem, [first])[0]
+    others = [q for q in order if q is not first and q.powered == first.powered and not (q.place > ready).any()][:CANDIDATES]
+    chosen, cost = [first], float(asking_costs(problem, [first])[0])
+    branches = _likely(problem, first.table.T)
+    total = cost + _cost_of_repair(problem, branches, ready)
+    while others and len(chosen) < MOST_LOOKS:
+        sizes = [len(branches) * q.table.shape[1] for q in others]
+        joint = np.concatenate([(branches[:, None] * q.table.T).reshape(-1, branches.shape[1]) for q in others])
+        masses = problem.fault_masses(joint)
+        repair = greedy_cost(masses, problem.repair_probability, problem.costs, np.broadcast_to(ready, (len(masses), len(ready))))
+        totals = np.add.reduceat(repair, np.cumsum([0, *sizes[:-1]])) + cost + [q.cost for q in others]
+        best = int(totals.argmin())
+        if totals[best] >= total * (1 - LEAST_GAIN):
+            break
+        total = float(totals[best])
+        look = others.pop(best)
+        chosen.append(look)
+        cost += look.cost
+        start = sum(sizes[:best])
+        branches = _likely(problem, joint[start : start + sizes[best]])
+    if len(chosen) == 1:
+        return None
+    return Round(tuple(q.name for q in chosen), cost, cost + _exact_cost_of_repair(problem, branches, ready))
+
+
+def _likely(problem: RepairProblem, branches: Floats) -> Floats:
+    """(R, H) P(answers | case) of the branches that are not negligible; the others summed up as one."""
+    probability = branches @ problem.belief
+    rare = probability < NEGLIGIBLE_BRANCH
+    return np.vstack([branches[~rare], branches[rare].sum(axis=0)]) if rare.any() else branches
+
+
+def _cost_of_repair(problem: RepairProblem, branches: Floats, ready: Floats) -> float:
+    masses = problem.fault_masses(branches)
+    everywhere = np.broadcast_to(ready, (len(masses), len(ready)))
+    return float(greedy_cost(masses, problem.repair_probability, problem.costs, everywhere).sum())
+
+
+def _exact_cost_of_repair(problem: RepairProblem, branches: Floats, ready: Floats) -> float:
+    masses = problem.fault_masses(branches)
+    everywhere = np.broadcast_to(ready, (len(masses), len(ready)))
+    return float(exact_cost(masses, problem.repair_probability, problem.costs, everywhere, REFINED_FIXES, REFINED_BLOCK).sum())
