@@ -111,8 +111,7 @@ class Net:
         if name in self.net.names():
             return name
         parent = parent_of(self.knowledge, finding)
-        bearing = [] if finding.reads else [c.id for c in self.knowledge.causes.values() if finding.unnamed or _names(c, finding)]
-        causes = [f"{cause}@{epoch}" for cause in bearing]
+        causes = [f"{cause}@{epoch}" for cause in self._bearing(finding)] if not finding.reads else []
         if parent:
             above = self._truth(parent, epoch)
             self._node(name, finding.answer_ids, [*causes, above])
@@ -127,6 +126,13 @@ class Net:
             self._node(name, finding.answer_ids, causes)
             self._fill(name, causes, lambda present: truth(self.knowledge, finding, present))
         return name
+
+    def _bearing(self, finding: Finding) -> list[str]:
+        """Causes that bear on the finding or on what is above it, for how it depends on the parent is fitted to both."""
+        parent = parent_of(self.knowledge, finding)
+        above = self._bearing(parent) if parent else []
+        own = [c.id for c in self.knowledge.causes.values() if not finding.reads and (finding.unnamed or _names(c, finding))]
+        return [name for name in self.knowledge.causes if name in above or name in own]
 
     def _maximum(self, name: str, target: Finding, parents: Sequence[str]) -> None:
         """The leak, then the maximum with one cause's own effect after the other (pyAgrum's own maximum nodes)."""

@@ -50,14 +50,14 @@ def random_knowledge(seed: int, most_causes: int = 6) -> Knowledge:
     return small.knowledge(findings, causes, _actions(rng), base_=base)
 
 
-def random_forest(seed: int, most_causes: int = 5) -> Knowledge:
+def random_forest(seed: int, most_causes: int = 5, zero: float = 0.15) -> Knowledge:
     """A random base in which findings have parents: children of children, of instruments and instruments of them; some causes
-    give tables by the parent's answer outright."""
+    give tables by the parent's answer outright. `zero`: chance of a 0 among what is given by the parent's answer."""
     knowledge, rng = random_knowledge(seed, most_causes), random.Random(9000 + seed)
     findings: dict[str, Finding] = {}
     for number, finding in enumerate(rng.sample(list(knowledge.findings.values()), len(knowledge.findings))):
         findings[finding.id] = (
-            _child(rng, finding, list(findings.values())) if number else dataclasses.replace(finding, reads=None)
+            _child(rng, finding, list(findings.values()), zero) if number else dataclasses.replace(finding, reads=None)
         )
     if (first := next(iter(findings.values()))).combine is None:
         answers = row(rng, first.answer_ids)
@@ -69,10 +69,10 @@ def random_forest(seed: int, most_causes: int = 5) -> Knowledge:
     return dataclasses.replace(knowledge, findings=findings, causes=causes)
 
 
-def _child(rng: random.Random, finding: Finding, before: Sequence[Finding]) -> Finding:
+def _child(rng: random.Random, finding: Finding, before: Sequence[Finding], zero: float) -> Finding:
     """The finding with a parent among these; an instrument always has one."""
     parent = rng.choice(before)
-    rows = {a: row(rng, finding.answer_ids) for a in parent.answer_ids}
+    rows = {a: row(rng, finding.answer_ids, zero) for a in parent.answer_ids}
     if finding.reads:
         return dataclasses.replace(finding, reads=Instrument(parent.id, rows))
     return dataclasses.replace(finding, parent=parent.id, given=rows) if rng.random() < 0.75 else finding

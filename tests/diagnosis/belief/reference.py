@@ -98,21 +98,49 @@ def own(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
     return [(1 - spread) * p + spread / len(mean) for p in mean]
 
 
-_OVERALL: dict[tuple[int, str], tuple[Knowledge, Row]] = {}
+_RATIOS: dict[tuple[int, str, Set | None], tuple[Knowledge, Row]] = {}
+MOST_STEPS = 100
 
 
-def overall(knowledge: Knowledge, finding: Finding) -> Row:
-    """P(answer) over all hypotheses; of a history finding its baseline, to which the causes give ratios."""
+def ratios(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
+    """The factors of P(a | pa): those of a history finding, or fitted so that P(a | these causes) stays what the causes say."""
+    said = own(knowledge, finding, present)
     if finding.combine is Combine.HISTORY:
-        return table(finding, finding.baseline)
-    key = id(knowledge), finding.id
-    if key not in _OVERALL:
-        share = knowledge.base.unlisted_share
-        total = [share * p for p in own(knowledge, finding, None)]
-        for present, prior in priors(knowledge).items():
-            total = [t + (1 - share) * prior * p for t, p in zip(total, own(knowledge, finding, present), strict=True)]
-        _OVERALL[key] = knowledge, total
-    return _OVERALL[key][1]
+        return [p / q for p, q in zip(said, table(finding, finding.baseline), strict=True)]
+    key = id(knowledge), finding.id, present
+    if key not in _RATIOS:
+        parent = parent_of(knowledge, finding)
+        assert parent is not None
+        above = marginal(knowledge, parent, present)
+        _RATIOS[key] = knowledge, fitted(said, above, [table(finding, finding.given[a]) for a in parent.answer_ids])
+    return _RATIOS[key][1]
+
+
+def fitted(said: Row, above: Row, given: Sequence[Row]) -> Row:
+    """Iterative proportional fitting, one step after the other on the whole table of both answers."""
+    joint = [[p * g * s for g, s in zip(row, said, strict=True)] for p, row in zip(above, given, strict=True)]
+    factors = [s / max(said) for s in said]
+    for _ in range(MOST_STEPS):
+        sums = [sum(row) for row in joint]
+        joint = [[p * v / total if total > 0 else 0.0 for v in row] for p, row, total in zip(above, joint, sums, strict=True)]
+        shown = [sum(column) for column in zip(*joint, strict=True)]
+        step = [s / v if v > 0 else 0.0 for s, v in zip(said, shown, strict=True)]
+        joint = [[v * f for v, f in zip(row, step, strict=True)] for row in joint]
+        factors = [a * b for a, b in zip(factors, step, strict=True)]
+        if max(abs(f - 1) for f in step if f > 0) < 1e-15:
+            break
+    return [f / max(*factors, 1e-300) for f in factors]
+
+
+def marginal(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
+    """P(true answer | these causes), the parent's answer not known."""
+    parent = parent_of(knowledge, finding)
+    if parent is None:
+        return own(knowledge, finding, present)
+    total = [0.0] * len(finding.answer_ids)
+    for p, answer in zip(marginal(knowledge, parent, present), parent.answer_ids, strict=True):
+        total = [t + p * q for t, q in zip(total, conditional(knowledge, finding, present, answer), strict=True)]
+    return total
 
 
 def conditional(knowledge: Knowledge, finding: Finding, present: Set | None, answer: str) -> Row:
@@ -134,11 +162,10 @@ def _of_one_cause(knowledge: Knowledge, finding: Finding, name: str, answer: str
 
 
 def _by_ratios(knowledge: Knowledge, finding: Finding, present: Set | None, answer: str) -> Row:
-    """P(a | pa) P(a | h) / P(a), so that the row adds up to 1; 0 / 0 is 1, and a row of zeros is P(a | pa)."""
-    given, usual = table(finding, finding.given[answer]), overall(knowledge, finding)
-    ratios = [p / q if q > 0 else 1.0 for p, q in zip(own(knowledge, finding, present), usual, strict=True)]
-    row = [g * r for g, r in zip(given, ratios, strict=True)]
-    return share_out(row) if sum(row) > 0 else given
+    """P(a | pa) times the ratio, so that the row adds up to 1; a row of zeros is P(a | pa)."""
+    given = table(finding, finding.given[answer])
+    row = [g * r for g, r in zip(given, ratios(knowledge, finding, present), strict=True)]
+    return share_out(row) if sum(row) > 1e-200 else given
 
 
 def true_row(knowledge: Knowledge, finding: Finding, present: Set | None, above: Mapping[str, str]) -> Row:

@@ -11,9 +11,10 @@ import pytest
 
 import small
 from diagnosis.belief.random_base import random_evidence, random_forest
-from diagnosis.belief.reference import enumerated, likelihood, overall, root_of, sets
+from diagnosis.belief.reference import enumerated, likelihood, root_of, sets
 from nopost.diagnosis.belief.evidence import Evidence, Report
 from nopost.diagnosis.belief.finding_forest import FindingForest
+from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel, as_reports
 from nopost.knowledge.model import Combine, Instrument, Knowledge
@@ -102,25 +103,39 @@ def test_classes_of_causes_change_nothing(seed: int) -> None:
     assert len({model.forest.root[name] for name in weights}) == len({root_of(knowledge, name) for name in weights})
 
 
-def test_conditional_by_hand() -> None:
-    """P(a | h, pa) is P(a | pa) P(a | h) / P(a), worked out by hand for one cause of two; 0.5, 0.5 is the prior."""
+def test_a_causes_shares_stay_true_and_the_odds_are_the_parents() -> None:
+    """What a file says of a cause is what its machines show on the whole; between two answers of the parent the odds change as
+    they do over all machines. Own example; a 2 x 2 table with given margins and odds ratio has one solution."""
     stage = small.finding("stage", {"late": 0.6, "early": 0.4})
     lamp = small.finding("lamp", {"lit": 0.7, "dark": 0.3}, Combine.EITHER, misreport=0.0)
     lamp = dataclasses.replace(
         lamp, parent="stage", given={"late": {"lit": 0.9, "dark": 0.1}, "early": {"lit": 0.2, "dark": 0.8}}
     )
     causes = [
-        small.cause("bulb", 1, {"lamp": {"lit": 0.1, "dark": 0.9}}, {}, alone=True),
-        small.cause("other", 1, {"stage": {"late": 0.1, "early": 0.9}}, {}, alone=True),
+        small.cause("bulb", 1, {"lamp": {"lit": 0.1, "dark": 0.9}}, {}),
+        small.cause("other", 1, {"stage": {"late": 0.1, "early": 0.9}}, {}),
     ]
-    knowledge = small.knowledge([stage, lamp], causes, base_=small.base(unlisted=1e-12))
-    conditional = BeliefModel(knowledge).forest.conditional_of_single_causes("lamp")
-    usual = (0.1 + 0.7) / 2, (0.9 + 0.3) / 2
-    for cause, row in enumerate(((0.1, 0.9), (0.7, 0.3))):
-        for answer, given in enumerate(((0.9, 0.1), (0.2, 0.8))):
-            values = [g * p / u for g, p, u in zip(given, row, usual, strict=True)]
-            assert conditional[cause, answer] == pytest.approx([v / sum(values) for v in values], abs=1e-9)
-    assert overall(knowledge, knowledge.findings["lamp"]) == pytest.approx(usual, abs=1e-9)
+    model = BeliefModel(small.knowledge([stage, lamp], causes))
+    rows = HypothesisRows.of(model.hypotheses)
+    conditional, above = model.forest.conditional("lamp", rows), model.true_answer_tables["stage"]
+    own = model.answer_likelihood("lamp").table(model.hypotheses)
+    assert np.einsum("hp,hpa->ha", above, conditional) == pytest.approx(own, abs=1e-12)
+    odds = conditional[:, :, 0] / conditional[:, :, 1]
+    assert odds[:, 0] / odds[:, 1] == pytest.approx(np.full(len(odds), (0.9 / 0.1) / (0.2 / 0.8)))
+
+
+@pytest.mark.parametrize("seed", range(25))
+def test_fitting_keeps_what_the_causes_say(seed: int) -> None:
+    """Singles, pairs and unlisted, nothing given as 0: no finding by itself says anything else than without parents."""
+    knowledge = random_forest(seed, zero=0.0)
+    model = BeliefModel(knowledge)
+    for name, finding in knowledge.findings.items():
+        path = [knowledge.findings[above] for above in model.forest.path(name)]
+        outright = any(above.id in cause.shows_given for above in path for cause in knowledge.causes.values())
+        if finding.combine is Combine.HISTORY or finding.reads or outright:
+            continue
+        own = model.answer_likelihood(name).table(model.hypotheses)
+        assert model.true_answer_tables[name] == pytest.approx(own, abs=1e-6)
 
 
 def test_ratios_of_a_history_finding_apply_to_the_parents_baseline() -> None:

@@ -95,7 +95,15 @@ class FindingForest:
         parent = knowledge.findings[item.parent_finding]
         if item.reads:
             return instrument_node(item, parent, len(self._hypotheses.causes))
-        return child_node(item, parent, knowledge.causes, self._hypotheses, self.answer_likelihood(finding))
+        causes = [knowledge.causes[name] for name in self._hypotheses.causes]
+        return child_node(
+            item,
+            parent,
+            causes,
+            self.answer_likelihood(finding),
+            self.joint_classes([parent.id]),
+            lambda rows: self.true_answers(rows, {}, [parent.id])[parent.id],
+        )
 
     def joint_classes(self, findings: Iterable[str]) -> Ints:
         """(C,) classes of causes that have the same effect on all of these findings and on those above them."""

@@ -1,16 +1,25 @@
 """One finding as a node of the Bayesian network: P(true answer | hypothesis, the parent's answer), and what passes through it.
 
 A finding with a parent gives P(a | pa), the distribution of its answers over all machines with that answer of the parent. The
-causes give P(a | h) as for any other finding. Taking the cause and the parent's answer as independent given the answer, Bayes'
-rule makes of the two P(a | h, pa) = P(a | pa) r(a | h) / Z(h, pa), with the ratios r(a | h) = P(a | h) / P(a) and the sum Z over
-the answers. An instrument is the node whose ratios are all 1. So no table over hypotheses and both answers is ever needed: what
-passes from the child to the parent, or back, is two products of small matrices. Networks with one such parent besides the class
-are Friedman, Geiger & Goldszmidt's (1997, "Bayesian Network Classifiers", Machine Learning 29), tree-augmented naive Bayes.
+causes give P(a | h) as for any other finding. Of the two comes P(a | h, pa) = P(a | pa) r(a | h) / Z(h, pa), with ratios r that
+do not depend on the parent's answer and the sum Z over the answers: the cause changes the odds of the answers, and the parent's
+answer changes them, each as if the other were not there (no interaction of all three, as in a log-linear model).
+
+* In a finding of the history the ratios are those of the cause's file: they apply to the parent's conditional baseline.
+* Elsewhere a cause's file says how many machines with this cause show each answer, P(a | h), and that stays true: the ratios are
+  fitted so that the sum of P(pa | h) P(a | h, pa) over the parent's answers is P(a | h). This is iterative proportional fitting
+  (Deming & Stephan 1940, Annals of Mathematical Statistics 11; Bishop, Fienberg & Holland, "Discrete Multivariate Analysis",
+  1975, section 3.5) of the joint table of both answers, from P(a | pa), to what both findings say of the cause.
+* An instrument is the node whose ratios are all 1.
+
+So no table over hypotheses and both answers is ever needed: what passes from the child to the parent, or back, is two products of
+small matrices. Networks with one such parent besides the class are Friedman, Geiger & Goldszmidt's (1997, "Bayesian Network
+Classifiers", Machine Learning 29), tree-augmented naive Bayes.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -70,10 +79,10 @@ class FindingNode:
     """P(true answer | hypothesis, the parent's answer) of one finding, by classes of causes.
 
     `class_of_cause`: (C,) class of each cause, U of them; rows by class are in the order of `HypothesisRows.of_classes`.
-    `ratios`: (rows, answers) r(a | h); without a parent P(a | h) itself. `given`: (the parent's answers, answers) P(a | pa), or
-    None. `normaliser`: (rows, the parent's answers) Z(h, pa). `special_place`: (rows,) place in `special`, or -1: rows that are
-    not of this form, because a cause gives them outright. `special`: (S, the parent's answers, answers) such rows.
-    `misreports`: (answers, answers) P(reported | true answer).
+    `ratios`: (rows, answers) r(a | h), up to a factor for each row; without a parent P(a | h) itself. `given`: (the parent's
+    answers, answers) P(a | pa), or None. `normaliser`: (rows, the parent's answers) Z(h, pa). `special_place`: (rows,) place in
+    `special`, or -1: rows that are not of this form, because a cause gives them outright. `special`: (S, the parent's answers,
+    answers) such rows. `misreports`: (answers, answers) P(reported | true answer).
     """
 
     class_of_cause: Ints
@@ -155,20 +164,72 @@ def instrument_node(finding: Finding, parent: Finding, cause_count: int) -> Find
 
 
 def child_node(
-    finding: Finding, parent: Finding, causes: Mapping[str, Cause], hypotheses: Hypotheses, likelihood: AnswerLikelihood
+    finding: Finding,
+    parent: Finding,
+    causes: Sequence[Cause],
+    likelihood: AnswerLikelihood,
+    classes_above: Ints,
+    above: Callable[[HypothesisRows], Floats],
 ) -> FindingNode:
-    """The node of a finding with a parent; `likelihood`: its own P(a | h)."""
-    outright = Outright.of_causes(finding, parent, [causes[name] for name in hypotheses.causes])
-    class_of_cause, members = _finer_classes(likelihood.class_of_cause, outright)
+    """The node of a finding with a parent.
+
+    Args:
+        finding: the finding.
+        parent: its parent.
+        causes: all C causes in order.
+        likelihood: P(a | h) of the finding as the causes give it.
+        classes_above: (C,) classes of causes that have the same effect on the parent and on all above it.
+        above: gives (K, the parent's answers) P(pa | h) for K hypotheses.
+    """
+    outright = Outright.of_causes(finding, parent, causes)
+    is_history = finding.combine is Combine.HISTORY
+    known = [likelihood.class_of_cause] if is_history else [likelihood.class_of_cause, classes_above]
+    class_of_cause, members = _finer_classes(known, outright)
     rows = HypothesisRows.of_classes(class_of_cause)
     table = likelihood.stacked()[rows.places(likelihood.class_of_cause, len(likelihood.by_class))]
-    if finding.combine is Combine.HISTORY:
-        overall = distribution(finding, finding.baseline)
-    else:
-        places = HypothesisRows.of(hypotheses).places(class_of_cause, len(members))
-        overall = np.bincount(places, np.exp(hypotheses.log_prior), len(table)) @ table
-    ratios = np.divide(table, overall, out=np.ones_like(table), where=overall > 0)
-    return _child(finding, class_of_cause, ratios, _given(finding, parent, finding.given), outright.of_members(members))
+    given = _given(finding, parent, finding.given)
+    ratios = table / distribution(finding, finding.baseline) if is_history else fitted_ratios(table, above(rows), given)
+    return _child(finding, class_of_cause, ratios, given, outright.of_members(members))
+
+
+MOST_FITTING_STEPS = 100
+"""Fitting ends after so many steps when the tables cannot be brought together (judgement; agreement comes within about 20)."""
+FITTED = 1e-13
+"""Fitting ends when no ratio changes by more than this part of itself."""
+
+
+def fitted_ratios(own: Floats, above: Floats, given: Floats) -> Floats:
+    """The ratios r with which the sum over pa of P(pa | h) P(a | pa) r(a | h) / Z(h, pa) is P(a | h), in each row.
+
+    Args:
+        own: (K, answers) P(a | h).
+        above: (K, the parent's answers) P(pa | h).
+        given: (the parent's answers, answers) P(a | pa).
+
+    Returns:
+        (K, answers) ratios, the largest of each row 1. Where zeros in the tables make agreement impossible, the last step.
+    """
+    ratios: Floats = own / own.max(axis=1, keepdims=True)
+    going = np.arange(len(own))
+    for _ in range(MOST_FITTING_STEPS):
+        before = ratios[going]
+        share = _shares(above[going], before @ given.T) @ given
+        after = np.divide(own[going], share, out=np.zeros_like(share), where=share > 0)
+        after /= np.maximum(after.max(axis=1, keepdims=True), LEAST_RATIO)
+        ratios[going] = after
+        going = going[(np.abs(after - before) > FITTED * after).any(axis=1)]
+        if not len(going):
+            break
+    return ratios
+
+
+LEAST_RATIO = 1e-200
+"""Less than this counts as 0: so that a ratio that fitting drives to 0 overflows nothing."""
+
+
+def _shares(above: Floats, normaliser: Floats) -> Floats:
+    """(K, the parent's answers) P(pa | h) / Z(h, pa), 0 where Z is."""
+    return np.asarray(np.divide(above, normaliser, out=np.zeros_like(above), where=normaliser > LEAST_RATIO))
 
 
 ONE_CLASS = np.zeros(1, dtype=np.intp)
@@ -208,10 +269,10 @@ class Outright:
         return Outright(self.rows[members], self.given[members], self.named[members])
 
 
-def _finer_classes(class_of_cause: Ints, outright: Outright) -> tuple[Ints, Ints]:
-    """(C,) classes of causes that also agree in what they say outright, and (U,) one cause of each."""
-    said = outright.rows.reshape(len(class_of_cause), -1)
-    keys = np.column_stack([class_of_cause, outright.named, outright.given, said])
+def _finer_classes(known: Sequence[Ints], outright: Outright) -> tuple[Ints, Ints]:
+    """(C,) classes of causes that agree in all these classes and in what they say outright, and (U,) one cause of each."""
+    said = outright.rows.reshape(len(outright.named), -1)
+    keys = np.column_stack([*known, outright.named, outright.given, said])
     _, members, classes = np.unique(keys, axis=0, return_index=True, return_inverse=True)
     return classes.reshape(-1).astype(np.intp), members
 
@@ -220,7 +281,7 @@ def _child(finding: Finding, class_of_cause: Ints, ratios: Floats, given: Floats
     """The node from (rows, answers) ratios, (the parent's answers, answers) P(a | pa) and what each class says outright."""
     classes = len(outright.named)
     normaliser = ratios @ given.T
-    impossible = normaliser <= 0
+    impossible = normaliser <= LEAST_RATIO
     normaliser[impossible] = 1.0
     said = outright.given.any(axis=1)
     said_in_row = np.concatenate([said, np.logical_or.outer(said, said).reshape(-1), [False]])
