@@ -92,8 +92,8 @@ def test_an_instrument_goes_with_what_it_reads(model: BeliefModel) -> None:
     k = hypothesis_of(model, ("one",))
     true, own, lamp = (
         model.true_answer_tables["graded"][k],
-        model.observation_models["graded"].matrix,
-        model.observation_models["lamp"].matrix,
+        model.misreports("graded"),
+        model.forest.conditional_of_single_causes("lamp")[0] @ model.misreports("lamp"),
     )
     joint = np.einsum("t,ta,tb->ab", true, own, lamp)
     names = model.knowledge.findings["graded"].answer_ids, model.knowledge.findings["lamp"].answer_ids

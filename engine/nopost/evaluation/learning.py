@@ -84,12 +84,13 @@ def count_cases(model: BeliefModel, cases: Iterable[Case]) -> CaseCounts:
 
 def _count_answer(model: BeliefModel, counts: CaseCounts, cause: str, finding: str, answer: str) -> None:
     """One report, shared out over the true answers that may stand behind it: P(true | report, cause)."""
-    if answer in UNINFORMATIVE_ANSWERS or model.observation_models[finding].target != finding:
-        return  # what an instrument shows belongs to its own table, not to the cause
-    matrix = model.observation_models[finding].matrix
+    if answer in UNINFORMATIVE_ANSWERS or model.knowledge.findings[finding].parent_finding:
+        # What an instrument shows belongs to its own table. With a parent an answer comes of the cause and of the parent's answer
+        # together, so that its share among the cases is not the number in the cause's file.
+        return
     share = (
         model.answer_likelihood(finding).single_cause_table()[model.cause_index[cause]]
-        * matrix[:, model.answer_index[finding][answer]]
+        * model.misreports(finding)[:, model.answer_index[finding][answer]]
     )
     share = share / share.sum() if share.sum() > 0 else np.eye(len(share))[model.answer_index[finding][answer]]
     counts.seen[cause, finding] = counts.seen.get((cause, finding), 0.0) + share

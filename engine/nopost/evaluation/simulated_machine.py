@@ -13,12 +13,13 @@ from collections.abc import Iterable, Sequence
 
 import numpy as np
 
+from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.history import Parts
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import NopostError, UnknownNameError
-from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Conditions, Finding
+from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Combine, Conditions, Finding
 
 
 def uniform_by_name(seed: int, *what: str | int) -> float:
@@ -154,21 +155,28 @@ class SimulatedMachine:
         if finding not in self._states:
             item = self.knowledge.findings[finding]
             u = self._uniform("state", finding, self._drawn.get(finding, 0))
-            if item.reads is None:
-                self._states[finding] = sample_index(self.model.true_answer_tables[finding][self._hypothesis], u)
+            if item.parent_finding:
+                row = self._conditional(finding)[self._state(item.parent_finding)]
             else:
-                row = item.reads.table[self.true_answer(item.reads.finding)]
-                self._states[finding] = sample_index([row.get(answer, 0.0) for answer in item.answer_ids], u)
+                row = self.model.true_answer_tables[finding][self._hypothesis]
+            self._states[finding] = sample_index(row, u)
         return self._states[finding]
 
+    def _conditional(self, finding: str) -> Floats:
+        """(the parent's answers, answers) P(true answer | what is there now, the parent's answer)."""
+        now = HypothesisRows.of(self.model.hypotheses, np.array([self._hypothesis]))
+        return np.asarray(self.model.forest.conditional(finding, now)[0])
+
     def _forget(self, finding: str) -> None:
-        """It may look otherwise now, and so may all that shows the same thing."""
-        reads = self.knowledge.findings[finding].reads
-        target = reads.finding if reads else finding
-        readers = [f.id for f in self.knowledge.findings.values() if f.reads and f.reads.finding == target]
-        for name in (target, *readers):
-            if self._states.pop(name, None) is not None:
+        """It may look otherwise now, and so may all that depends on it or on which it depends, but for what is past."""
+        forest = self.model.forest
+        above = [name for name in forest.path(finding) if not self._is_past(name)]
+        for name in (above[0], *forest.descendants(above[0])) if above else ():
+            if not self._is_past(name) and self._states.pop(name, None) is not None:
                 self._drawn[name] = self._drawn.get(name, 0) + 1
+
+    def _is_past(self, finding: str) -> bool:
+        return self.knowledge.findings[finding].combine is Combine.HISTORY
 
     def _finding(self, finding: str) -> Finding:
         if finding not in self.knowledge.findings:

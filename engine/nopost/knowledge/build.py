@@ -63,6 +63,8 @@ def finding(data: Data) -> m.Finding:
         closed=data.get("closed", False),
         record=tuple(data.get("record", ())),
         source=data["source"],
+        parent=data.get("parent", ""),
+        given=data.get("given", {}),
     )
 
 
@@ -80,6 +82,7 @@ def cause(data: Data) -> m.Cause:
         alone=data.get("alone", False),
         hazards=tuple(data.get("hazards", ())),
         source=data["source"],
+        shows_given=data.get("shows_given", {}),
     )
 
 

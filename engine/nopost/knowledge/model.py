@@ -102,7 +102,10 @@ class Instrument:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something that can be observed. `baseline` and `unnamed` map answer id -> probability."""
+    """Something that can be observed. `baseline` and `unnamed` map answer id -> probability.
+
+    `given`: answer of the parent -> distribution over its own answers, over all machines with that answer of the parent.
+    """
 
     id: str
     title: str
@@ -126,6 +129,18 @@ class Finding:
     closed: bool = False
     record: tuple[str, ...] = ()
     source: str = ""
+    parent: str = ""
+    given: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
+
+    @property
+    def parent_finding(self) -> str:
+        """The finding on whose true answer its own depends besides the causes: its parent, what an instrument reads, or ""."""
+        return self.reads.finding if self.reads else self.parent
+
+    @property
+    def parent_table(self) -> Mapping[str, Mapping[str, float]]:
+        """The parent's answer -> distribution over its own answers, of a finding with a parent or an instrument."""
+        return self.reads.table if self.reads else self.given
 
     @property
     def answer_ids(self) -> tuple[str, ...]:
@@ -135,7 +150,13 @@ class Finding:
     @property
     def own_combination(self) -> tuple[str, ...]:
         """The keys by which it says itself how causes meet in it."""
-        keys = {"combine": self.combine, "baseline": self.baseline, "unnamed": self.unnamed}
+        keys = {
+            "combine": self.combine,
+            "baseline": self.baseline,
+            "unnamed": self.unnamed,
+            "parent": self.parent,
+            "given": self.given,
+        }
         return tuple(key for key, value in keys.items() if value)
 
     @property
@@ -169,7 +190,10 @@ class Finding:
 
 @dataclass(frozen=True, slots=True)
 class Cause:
-    """A thing that is wrong. `fixes` maps action id -> chance that it mends this cause."""
+    """A thing that is wrong. `fixes` maps action id -> chance that it mends this cause.
+
+    `shows_given`: finding with a parent -> the parent's answer -> distribution over the finding's answers with this cause.
+    """
 
     id: str
     title: str
@@ -182,6 +206,12 @@ class Cause:
     alone: bool = False
     hazards: tuple[str, ...] = ()
     source: Mapping[str, str] = field(default_factory=dict)
+    shows_given: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)
+
+    @property
+    def named_findings(self) -> tuple[str, ...]:
+        """The findings of which it says anything, each once."""
+        return tuple(dict.fromkeys((*self.shows, *self.shows_given)))
 
 
 @dataclass(frozen=True, slots=True)

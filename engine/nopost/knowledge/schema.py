@@ -73,6 +73,9 @@ def _message_and_hint(error: ValidationError) -> tuple[str, str]:
     if rule == "required":
         missing = [name for name in limit if name not in value]
         return f"{', '.join(missing)} is missing", f"add {missing[0]}: {_wanted(error, missing[0])}".rstrip()
+    if rule == "dependentRequired":
+        missing = [name for key in limit if key in value for name in limit[key] if name not in value]
+        return f"{', '.join(key for key in limit if key in value)} without {', '.join(missing)}", f"add {missing[0]}:"
     if (rule == "type" and limit == "string" and isinstance(value, int | float | None)) or (rule == "enum" and shown in limit):
         return f"{shown} is not text", f'quote it: "{shown}"'
     if rule == "type":

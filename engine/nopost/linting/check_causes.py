@@ -77,7 +77,7 @@ class ShowsTwice(Check):
 
     def run(self) -> Iterator[Problem]:
         for one, other in combinations(self.knowledge.causes.values(), 2):
-            if one.shows == other.shows and one_fix_serves(one, other):
+            if (one.shows, one.shows_given) == (other.shows, other.shows_given) and one_fix_serves(one, other):
                 message, hint = f"shows the very same as {one.id}", "change what differs with it, or make one cause of the two"
                 yield self.problem("causes", other.id, ("shows",), message, hint, (f"causes/{one.id}",))
 

@@ -88,52 +88,6 @@ class AnswerIds(Check):
                 yield self.problem("findings", finding.id, ("answers",), "answer ids clash", hint)
 
 
-class ReadsChain(Check):
-    """What an instrument reads is no instrument."""
-
-    code = ProblemCode(
-        "reads-chain",
-        "An instrument that reads an instrument",
-        "Two tables in a row are not combined.",
-        "Read what is behind it.",
-    )
-    stage = Stage.ITEM
-
-    def run(self) -> Iterator[Problem]:
-        for finding, target in _instruments(self.items):
-            if target.is_instrument:
-                message, hint = f"{target.id} is itself an instrument", "read the finding behind it"
-                yield self.problem("findings", finding.id, ("reads", "finding"), message, hint)
-
-
-class ReadsRow(Check):
-    """An instrument has a row for each answer of what it reads."""
-
-    code = ProblemCode(
-        "reads-row",
-        "An instrument without a row for some answer",
-        "It must say what it shows for each answer of what it reads.",
-        "Add the row.",
-    )
-    stage = Stage.ITEM
-
-    def run(self) -> Iterator[Problem]:
-        for finding, target in _instruments(self.items):
-            table = finding.reads.table if finding.reads else {}
-            missing = [answer for answer in target.answer_ids if answer not in table]
-            if missing and target.has_own_combination and target.has_answers(table):
-                message = f"no row for {target.id} = {', '.join(missing)}"
-                yield self.problem("findings", finding.id, ("reads", "table"), message, f"add {missing[0]}:")
-
-
-def _instruments(items: PartialKnowledge) -> Iterator[tuple[m.Finding, m.Finding]]:
-    """Each instrument with what it reads."""
-    for finding in items.findings.values():
-        target = items.findings.get(finding.reads.finding) if finding.reads else None
-        if target and finding.is_instrument:
-            yield finding, target
-
-
 class Distribution(NamedTuple):
     """A distribution over the answers of a finding, and the place where it stands."""
 
@@ -158,11 +112,10 @@ class ProbabilitySum(Check):
     def run(self) -> Iterator[Problem]:
         for table in (
             *_distributions_of_findings(self.items),
-            *_distributions_of_instruments(self.items),
+            *_distributions_by_parent(self.items),
             *_distributions_of_causes(self.items),
         ):
-            is_factors = table.folder == "causes" and table.finding.combine is m.Combine.HISTORY
-            if not is_factors and not adds_up(table.shown):
+            if not adds_up(table.shown):
                 message = f"the probabilities add up to {sum(table.shown.values()):.4g}"
                 yield self.problem(table.folder, table.item, table.where, message, "make them add up to 1")
 
@@ -234,18 +187,26 @@ def _distributions_of_findings(items: PartialKnowledge) -> Iterator[Distribution
                 yield Distribution("findings", finding.id, (key,), finding, shown)
 
 
-def _distributions_of_instruments(items: PartialKnowledge) -> Iterator[Distribution]:
+def _distributions_by_parent(items: PartialKnowledge) -> Iterator[Distribution]:
     for finding in items.findings.values():
-        for row, shown in finding.reads.table.items() if finding.reads and finding.is_instrument else ():
+        place = ("reads", "table") if finding.reads else ("given",)
+        for row, shown in finding.parent_table.items() if not finding.reads or finding.is_instrument else ():
             if finding.has_answers(shown):
-                yield Distribution("findings", finding.id, ("reads", "table", row), finding, shown)
+                yield Distribution("findings", finding.id, (*place, row), finding, shown)
+    for cause in items.causes.values():
+        for name, rows in cause.shows_given.items():
+            of_cause = items.findings.get(name)
+            for row, shown in rows.items() if of_cause else ():
+                if of_cause and of_cause.has_answers(shown):
+                    yield Distribution("causes", cause.id, ("shows_given", name, row), of_cause, shown)
 
 
 def _distributions_of_causes(items: PartialKnowledge) -> Iterator[Distribution]:
     for cause in items.causes.values():
         for name, shown in cause.shows.items():
             finding = items.findings.get(name)
-            if finding and finding.has_own_combination and finding.has_answers(shown):
+            is_factors = finding and finding.combine is m.Combine.HISTORY
+            if finding and finding.has_own_combination and finding.has_answers(shown) and not is_factors:
                 yield Distribution("causes", cause.id, ("shows", name), finding, shown)
 
 
@@ -279,8 +240,6 @@ CHECKS = (
     NoCombination,
     NoQuestion,
     AnswerIds,
-    ReadsChain,
-    ReadsRow,
     ProbabilitySum,
     GradedOrder,
     HistoryZero,

@@ -27,12 +27,14 @@ class InstrumentNamed(Check):
 
     def run(self) -> Iterator[Problem]:
         for cause in self.items.causes.values():
-            for name in cause.shows:
+            for name in cause.named_findings:
                 finding = self.items.findings.get(name)
                 if finding and finding.reads and finding.is_instrument:
                     behind = finding.reads.finding
                     message, hint = f"{name} is an instrument for {behind}", f"name {behind} instead"
-                    yield self.problem("causes", cause.id, ("shows", name), message, hint)
+                    yield self.problem(
+                        "causes", cause.id, ("shows" if name in cause.shows else "shows_given", name), message, hint
+                    )
 
 
 class WrongKind(Check):
@@ -197,6 +199,8 @@ def _finding(finding: m.Finding) -> Iterator[Reference]:
         yield ("action",), "action", finding.action
     if finding.reads:
         yield ("reads", "finding"), "finding", finding.reads.finding
+    if finding.parent:
+        yield ("parent",), "finding", finding.parent
 
 
 def _cause(cause: m.Cause) -> Iterator[Reference]:
@@ -204,6 +208,8 @@ def _cause(cause: m.Cause) -> Iterator[Reference]:
     yield from _names_in_list("hazards", "hazard", cause.hazards)
     for finding in cause.shows:
         yield ("shows", finding), "finding", finding
+    for finding in cause.shows_given:
+        yield ("shows_given", finding), "finding", finding
     for action in cause.fixes:
         yield ("fixes", action), "action", action
 
@@ -257,11 +263,16 @@ def _answers_with_probability(items: PartialKnowledge) -> Iterator[tuple[str, st
     for finding in items.findings.values():
         for key, table in (("baseline", finding.baseline), ("unnamed", finding.unnamed or {})):
             yield from (("findings", finding.id, (key, a), finding.id, a) for a in table)
-        if finding.reads:
-            for read, row in finding.reads.table.items():
-                yield "findings", finding.id, ("reads", "table", read), finding.reads.finding, read
-                yield from (("findings", finding.id, ("reads", "table", read, a), finding.id, a) for a in row)
+        place = ("reads", "table") if finding.reads else ("given",)
+        for above, row in finding.parent_table.items():
+            yield "findings", finding.id, (*place, above), finding.parent_finding, above
+            yield from (("findings", finding.id, (*place, above, a), finding.id, a) for a in row)
     for cause in items.causes.values():
+        for name, rows in cause.shows_given.items():
+            parent = items.findings[name].parent_finding if name in items.findings else ""
+            for above, row in rows.items():
+                yield "causes", cause.id, ("shows_given", name, above), parent, above
+                yield from (("causes", cause.id, ("shows_given", name, above, a), name, a) for a in row)
         yield from (("causes", cause.id, ("shows", f, a), f, a) for f, shown in cause.shows.items() for a in shown)
 
 

@@ -87,7 +87,7 @@ class NeverSo(Check):
 
 
 class NeverSeen(Check):
-    """A finding without a question is derived, read by an instrument, or answered from codes."""
+    """A finding without a question is derived, read by an instrument, the parent of another, or answered from codes."""
 
     code = ProblemCode(
         "never-seen",
@@ -97,7 +97,7 @@ class NeverSeen(Check):
     )
 
     def run(self) -> Iterator[Problem]:
-        read = {finding.reads.finding for finding in self.knowledge.findings.values() if finding.reads}
+        read = {finding.parent_finding for finding in self.knowledge.findings.values()}
         for finding in self.knowledge.findings.values():
             seen = (False, finding.id) in self.context.reach.possible or finding.id in read
             if not finding.question and not seen:
@@ -239,10 +239,10 @@ class UnusedFinding(Check):
 
     def run(self) -> Iterator[Problem]:
         k = self.knowledge
-        used = {name for cause in k.causes.values() for name in cause.shows}
+        used = {name for cause in k.causes.values() for name in cause.named_findings}
         used |= {condition.name for *_, condition in placed_conditions(k) if not condition.of_fact}
         for finding in k.findings.values():
-            read = finding.reads.finding if finding.reads else ""
+            read = finding.parent_finding
             if finding.id not in used and read not in used and not (read and read in self.context.belief.informative_findings):
                 message = "no cause names it, no rule and no when asks for it: its answer changes nothing"
                 yield self.problem("findings", finding.id, (), message, "name it in a cause's shows, or delete it")

@@ -32,7 +32,7 @@ def nothing_truncated(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def branches(model: BeliefModel, cases: Lookahead, evidence: Evidence) -> np.ndarray:
     """(all answers, all faults) P(fault and answer)."""
-    names = list(model.observation_models)
+    names = list(model.knowledge.findings)
     asked = [Question(*each) for each in zip(names, [1.0] * len(names), cases.predictive_tables(names, evidence), strict=True)]
     rows = np.concatenate([q.table.T for q in asked])
     if cases.fault_shares.ndim == 1:

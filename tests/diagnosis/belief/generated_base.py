@@ -8,8 +8,8 @@ from functools import cache
 
 import small
 from diagnosis.belief.random_base import pushed, row
-from diagnosis.belief.reference import chance_of_report, target_of, truth
-from nopost.diagnosis.belief.evidence import Evidence, Report
+from diagnosis.belief.reference import sampled_reports, target_of
+from nopost.diagnosis.belief.evidence import Evidence
 from nopost.knowledge.model import Cause, Combine, Finding, Knowledge
 
 SHOWN = 8
@@ -59,11 +59,4 @@ def sampled_evidence(knowledge: Knowledge, count: int, seed: int) -> Evidence:
     own = rng.sample(touched, min(len(touched), (count + 1) // 2))
     rest = [n for n, f in knowledge.findings.items() if f.question and n not in own]
     names = own + rng.sample(rest, min(len(rest), count - len(own)))
-    return Evidence(tuple(Report(name, _answer(rng, knowledge, name, cause.id)) for name in names))
-
-
-def _answer(rng: random.Random, knowledge: Knowledge, name: str, cause: str) -> str:
-    finding = knowledge.findings[name]
-    row_ = truth(knowledge, target_of(knowledge, name), frozenset({cause}))
-    chances = [sum(chance_of_report(knowledge, Report(name, a), row_)) for a in finding.answer_ids]
-    return rng.choices(finding.answer_ids, chances)[0]
+    return Evidence(tuple(sampled_reports(random.Random(rng.random()), knowledge, frozenset({cause.id}), names)))

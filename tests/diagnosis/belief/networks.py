@@ -13,19 +13,21 @@ from typing import Any
 from diagnosis.belief.reference import (
     Row,
     Set,
+    conditional,
     odds,
     own_effect,
+    parent_of,
     persistence,
     priors,
     reported,
     share_out,
     table,
-    target_of,
+    trees,
     truth,
     unlisted_likelihood,
 )
 from nopost.diagnosis.belief.evidence import Evidence, Report
-from nopost.knowledge.model import Combine, Finding, Knowledge
+from nopost.knowledge.model import Cause, Combine, Finding, Knowledge
 
 with warnings.catch_warnings():
     # Its binary module warns on import; as an error that ends the process.
@@ -97,29 +99,40 @@ class Net:
         self._yes_no(f"dead@{epoch}", [f"{name}@{epoch}" for name in self.knowledge.causes], lambda present: float(bool(present)))
 
     def _report(self, report: Report, epoch: int, number: str) -> None:
-        finding, target = self.knowledge.findings[report.finding], target_of(self.knowledge, report.finding)
-        source = self._truth(target, epoch)
-        if finding.reads:
-            self._node(f"shown.{number}", finding.answer_ids, [source])
-            self.net.cpt(f"shown.{number}")[:] = [table(finding, finding.reads.table[a]) for a in target.answer_ids]
-            source = f"shown.{number}"
+        finding = self.knowledge.findings[report.finding]
+        source = self._truth(finding, epoch)
         self._node(f"told.{number}", finding.answer_ids, [source])
         self.net.cpt(f"told.{number}")[:] = reported(finding)
         self.given[f"told.{number}"] = report.answer
 
-    def _truth(self, target: Finding, epoch: int) -> str:
+    def _truth(self, finding: Finding, epoch: int) -> str:
         """The node of the true answer, made when it is first asked for."""
-        name = f"true.{target.id}@{epoch}"
+        name = f"true.{finding.id}@{epoch}"
         if name in self.net.names():
             return name
-        bearing = [c.id for c in self.knowledge.causes.values() if target.unnamed or target.id in c.shows]
-        parents = [f"{cause}@{epoch}" for cause in bearing]
-        if self.chain and target.combine is Combine.GRADED:
-            self._maximum(name, target, parents)
+        parent = parent_of(self.knowledge, finding)
+        causes = [f"{cause}@{epoch}" for cause in self._bearing(finding)] if not finding.reads else []
+        if parent:
+            above = self._truth(parent, epoch)
+            self._node(name, finding.answer_ids, [*causes, above])
+            for states in itertools.product((0, 1), repeat=len(causes)):
+                present = frozenset(c.split("@")[0] for c, s in zip(causes, states, strict=True) if s)
+                for answer in parent.answer_ids:
+                    row = conditional(self.knowledge, finding, present, answer)
+                    self.net.cpt(name)[{**dict(zip(causes, states, strict=True)), above: answer}] = row
+        elif self.chain and finding.combine is Combine.GRADED:
+            self._maximum(name, finding, causes)
         else:
-            self._node(name, target.answer_ids, parents)
-            self._fill(name, parents, lambda present: truth(self.knowledge, target, present))
+            self._node(name, finding.answer_ids, causes)
+            self._fill(name, causes, lambda present: truth(self.knowledge, finding, present))
         return name
+
+    def _bearing(self, finding: Finding) -> list[str]:
+        """Causes that bear on the finding or on what is above it, for how it depends on the parent is fitted to both."""
+        parent = parent_of(self.knowledge, finding)
+        above = self._bearing(parent) if parent else []
+        own = [c.id for c in self.knowledge.causes.values() if not finding.reads and (finding.unnamed or _names(c, finding))]
+        return [name for name in self.knowledge.causes if name in above or name in own]
 
     def _maximum(self, name: str, target: Finding, parents: Sequence[str]) -> None:
         """The leak, then the maximum with one cause's own effect after the other (pyAgrum's own maximum nodes)."""
@@ -188,20 +201,35 @@ def one_node_network(knowledge: Knowledge, evidence: Evidence) -> tuple[Any, dic
     net.add(gum.LabelizedVariable("h", "", [str(k) for k in range(len(prior))]))
     net.cpt("h")[:] = list(prior.values())
     given: dict[str, Any] = {}
+    for tree in trees(knowledge, [r.finding for r in evidence.reports]):
+        for finding in tree:
+            _add_truth(net, knowledge, finding, list(prior))
     for number, report in enumerate(evidence.reports):
-        finding, target = knowledge.findings[report.finding], target_of(knowledge, report.finding)
-        source, told = f"true.{target.id}", f"told.{number}"
-        if source not in net.names():
-            net.add(gum.LabelizedVariable(source, "", list(target.answer_ids)))
-            net.addArc("h", source)
-            net.cpt(source)[:] = [truth(knowledge, target, present) for present in prior]
-        if finding.reads:
-            net.add(gum.LabelizedVariable(f"shown.{number}", "", list(finding.answer_ids)))
-            net.addArc(source, f"shown.{number}")
-            source = f"shown.{number}"
-            net.cpt(source)[:] = [table(finding, finding.reads.table[a]) for a in target.answer_ids]
+        finding, told = knowledge.findings[report.finding], f"told.{number}"
         net.add(gum.LabelizedVariable(told, "", list(finding.answer_ids)))
-        net.addArc(source, told)
+        net.addArc(f"true.{finding.id}", told)
         net.cpt(told)[:] = reported(finding)
         given[told] = report.answer
     return net, given
+
+
+def _add_truth(net: Any, knowledge: Knowledge, finding: Finding, hypotheses: Sequence[Set]) -> None:
+    """The node of the true answer, below `h` and below the node of its parent, if it has one."""
+    name, parent = f"true.{finding.id}", parent_of(knowledge, finding)
+    net.add(gum.LabelizedVariable(name, "", list(finding.answer_ids)))
+    if parent is None:
+        net.addArc("h", name)
+        net.cpt(name)[:] = [truth(knowledge, finding, present) for present in hypotheses]
+        return
+    net.addArc(f"true.{parent.id}", name)
+    if finding.reads:
+        net.cpt(name)[:] = [conditional(knowledge, finding, None, answer) for answer in parent.answer_ids]
+        return
+    net.addArc("h", name)
+    rows = [[conditional(knowledge, finding, present, answer) for answer in parent.answer_ids] for present in hypotheses]
+    order = [n for n in net.cpt(name).names if n != name]
+    net.cpt(name)[:] = rows if order[-1] == "h" else [list(column) for column in zip(*rows, strict=True)]
+
+
+def _names(cause: Cause, finding: Finding) -> bool:
+    return finding.id in cause.shows or finding.id in cause.shows_given

@@ -8,6 +8,7 @@ import random
 from collections.abc import Mapping, Sequence
 
 import small
+from diagnosis.belief.reference import trees
 from nopost.diagnosis.belief.evidence import Evidence, Report
 from nopost.knowledge.model import Action, Combine, Finding, Instrument, Knowledge
 
@@ -49,6 +50,41 @@ def random_knowledge(seed: int, most_causes: int = 6) -> Knowledge:
     return small.knowledge(findings, causes, _actions(rng), base_=base)
 
 
+def random_forest(seed: int, most_causes: int = 5, zero: float = 0.15) -> Knowledge:
+    """A random base in which findings have parents: children of children, of instruments and instruments of them; some causes
+    give tables by the parent's answer outright. `zero`: chance of a 0 among what is given by the parent's answer."""
+    knowledge, rng = random_knowledge(seed, most_causes), random.Random(9000 + seed)
+    findings: dict[str, Finding] = {}
+    for number, finding in enumerate(rng.sample(list(knowledge.findings.values()), len(knowledge.findings))):
+        findings[finding.id] = (
+            _child(rng, finding, list(findings.values()), zero) if number else dataclasses.replace(finding, reads=None)
+        )
+    if (first := next(iter(findings.values()))).combine is None:
+        answers = row(rng, first.answer_ids)
+        findings[first.id] = dataclasses.replace(first, combine=Combine.EITHER, baseline=answers)
+    causes = {
+        c.id: dataclasses.replace(c, shows_given={f.id: g for f in findings.values() if (g := _outright(rng, f, findings))})
+        for c in knowledge.causes.values()
+    }
+    return dataclasses.replace(knowledge, findings=findings, causes=causes)
+
+
+def _child(rng: random.Random, finding: Finding, before: Sequence[Finding], zero: float) -> Finding:
+    """The finding with a parent among these; an instrument always has one."""
+    parent = rng.choice(before)
+    rows = {a: row(rng, finding.answer_ids, zero) for a in parent.answer_ids}
+    if finding.reads:
+        return dataclasses.replace(finding, reads=Instrument(parent.id, rows))
+    return dataclasses.replace(finding, parent=parent.id, given=rows) if rng.random() < 0.75 else finding
+
+
+def _outright(rng: random.Random, finding: Finding, findings: Mapping[str, Finding]) -> dict[str, Table]:
+    """Tables that a cause gives by some of the parent's answers, for few findings."""
+    if not finding.parent or rng.random() < 0.7:
+        return {}
+    return {a: row(rng, finding.answer_ids) for a in findings[finding.parent].answer_ids if rng.random() < 0.6}
+
+
 def _actions(rng: random.Random) -> list[Action]:
     return [small.fix(name, rng.uniform(1, 30)) for name in ACTIONS]
 
@@ -87,6 +123,8 @@ def random_evidence(rng: random.Random, knowledge: Knowledge, reports: int = 6, 
 def part_of(knowledge: Knowledge, causes: Sequence[str]) -> Knowledge:
     """Only these causes, what they show and what reads it."""
     kept = {name: knowledge.causes[name] for name in sorted(causes)}
-    shown = {f for c in kept.values() for f in c.shows}
-    findings = {n: f for n, f in knowledge.findings.items() if n in shown or (f.reads and f.reads.finding in shown)}
+    shown = {f for c in kept.values() for f in (*c.shows, *c.shows_given)}
+    paths = {name: [f.id for f in trees(knowledge, [name])[0]] for name in knowledge.findings}
+    seen = {name for name, path in paths.items() if name in shown or (path[0] in shown and knowledge.findings[name].reads)}
+    findings = {n: knowledge.findings[n] for n in sorted({above for name in seen for above in paths[name]})}
     return dataclasses.replace(knowledge, causes=kept, findings=findings, rules={}, cases={})

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 import itertools
 import math
-from collections.abc import Iterator, Mapping, Sequence
+import random
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from nopost.diagnosis.belief.evidence import Evidence, Report
 from nopost.knowledge.model import Cause, Combine, Finding, Knowledge
@@ -72,37 +73,164 @@ def reported(finding: Finding) -> list[Row]:
     return [[1 - finding.misreport if a == b else finding.misreport / (len(ids) - 1) for b in ids] for a in ids]
 
 
-def chance_of_report(knowledge: Knowledge, report: Report, true_answers: Row) -> Row:
-    """P(report and true answer) for each true answer."""
-    finding = knowledge.findings[report.finding]
-    column = [row[finding.answer_ids.index(report.answer)] for row in reported(finding)]
-    if finding.reads:
-        target = knowledge.findings[finding.reads.finding]
-        rows = [table(finding, finding.reads.table[a]) for a in target.answer_ids]
-        column = [sum(p * c for p, c in zip(row, column, strict=True)) for row in rows]
-    return [p * c for p, c in zip(true_answers, column, strict=True)]
+def parent_of(knowledge: Knowledge, finding: Finding) -> Finding | None:
+    """The finding on which this one depends besides the causes: its parent, or what it reads as an instrument."""
+    name = finding.reads.finding if finding.reads else finding.parent
+    return knowledge.findings[name] if name else None
 
 
 def target_of(knowledge: Knowledge, name: str) -> Finding:
     """The finding behind an instrument, or the finding itself."""
     finding = knowledge.findings[name]
-    return knowledge.findings[finding.reads.finding] if finding.reads else finding
+    return target_of(knowledge, finding.reads.finding) if finding.reads else finding
 
 
-def likelihood(knowledge: Knowledge, reports: Sequence[Report], present: Set) -> float:
-    """P(reports of one epoch | exactly these causes are there)."""
+def own(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
+    """P(answer | these causes) as the causes say it, whatever the parent says; None: something that nobody wrote down.
+
+    That looks like the mean listed cause, blurred towards all answers alike.
+    """
+    if present is not None:
+        return truth(knowledge, finding, present)
+    weights, spread = share_out([c.weight for c in knowledge.causes.values()]), knowledge.base.unlisted_spread
+    rows = [truth(knowledge, finding, frozenset({c})) for c in knowledge.causes]
+    mean = [sum(w * p for w, p in zip(weights, column, strict=True)) for column in zip(*rows, strict=True)]
+    return [(1 - spread) * p + spread / len(mean) for p in mean]
+
+
+_RATIOS: dict[tuple[int, str, Set | None], tuple[Knowledge, Row]] = {}
+MOST_STEPS = 100
+
+
+def ratios(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
+    """The factors of P(a | pa): those of a history finding, or fitted so that P(a | these causes) stays what the causes say."""
+    said = own(knowledge, finding, present)
+    if finding.combine is Combine.HISTORY:
+        return [p / q for p, q in zip(said, table(finding, finding.baseline), strict=True)]
+    key = id(knowledge), finding.id, present
+    if key not in _RATIOS:
+        parent = parent_of(knowledge, finding)
+        assert parent is not None
+        above = marginal(knowledge, parent, present)
+        _RATIOS[key] = knowledge, fitted(said, above, [table(finding, finding.given[a]) for a in parent.answer_ids])
+    return _RATIOS[key][1]
+
+
+def fitted(said: Row, above: Row, given: Sequence[Row]) -> Row:
+    """Iterative proportional fitting, one step after the other on the whole table of both answers."""
+    joint = [[p * g * s for g, s in zip(row, said, strict=True)] for p, row in zip(above, given, strict=True)]
+    factors = [s / max(said) for s in said]
+    for _ in range(MOST_STEPS):
+        sums = [sum(row) for row in joint]
+        joint = [[p * v / total if total > 0 else 0.0 for v in row] for p, row, total in zip(above, joint, sums, strict=True)]
+        shown = [sum(column) for column in zip(*joint, strict=True)]
+        step = [s / v if v > 0 else 0.0 for s, v in zip(said, shown, strict=True)]
+        joint = [[v * f for v, f in zip(row, step, strict=True)] for row in joint]
+        factors = [a * b for a, b in zip(factors, step, strict=True)]
+        if max(abs(f - 1) for f in step if f > 0) < 1e-15:
+            break
+    return [f / max(*factors, 1e-300) for f in factors]
+
+
+def marginal(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
+    """P(true answer | these causes), the parent's answer not known."""
+    parent = parent_of(knowledge, finding)
+    if parent is None:
+        return own(knowledge, finding, present)
+    total = [0.0] * len(finding.answer_ids)
+    for p, answer in zip(marginal(knowledge, parent, present), parent.answer_ids, strict=True):
+        total = [t + p * q for t, q in zip(total, conditional(knowledge, finding, present, answer), strict=True)]
+    return total
+
+
+def conditional(knowledge: Knowledge, finding: Finding, present: Set | None, answer: str) -> Row:
+    """P(own answer | these causes, the parent's answer)."""
+    if finding.reads:
+        return table(finding, finding.reads.table[answer])
+    naming = [n for n in sorted(present or ()) if finding.id in {**knowledge.causes[n].shows, **knowledge.causes[n].shows_given}]
+    if any(answer in knowledge.causes[n].shows_given.get(finding.id, {}) for n in naming):
+        rows = [_of_one_cause(knowledge, finding, name, answer) for name in naming]
+        return [sum(column) / len(rows) for column in zip(*rows, strict=True)]
+    return _by_ratios(knowledge, finding, present, answer)
+
+
+def _of_one_cause(knowledge: Knowledge, finding: Finding, name: str, answer: str) -> Row:
+    outright = knowledge.causes[name].shows_given.get(finding.id, {})
+    if answer in outright:
+        return table(finding, outright[answer])
+    return _by_ratios(knowledge, finding, frozenset({name}), answer)
+
+
+def _by_ratios(knowledge: Knowledge, finding: Finding, present: Set | None, answer: str) -> Row:
+    """P(a | pa) times the ratio, so that the row adds up to 1; a row of zeros is P(a | pa)."""
+    given = table(finding, finding.given[answer])
+    row = [g * r for g, r in zip(given, ratios(knowledge, finding, present), strict=True)]
+    return share_out(row) if sum(row) > 1e-200 else given
+
+
+def true_row(knowledge: Knowledge, finding: Finding, present: Set | None, above: Mapping[str, str]) -> Row:
+    """P(true answer | these causes, true answers of what is above)."""
+    parent = parent_of(knowledge, finding)
+    return conditional(knowledge, finding, present, above[parent.id]) if parent else own(knowledge, finding, present)
+
+
+def trees(knowledge: Knowledge, names: Iterable[str]) -> list[list[Finding]]:
+    """These findings and all above them, tree by tree, parents before children."""
+    result: dict[str, list[Finding]] = {}
+    for name in names:
+        path = [knowledge.findings[name]]
+        while parent := parent_of(knowledge, path[0]):
+            path.insert(0, parent)
+        tree = result.setdefault(path[0].id, [])
+        tree.extend(finding for finding in path if finding not in tree)
+    return list(result.values())
+
+
+def root_of(knowledge: Knowledge, name: str) -> str:
+    """The root of its tree."""
+    return trees(knowledge, [name])[0][0].id
+
+
+def likelihood(knowledge: Knowledge, reports: Sequence[Report], present: Set | None, earlier: Sequence[Report] = ()) -> float:
+    """P(reports of one epoch | exactly these causes are there, earlier reports): all true answers of each tree tried in turn."""
     result = 1.0
-    for name in {target_of(knowledge, r.finding).id for r in reports}:
-        row = truth(knowledge, knowledge.findings[name], present)
-        result *= _through(knowledge, reports, name, row)
+    for tree in trees(knowledge, [r.finding for r in (*reports, *earlier)]):
+        names = {finding.id for finding in tree}
+        before = [r for r in earlier if r.finding in names]
+        now = [r for r in reports if r.finding in names]
+        result *= _chance(knowledge, [*now, *before], present, tree) / _chance(knowledge, before, present, tree)
     return result
 
 
-def _through(knowledge: Knowledge, reports: Sequence[Report], target: str, row: Row) -> float:
-    for report in reports:
-        if target_of(knowledge, report.finding).id == target:
-            row = chance_of_report(knowledge, report, row)
-    return sum(row)
+def _chance(knowledge: Knowledge, reports: Sequence[Report], present: Set | None, tree: Sequence[Finding]) -> float:
+    """P(reports of one tree | these causes)."""
+
+    def rest(place: int, above: Mapping[str, str]) -> float:
+        if place == len(tree):
+            return 1.0
+        finding, total = tree[place], 0.0
+        matrix = reported(finding)
+        for k, p in enumerate(true_row(knowledge, finding, present, above)):
+            seen = math.prod(matrix[k][finding.answer_ids.index(r.answer)] for r in reports if r.finding == finding.id)
+            if p * seen > 0:
+                total += p * seen * rest(place + 1, {**above, finding.id: finding.answer_ids[k]})
+        return total
+
+    return rest(0, {}) if reports else 1.0
+
+
+def sampled_reports(rng: random.Random, knowledge: Knowledge, present: Set, names: Sequence[str], epoch: int = 0) -> list[Report]:
+    """Random reports of these findings about a machine in which these causes are present."""
+    states: dict[str, str] = {}
+    for tree in trees(knowledge, names):
+        for finding in tree:
+            states[finding.id] = rng.choices(finding.answer_ids, true_row(knowledge, finding, present, states))[0]
+    reports = []
+    for name in names:
+        finding = knowledge.findings[name]
+        row = reported(finding)[finding.answer_ids.index(states[name])]
+        reports.append(Report(name, rng.choices(finding.answer_ids, row)[0], epoch))
+    return reports
 
 
 def odds(knowledge: Knowledge) -> dict[str, float]:
@@ -132,20 +260,22 @@ def persistence(cause: Cause, action: str) -> float:
     return max(1 - cause.fixes.get(action, 0.0), LEAST_PERSISTENCE)
 
 
+def past_reports(knowledge: Knowledge, evidence: Evidence, epoch: int) -> list[Report]:
+    """Reports of the history, told before this epoch and not again in it: they are about the past, which no fix changes."""
+    again = {r.finding for r in evidence.reports if r.epoch == epoch}
+    earlier = sorted((r for r in evidence.reports if r.epoch < epoch), key=lambda r: r.epoch)
+    past = {r.finding: r for r in earlier if knowledge.findings[r.finding].combine is Combine.HISTORY}
+    return [r for name, r in past.items() if name not in again]
+
+
 def unlisted_likelihood(knowledge: Knowledge, evidence: Evidence) -> float:
-    """P(reports | something that nobody wrote down): it looks like the mean listed cause, blurred towards all answers alike."""
-    weights = share_out([c.weight for c in knowledge.causes.values()])
-    spread = knowledge.base.unlisted_spread
-    result = 1.0
-    for epoch in range(len(evidence.failed_repairs) + 1):
-        reports = [r for r in evidence.reports if r.epoch == epoch]
-        for name in {target_of(knowledge, r.finding).id for r in reports}:
-            finding = knowledge.findings[name]
-            rows = [truth(knowledge, finding, frozenset({c})) for c in knowledge.causes]
-            mean = [sum(w * p for w, p in zip(weights, column, strict=True)) for column in zip(*rows, strict=True)]
-            row = [(1 - spread) * p + spread / len(mean) for p in mean]
-            result *= _through(knowledge, reports, name, row)
-    return result
+    """P(reports | something that nobody wrote down)."""
+    return math.prod(_of_epoch(knowledge, evidence, None, epoch) for epoch in range(len(evidence.failed_repairs) + 1))
+
+
+def _of_epoch(knowledge: Knowledge, evidence: Evidence, present: Set | None, epoch: int) -> float:
+    reports = [r for r in evidence.reports if r.epoch == epoch]
+    return likelihood(knowledge, reports, present, past_reports(knowledge, evidence, epoch))
 
 
 def enumerated(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
@@ -153,7 +283,7 @@ def enumerated(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
 
     def from_epoch(left: Set, epoch: int) -> float:
         """P(everything from this epoch on | these causes are left)."""
-        here = likelihood(knowledge, [r for r in evidence.reports if r.epoch == epoch], left)
+        here = _of_epoch(knowledge, evidence, left, epoch)
         if epoch == len(evidence.failed_repairs):
             return here
         rest = {name: persistence(knowledge.causes[name], evidence.failed_repairs[epoch]) for name in left}

@@ -10,8 +10,8 @@ import pytest
 import small
 from diagnosis.belief.networks import gum, network, one_node
 from diagnosis.belief.random_base import part_of, pushed, random_evidence, random_knowledge
-from diagnosis.belief.reference import chance_of_report, enumerated, own_effect, target_of, truth
-from nopost.diagnosis.belief.evidence import Evidence, Report
+from diagnosis.belief.reference import enumerated, own_effect, sampled_reports
+from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.knowledge.model import Knowledge
@@ -34,19 +34,6 @@ def agree(knowledge: Knowledge, evidence: Evidence, chain: bool = False) -> None
     found = model.hypotheses.marginals(posterior) / posterior[:-1].sum()
     assert dict(zip(model.hypotheses.causes, found, strict=True)) == pytest.approx(expected, abs=EXACT)
     assert posterior[-1] == pytest.approx(unlisted, abs=EXACT)
-
-
-def sampled_reports(
-    rng: random.Random, knowledge: Knowledge, present: frozenset[str], names: list[str], epoch: int = 0
-) -> list[Report]:
-    """Random reports of these findings about a machine in which these causes are present."""
-    reports = []
-    for name in names:
-        finding, target = knowledge.findings[name], target_of(knowledge, name)
-        row = truth(knowledge, target, present)
-        chances = [sum(chance_of_report(knowledge, Report(name, a), row)) for a in finding.answer_ids]
-        reports.append(Report(name, rng.choices(finding.answer_ids, chances)[0], epoch))
-    return reports
 
 
 @pytest.mark.slow

@@ -104,7 +104,9 @@ def _shows(form: ItemForm) -> dict[str, dict[str, float]]:
 
 def _most_named(form: ItemForm) -> list[str]:
     """Findings that most causes touch, most named first."""
-    named = Counter(name for cause in form.context.causes.values() for name in cause.shows if name in form.context.findings)
+    named = Counter(
+        name for cause in form.context.causes.values() for name in cause.named_findings if name in form.context.findings
+    )
     return [name for name, _ in named.most_common(6)]
 
 

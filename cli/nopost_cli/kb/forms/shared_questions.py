@@ -189,7 +189,9 @@ def causes_showing(form: ItemForm, finding: str) -> list[Path]:
     """Causes that the new finding tells apart."""
     if finding not in form.context.findings:
         return []
-    rest = {name: title for name, title in form.titles("causes").items() if finding not in form.context.causes[name].shows}
+    rest = {
+        name: title for name, title in form.titles("causes").items() if finding not in form.context.causes[name].named_findings
+    }
     changed: list[Path] = []
     if rest:
         tell("\nWhich existing causes make it look different? A line is added to their files.")

@@ -1,8 +1,9 @@
 """The Bayesian network of a knowledge base in the format BIF 0.15 (Cozman 1998, "The Interchange Format for Bayesian Networks").
 
 The node `the_fault` has the hypotheses as its states: each cause alone, each pair, and unlisted. A yes/no node for each cause
-says whether it is present. Each finding has a node for its true answer and, under its own id, one for the reported answer; the
-reported answer of an instrument has the true answer of what it reads as its parent. So the posterior of every cause before any
+says whether it is present. Each finding has a node for its true answer and, under its own id, one for the reported answer. The
+true answer depends on the fault and, where the finding has a parent, on the parent's true answer; that of an instrument depends
+on the true answer of what it reads alone. So the posterior of every cause before any
 rule and any repair is the same as this program's.
 """
 
@@ -12,6 +13,7 @@ from collections.abc import Iterator, Sequence
 
 import numpy as np
 
+from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.knowledge.model import Knowledge
@@ -53,13 +55,25 @@ def bif_word(text: str) -> str:
 
 def _findings(knowledge: Knowledge, model: BeliefModel) -> Iterator[str]:
     faults = fault_states(model)
-    for name, table in model.true_answer_tables.items():
-        yield from _variable(f"true_{bif_word(name)}", _answers(knowledge, name))
-        yield from _child(f"true_{bif_word(name)}", FAULT, faults, table)
-    for name, observation in model.observation_models.items():
+    for name in model.forest.with_ancestors(knowledge.findings):
+        finding, true = knowledge.findings[name], _true(name)
+        yield from _variable(true, _answers(knowledge, name))
+        parent = finding.parent_finding
+        if not parent:
+            yield from _child(true, FAULT, faults, model.true_answer_tables[name])
+        elif finding.reads:
+            table = model.forest.conditional_of_single_causes(name)[0]
+            yield from _child(true, _true(parent), _answers(knowledge, parent), table)
+        else:
+            rows = model.forest.conditional(name, HypothesisRows.of(model.hypotheses))
+            yield from _child_of_two(true, (FAULT, _true(parent)), (faults, _answers(knowledge, parent)), rows)
         yield from _variable(bif_word(name), _answers(knowledge, name))
-        true_answers = _answers(knowledge, observation.target)
-        yield from _child(bif_word(name), f"true_{bif_word(observation.target)}", true_answers, observation.matrix)
+        yield from _child(bif_word(name), true, _answers(knowledge, name), model.misreports(name))
+
+
+def _true(finding: str) -> str:
+    """The node of the true answer."""
+    return f"true_{bif_word(finding)}"
 
 
 def _answers(knowledge: Knowledge, finding: str) -> tuple[str, ...]:
@@ -80,6 +94,17 @@ def _child(name: str, parent: str, parent_states: Sequence[str], table: Floats) 
     yield f"probability ( {name} | {parent} ) {{"
     for state, distribution in zip(parent_states, table, strict=True):
         yield f"  ( {state} ) {_numbers(distribution)} ;"
+    yield "}"
+
+
+def _child_of_two(
+    name: str, parents: tuple[str, str], states: tuple[Sequence[str], Sequence[str]], table: Floats
+) -> Iterator[str]:
+    """The (states of the first parent, states of the second, states) table of a node with two parents."""
+    yield f"probability ( {name} | {', '.join(parents)} ) {{"
+    for first, rows in zip(states[0], table, strict=True):
+        for second, distribution in zip(states[1], rows, strict=True):
+            yield f"  ( {first}, {second} ) {_numbers(distribution)} ;"
     yield "}"
 
 

@@ -18,6 +18,7 @@ from functools import cached_property
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Flags, Floats, Ints
+from nopost.diagnosis.belief.likelihood import distribution
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.knowledge.model import Conditions, Knowledge
 
@@ -43,6 +44,22 @@ def expected_weight(p: Floats, q: Floats) -> Floats:
     return np.asarray(np.maximum(own[:, None] - p @ _decibans(np.maximum(q, LEAST_PROBABILITY)).T, 0.0))
 
 
+def conditional_expected_weight(above: Floats, tables: Floats) -> Floats:
+    """Expected weight of evidence of a finding whose parent's answer is known, the mean over the parent's answers.
+
+    Args:
+        above: (N, P) P(the parent's answer) under each of N causes.
+        tables: (N, P, answers) P(answer | cause, the parent's answer).
+
+    Returns:
+        (N, N) the weight for each cause against each, when the first is there, in decibans, at least 0.
+    """
+    joint = (above[:, :, None] * tables).reshape(len(tables), -1)
+    own = (joint * _decibans(np.where(tables > 0, tables, 1.0)).reshape(joint.shape)).sum(axis=1)
+    cross = joint @ _decibans(np.maximum(tables, LEAST_PROBABILITY)).reshape(joint.shape).T
+    return np.asarray(np.maximum(own[:, None] - cross, 0.0))
+
+
 def _decibans(ratio: Floats) -> Floats:
     return np.asarray(10 * np.log10(ratio))
 
@@ -57,8 +74,8 @@ class PairwiseWeights:
     """Expected decibans between each two of C causes, the mean of both directions.
 
     `questions`: the findings compared. `best_decibans` and `best_question`: (C, C) the most that one question gives, and its
-    place in `questions` (the first of equal ones). `total_decibans`: (C, C) all questions together; of several that observe the
-    same target only the best counts, for they are dependent.
+    place in `questions` (the first of equal ones). `total_decibans`: (C, C) all questions together; of several in one tree of
+    findings only the best counts, for they are dependent: the tree as a whole never gives less.
     """
 
     cause_index: dict[str, int]
@@ -83,7 +100,7 @@ def pairwise_weights(
     names = tuple(name for name in questions if name in model.informative_findings)
     count = len(model.cause_index)
     best, best_question = np.zeros((count, count)), np.zeros((count, count), dtype=np.intp)
-    by_target: dict[str, Floats] = {}
+    by_tree: dict[str, Floats] = {}
     for place, name in enumerate(names):
         table = model.single_cause_table(name)
         one_way = expected_weight(table, table)
@@ -92,9 +109,9 @@ def pairwise_weights(
         weights = _mean_of_both_directions(one_way)
         best_question = np.where(weights > best, place, best_question)
         best = np.maximum(weights, best)
-        target = model.observation_models[name].target
-        by_target[target] = np.maximum(by_target[target], weights) if target in by_target else weights
-    total = sum(by_target.values(), np.zeros((count, count)))
+        root = model.forest.root[name]
+        by_tree[root] = np.maximum(by_tree[root], weights) if root in by_tree else weights
+    total = sum(by_tree.values(), np.zeros((count, count)))
     return PairwiseWeights(dict(model.cause_index), names, best, best_question, total)
 
 
@@ -161,7 +178,7 @@ class ExpectedWeightModel:
 
     def links_of(self, cause: str, most: int = 0) -> list[WeightedLink]:
         """The links of a cause to the findings that it names, the largest weight first; at most `most` of them (0: all)."""
-        named = self.model.knowledge.causes[cause].shows
+        named = self.model.knowledge.causes[cause].named_findings
         links = [WeightedLink(cause, finding, self.decibans(cause, finding)) for finding in named]
         kept = sorted((x for x in links if x.decibans >= LEAST_DECIBANS), key=lambda x: (-x.decibans, x.finding))
         return kept[:most] if most else kept
@@ -176,10 +193,16 @@ class ExpectedWeightModel:
     def answer_distributions(self, cause: str, finding: str) -> tuple[Floats, Floats]:
         """(answers,) each: P(reported answer) with this cause alone, and when no cause affects the finding."""
         with_cause = self.model.single_cause_table(finding)[self.model.cause_index[cause]]
-        observation = self.model.observation_models[finding]
-        target = self.model.knowledge.findings[observation.target]
-        usual = np.array([target.baseline.get(a, 0.0) for a in target.answer_ids])
-        return with_cause, np.asarray(usual / usual.sum() @ observation.matrix)
+        return with_cause, self._usual(finding) @ self.model.misreports(finding)
+
+    def _usual(self, finding: str) -> Floats:
+        """(answers,) P(true answer) when no cause affects the finding, nor what an instrument reads."""
+        item = self.model.knowledge.findings[finding]
+        if item.reads is None:
+            return distribution(item, item.baseline)
+        parent = self.model.knowledge.findings[item.reads.finding]
+        rows = np.array([distribution(item, item.reads.table[answer]) for answer in parent.answer_ids])
+        return np.asarray(self._usual(parent.id) @ rows)
 
     def hardest_to_distinguish(self, cause: str, count: int) -> list[str]:
         """The `count` other causes with the least expected decibans from this one over all true answers together."""
@@ -206,10 +229,22 @@ class ExpectedWeightModel:
 
     @cached_property
     def _by_true_answers(self) -> Floats:
-        """(C, C) by the true answers of all findings, without misreports; instruments do not count again."""
-        tables = (self.model.answer_likelihood(name).single_cause_table() for name in self.model.true_answer_tables)
-        weights = (_mean_of_both_directions(expected_weight(table, table)) for table in tables)
-        return np.asarray(sum(weights, start=np.zeros((len(self.model.cause_index),) * 2)))
+        """(C, C) by the true answers of all findings, without misreports.
+
+        By the chain rule of the Kullback-Leibler divergence (Cover & Thomas, "Elements of Information Theory", theorem 2.5.3)
+        it is a sum over findings, each given its parent's answer; what instruments show adds nothing.
+        """
+        model = self.model
+        weights = []
+        for name, parent in model.forest.parent.items():
+            if parent and model.knowledge.findings[name].reads:
+                continue
+            table = (
+                model.forest.conditional_of_single_causes(name) if parent else model.true_answers_of_single_causes(name)[:, None]
+            )
+            above = model.true_answers_of_single_causes(parent) if parent else np.ones((len(table), 1))
+            weights.append(_mean_of_both_directions(conditional_expected_weight(above, table)))
+        return np.asarray(sum(weights, start=np.zeros((len(model.cause_index),) * 2)))
 
     def _mean_distribution(self, chosen: Flags, table: Floats) -> Floats:
         """(answers,) P(answer | one of the (H,) chosen hypotheses), by their priors."""

@@ -9,7 +9,7 @@ import numpy as np
 
 from nopost.diagnosis.belief.evidence import Evidence, Observations, RepairHistory, Report
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.belief.posterior import NATS_PER_DECIBAN, BeliefModel, log_sum_exp, log_sum_exp_rows
+from nopost.diagnosis.belief.posterior import NATS_PER_DECIBAN, BeliefModel, log_sum_exp
 from nopost.knowledge.model import Condition, Knowledge
 
 
@@ -124,45 +124,82 @@ def _log_odds(model: BeliefModel, evidence: Evidence, cause: str) -> float:
 def conflict_measure(model: BeliefModel, evidence: Evidence) -> Conflict | None:
     """Conflict measure log2(product of P(each answer) / P(all answers)), in bits, above 0 when they go badly together.
 
-    Source: Jensen & Nielsen 2007, "Bayesian Networks and Decision Graphs". Reports of the same target in one epoch count as one
-    answer. Names the answer without which the measure is lowest.
+    Source: Jensen & Nielsen 2007, "Bayesian Networks and Decision Graphs". Reports of one finding in one epoch count as one
+    answer, and so do those of an instrument and of what it reads. Names the answer without which the measure is lowest.
 
     Returns:
         None with fewer than two answers.
     """
-    groups = _reports_by_target(model, evidence)
-    if len(groups) < 2:
+    answers = _answers(model, evidence)
+    if len(answers) < 2:
         return None
-    log_likelihoods = np.array(_log_likelihoods(model, groups, evidence.failed_repairs))
-    log_prior, log_all = model.hypotheses.log_prior, log_likelihoods.sum(axis=0)
-    log_each = np.array([log_sum_exp(log_prior + row) for row in log_likelihoods])
-    log_together = log_sum_exp(log_prior + log_all)
-    log_without = log_sum_exp_rows(log_prior + log_all - log_likelihoods)
-    bits = (log_each.sum() - log_together) / np.log(2)
-    bits_without = (log_each.sum() - log_each - log_without) / np.log(2)
+    trees = [TreeReports(tuple(group)) for group in _by_tree(model, answers).values()]
+    likelihood = _LogLikelihoods(model, evidence.failed_repairs)
+    log_prior = model.hypotheses.log_prior
+    of_trees = [likelihood.of([report for answer in tree.answers for report in answer]) for tree in trees]
+    log_all = log_prior + np.sum(of_trees, axis=0)
+    log_each, log_without, last = [], [], []
+    for tree, of_tree in zip(trees, of_trees, strict=True):
+        for answer in tree.answers:
+            log_each.append(log_sum_exp(log_prior + likelihood.of(answer)))
+            log_without.append(log_sum_exp(log_all - of_tree + likelihood.of(tree.without(answer))))
+            last.append(answer[-1])
+    bits = (sum(log_each) - log_sum_exp(log_all)) / np.log(2)
+    bits_without = (sum(log_each) - np.array(log_each) - np.array(log_without)) / np.log(2)
     suspect = int(np.argmin(bits_without))
-    report = groups[suspect][-1]
-    return Conflict(float(bits), report.finding, report.answer, float(bits_without[suspect]))
+    return Conflict(float(bits), last[suspect].finding, last[suspect].answer, float(bits_without[suspect]))
 
 
-def _reports_by_target(model: BeliefModel, evidence: Evidence) -> list[list[Report]]:
-    """The reports, those of one target in one epoch together."""
+Answer = tuple[Report, ...]
+"""Reports that count as one answer, all of one epoch."""
+
+
+@dataclass(frozen=True, slots=True)
+class TreeReports:
+    """The answers of one tree of findings in one epoch, which are dependent given the hypothesis."""
+
+    answers: tuple[Answer, ...]
+
+    def without(self, answer: Answer) -> Answer:
+        """All reports but those of this answer."""
+        return tuple(report for other in self.answers if other is not answer for report in other)
+
+
+def _answers(model: BeliefModel, evidence: Evidence) -> list[Answer]:
+    """The reports, those of one finding in one epoch, and of its instruments, together."""
     groups: dict[tuple[str, int], list[Report]] = {}
     for report in evidence.reports:
-        groups.setdefault((model.observation_models[report.finding].target, report.epoch), []).append(report)
-    return list(groups.values())
+        groups.setdefault((_target(model.knowledge, report.finding), report.epoch), []).append(report)
+    return [tuple(group) for group in groups.values()]
 
 
-def _log_likelihoods(model: BeliefModel, groups: Sequence[Sequence[Report]], failed_repairs: Sequence[str]) -> list[Floats]:
-    """(H,) for each group log P(its reports | hypothesis, the repairs before them failed)."""
-    histories = [RepairHistory.start(model.hypotheses)]
-    for action in failed_repairs:
-        histories.append(histories[-1].fix_failed(model.persistence([action])))
-    log_failures = [history.total_log_likelihood() for history in histories]
+def _target(knowledge: Knowledge, finding: str) -> str:
+    """What is observed: the finding itself, or what an instrument reads."""
+    reads = knowledge.findings[finding].reads
+    return _target(knowledge, reads.finding) if reads else finding
 
-    def log_likelihood(group: Sequence[Report]) -> Floats:
-        """Before any repair that is just the likelihood of the reports."""
-        of_reports, epoch = model.log_report_likelihood(group), group[0].epoch
-        return histories[epoch].observe(of_reports).total_log_likelihood() - log_failures[epoch] if epoch else of_reports
 
-    return [log_likelihood(group) for group in groups]
+def _by_tree(model: BeliefModel, answers: Sequence[Answer]) -> dict[tuple[str, int], list[Answer]]:
+    groups: dict[tuple[str, int], list[Answer]] = {}
+    for answer in answers:
+        groups.setdefault((model.forest.root[answer[0].finding], answer[0].epoch), []).append(answer)
+    return groups
+
+
+class _LogLikelihoods:
+    """Log likelihoods of reports of one epoch, given the hypotheses and that the repairs before them failed."""
+
+    def __init__(self, model: BeliefModel, failed_repairs: Sequence[str]) -> None:
+        self._model = model
+        self._histories = [RepairHistory.start(model.hypotheses)]
+        for action in failed_repairs:
+            self._histories.append(self._histories[-1].fix_failed(model.persistence([action])))
+        self._log_failures = [history.total_log_likelihood() for history in self._histories]
+
+    def of(self, reports: Sequence[Report]) -> Floats:
+        """(H,) log P(reports | hypothesis, the repairs before them failed); before any repair just that of the reports."""
+        log_likelihood = self._model.log_report_likelihood(reports)
+        epoch = reports[0].epoch if reports else 0
+        if not epoch:
+            return log_likelihood
+        return self._histories[epoch].observe(log_likelihood).total_log_likelihood() - self._log_failures[epoch]

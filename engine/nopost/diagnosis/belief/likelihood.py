@@ -1,9 +1,9 @@
 """The likelihoods P(answer | hypothesis) of every finding, compiled once from a knowledge base.
 
-A finding that is not an instrument has a true answer with a distribution for each hypothesis. What a person reports of it, or
-what an instrument that reads it shows, passes through an observation model. The effects of two causes combine by noisy-MAX along
-the order of the finding's answers (Díez 1993, "Parameter adjustment in Bayes networks: the generalized noisy OR-gate", UAI), by
-multiplying ratios to the baseline, or by an even mixture.
+A finding that is not an instrument has a true answer with a distribution for each hypothesis. What its parent has to do with it,
+`finding_node` says. The effects of two causes combine by noisy-MAX along the order of the finding's answers (Díez 1993,
+"Parameter adjustment in Bayes networks: the generalized noisy OR-gate", UAI), by multiplying ratios to the baseline, or by an
+even mixture.
 """
 
 from __future__ import annotations
@@ -17,18 +17,6 @@ from nopost.diagnosis.belief.hypotheses import Flags, Floats, Hypotheses, Ints
 from nopost.knowledge.model import Base, Cause, Combine, Finding
 
 ShareTable = Mapping[str, float]
-
-
-@dataclass(frozen=True)
-class ObservationModel:
-    """P(reported answer | true answer) of a finding.
-
-    `target`: the finding whose true answer is observed, which is the finding itself or what the instrument reads.
-    `matrix`: (true answers of the target, reported answers); rows sum to 1.
-    """
-
-    target: str
-    matrix: Floats
 
 
 @dataclass(frozen=True)
@@ -52,25 +40,25 @@ class AnswerLikelihood:
         """(C, answers) P(answer | this cause alone)."""
         return np.asarray(self.by_class[self.class_of_cause])
 
-    def likelihood_of_reports(self, hypotheses: Hypotheses, given_answer: Floats) -> Floats:
-        """(H,) P(reports | hypothesis) from `given_answer`: (answers,) P(reports | answer)."""
-        by_class, by_class_pair = self.by_class @ given_answer, self.by_class_pair @ given_answer
-        return self._for_each_hypothesis(hypotheses, by_class, by_class_pair, self.unlisted @ given_answer)
-
-    def conditioned_on(self, given_answer: Floats) -> AnswerLikelihood:
-        """P(answer | hypothesis, reports) by Bayes' rule, from `given_answer`: (answers,) P(reports | answer)."""
-        joint = (table * given_answer for table in (self.by_class, self.by_class_pair, self.unlisted))
-        return AnswerLikelihood(self.class_of_cause, *(table / table.sum(axis=-1, keepdims=True) for table in joint))
-
-    def observed_through(self, observation: ObservationModel) -> AnswerLikelihood:
-        """P(reported answer | hypothesis), when these are the true answers of the observation model's target."""
+    def observed_through(self, misreports: Floats) -> AnswerLikelihood:
+        """P(reported answer | hypothesis), from (answers, answers) P(reported | true answer)."""
         tables = (self.by_class, self.by_class_pair, self.unlisted)
-        return AnswerLikelihood(self.class_of_cause, *(table @ observation.matrix for table in tables))
+        return AnswerLikelihood(self.class_of_cause, *(table @ misreports for table in tables))
+
+    def stacked(self) -> Floats:
+        """(U + U * U + 1, answers) the distributions of the classes, then of the pairs of classes, last of unlisted."""
+        return np.vstack([self.by_class, self.by_class_pair.reshape(-1, len(self.unlisted)), self.unlisted])
+
+    @classmethod
+    def from_stacked(cls, class_of_cause: Ints, rows: Floats) -> AnswerLikelihood:
+        """From the distributions in one array as `stacked` gives them."""
+        classes = int(class_of_cause.max()) + 1
+        pairs = rows[classes:-1].reshape(classes, classes, -1)
+        return cls(class_of_cause, rows[:classes], pairs, rows[-1])
 
     def largest_difference(self) -> float:
         """The most that the probability of any answer differs between two hypotheses, 0 to 1."""
-        rows = np.vstack([self.by_class, self.by_class_pair.reshape(-1, len(self.unlisted)), self.unlisted])
-        return float(np.ptp(rows, axis=0).max())
+        return float(np.ptp(self.stacked(), axis=0).max())
 
     def _for_each_hypothesis(self, hypotheses: Hypotheses, by_class: Floats, by_class_pair: Floats, unlisted: Floats) -> Floats:
         """(H, …) values for every hypothesis from (U, …), (U, U, …) and (…) values by class."""
@@ -86,7 +74,7 @@ def build_answer_likelihood(
 
     An unlisted cause looks like the mean listed cause, mixed with `base.unlisted_spread` of the uniform distribution.
     """
-    baseline = _distribution(finding, finding.baseline)
+    baseline = distribution(finding, finding.baseline)
     class_of_cause, shares = _classes([causes[name].shows.get(finding.id) for name in hypotheses.causes])
     i, j = np.indices((len(shares), len(shares))).reshape(2, -1)
     if finding.combine is Combine.HISTORY:
@@ -114,16 +102,16 @@ def _classes(shares: Sequence[ShareTable | None]) -> tuple[Ints, list[ShareTable
     return class_of_cause, of_class
 
 
-def _distribution(finding: Finding, table: Mapping[str, float]) -> Floats:
-    """(answers,) the shares in the order of the answers, normalised to the sum 1."""
+def distribution(finding: Finding, table: Mapping[str, float]) -> Floats:
+    """(answers,) chances of a knowledge base: the shares in the order of the answers, normalised to the sum 1."""
     values = np.array([table.get(a, 0.0) for a in finding.answer_ids], dtype=float)
     return np.asarray(values / values.sum())
 
 
 def _share_tables(finding: Finding, shares: list[ShareTable | None], baseline: Floats, i: Ints, j: Ints) -> tuple[Floats, Floats]:
     """(U, answers) and (U * U, answers): one class, and the pairs (i, j), of a graded or an either-or finding."""
-    unnamed = _distribution(finding, finding.unnamed) if finding.unnamed else baseline
-    single = np.array([unnamed if table is None else _distribution(finding, table) for table in shares])
+    unnamed = distribution(finding, finding.unnamed) if finding.unnamed else baseline
+    single = np.array([unnamed if table is None else distribution(finding, table) for table in shares])
     if finding.combine is Combine.GRADED:
         return single, noisy_max(single[i], single[j], baseline)
     named = np.array([table is not None for table in shares])
@@ -179,16 +167,6 @@ def misreport_matrix(count: int, rate: float) -> Floats:
     matrix = np.full((count, count), rate / (count - 1))
     np.fill_diagonal(matrix, 1 - rate)
     return matrix
-
-
-def observation_model(finding: Finding, findings: Mapping[str, Finding]) -> ObservationModel:
-    """The observation model of a finding: its misreports, after what it shows of its target when it is an instrument."""
-    misreports = misreport_matrix(len(finding.answers), finding.misreport)
-    if finding.reads is None:
-        return ObservationModel(finding.id, misreports)
-    target = findings[finding.reads.finding]
-    table = np.array([_distribution(finding, finding.reads.table[a]) for a in target.answer_ids])
-    return ObservationModel(target.id, table @ misreports)
 
 
 LARGEST_CACHED_ARRAY = 500_000

@@ -8,16 +8,11 @@ from functools import cached_property
 import numpy as np
 
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Evidence, RepairHistory, Report
+from nopost.diagnosis.belief.finding_forest import FindingForest, Weights, largest_differences
+from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
-from nopost.diagnosis.belief.likelihood import (
-    LARGEST_CACHED_ARRAY,
-    AnswerLikelihood,
-    LazyTables,
-    StackedTables,
-    build_answer_likelihood,
-    observation_model,
-)
-from nopost.knowledge.model import Knowledge
+from nopost.diagnosis.belief.likelihood import AnswerLikelihood, LazyTables, StackedTables
+from nopost.knowledge.model import Combine, Knowledge
 
 LEAST_PERSISTENCE = 0.005
 """A fix done once may have been done badly: each cause persists with at least this probability (judgement)."""
@@ -35,9 +30,9 @@ class BeliefModel:
         hypotheses: H hypotheses over C causes, with their priors.
         cause_index: id of a cause -> its index.
         answer_index: id of a finding -> answer -> its index.
-        observation_models: id of a finding -> how its reported answers come from true answers.
-        true_answer_tables: id of a finding that is no instrument -> (H, answers) P(true answer | hypothesis).
-        reported_answer_tables: id of a finding -> (H, answers) P(reported answer | hypothesis).
+        forest: the findings with their parents, and exact inference in it.
+        true_answer_tables: id of a finding -> (H, answers) P(true answer | hypothesis), its parent not known.
+        reported_answer_tables: id of a finding -> (H, answers) P(reported answer | hypothesis), its parent not known.
 
     Tables are computed on first use. What is computed over all hypotheses uses `AnswerLikelihood` instead, which stores each
     class of causes once, so that a large knowledge base needs no such tables.
@@ -47,12 +42,9 @@ class BeliefModel:
         self.knowledge = knowledge
         self.hypotheses = build_hypotheses(knowledge.causes, knowledge.base)
         self.cause_index = {name: k for k, name in enumerate(self.hypotheses.causes)}
-        self.observation_models = {f.id: observation_model(f, knowledge.findings) for f in knowledge.findings.values()}
-        self._answer_likelihoods: dict[str, AnswerLikelihood] = {}
-        self.true_answer_tables = LazyTables(
-            [f.id for f in knowledge.findings.values() if f.reads is None],
-            lambda finding: self.answer_likelihood(finding).table(self.hypotheses),
-        )
+        self.forest = FindingForest(knowledge, self.hypotheses)
+        self._all = HypothesisRows.of(self.hypotheses)
+        self.true_answer_tables = LazyTables(list(knowledge.findings), self._true_answer_table)
         self.reported_answer_tables = LazyTables(list(knowledge.findings), self._reported_answer_table)
         self.answer_index = {f.id: {answer: k for k, answer in enumerate(f.answer_ids)} for f in knowledge.findings.values()}
         repairs = {action for cause in knowledge.causes.values() for action in cause.fixes}
@@ -61,31 +53,33 @@ class BeliefModel:
     @cached_property
     def informative_findings(self) -> frozenset[str]:
         """Findings whose reported answers do not have the same probability under all hypotheses."""
-        return frozenset(
-            name
-            for name, observation in self.observation_models.items()
-            if self.answer_likelihood(observation.target).observed_through(observation).largest_difference() > LEAST_DIFFERENCE
-        )
+        differences = largest_differences(self.forest, list(self.knowledge.findings))
+        return frozenset(name for name, difference in differences.items() if difference > LEAST_DIFFERENCE)
 
     def answer_likelihood(self, finding: str) -> AnswerLikelihood:
-        """P(true answer | hypothesis) of a finding that is not an instrument."""
-        if finding not in self._answer_likelihoods:
-            knowledge = self.knowledge
-            likelihood = build_answer_likelihood(knowledge.findings[finding], knowledge.causes, self.hypotheses, knowledge.base)
-            if likelihood.by_class_pair.size > LARGEST_CACHED_ARRAY:
-                return likelihood
-            self._answer_likelihoods[finding] = likelihood
-        return self._answer_likelihoods[finding]
+        """P(true answer | hypothesis) as the causes give it, of a finding that is no instrument; its parent is left aside."""
+        return self.forest.answer_likelihood(finding)
 
     def single_cause_table(self, finding: str) -> Floats:
         """(C, answers) P(reported answer | this cause alone)."""
-        observation = self.observation_models[finding]
-        return self.answer_likelihood(observation.target).observed_through(observation).single_cause_table()
+        return self.true_answers_of_single_causes(finding) @ self.misreports(finding)
+
+    def true_answers_of_single_causes(self, finding: str) -> Floats:
+        """(C, answers) P(true answer | this cause alone)."""
+        rows = HypothesisRows.single(len(self.hypotheses.causes))
+        return self.forest.true_answers(rows, {}, [finding])[finding]
+
+    def misreports(self, finding: str) -> Floats:
+        """(answers, answers) P(reported | true answer)."""
+        return self.forest.node(finding).misreports
+
+    def _true_answer_table(self, finding: str) -> Floats:
+        """(H, answers) P(true answer | hypothesis)."""
+        return self.forest.true_answers(self._all, {}, [finding])[finding]
 
     def _reported_answer_table(self, finding: str) -> Floats:
         """(H, answers) P(reported answer | hypothesis)."""
-        observation = self.observation_models[finding]
-        return self.true_answer_tables[observation.target] @ observation.matrix
+        return self.true_answer_tables[finding] @ self.misreports(finding)
 
     def repair_probabilities(self, actions: Sequence[str]) -> Floats:
         """(C, actions) probability that each action removes each cause."""
@@ -128,7 +122,7 @@ class BeliefModel:
         epochs = _by_epoch(evidence.reports)
         history = RepairHistory.start(self.hypotheses).observe(self.log_report_likelihood(epochs.get(0, ())))
         for epoch, action in enumerate(evidence.failed_repairs, start=1):
-            log_likelihood = self.log_report_likelihood(epochs.get(epoch, ()), evidence.still_valid(epoch))
+            log_likelihood = self.log_report_likelihood(epochs.get(epoch, ()), self._earlier_reports(evidence, epoch))
             history = history.fix_failed(self.persistence([action])).observe(log_likelihood)
         return history
 
@@ -139,29 +133,47 @@ class BeliefModel:
     def log_report_likelihood(self, reports: Sequence[Report], still_valid: Sequence[Report] = ()) -> Floats:
         """(H,) log P(reports of one epoch | what is present, earlier reports that are still valid).
 
-        Several reports of one target are dependent, for they come from one true answer. A report of a finding replaces an
-        earlier one of the same finding.
+        Reports of one tree of findings are dependent. A report of a finding replaces an earlier one of the same finding.
         """
         total = np.zeros(len(self.hypotheses.first))
         repeated = {report.finding for report in reports}
-        earlier = self._report_likelihoods([r for r in still_valid if r.finding not in repeated])
-        for target, given_answer in self._report_likelihoods(reports).items():
-            likelihood = self.answer_likelihood(target)
-            if target in earlier:
-                joint = likelihood.likelihood_of_reports(self.hypotheses, given_answer * earlier[target])
-                total += np.log(joint) - np.log(likelihood.likelihood_of_reports(self.hypotheses, earlier[target]))
-            else:
-                total += np.log(likelihood.likelihood_of_reports(self.hypotheses, given_answer))
+        earlier = self.forest.trees(self._weights([r for r in still_valid if r.finding not in repeated]))
+        for root, weights in self.forest.trees(self._weights(reports)).items():
+            before = earlier.get(root, {})
+            total += np.log(self._tree_likelihood({**before, **weights}))
+            if before:
+                total -= np.log(self._tree_likelihood(before))
         return total
 
-    def _report_likelihoods(self, reports: Sequence[Report]) -> dict[str, Floats]:
-        """Target of observation -> (its answers,) P(all reports of it | true answer)."""
+    def _tree_likelihood(self, weights: Weights) -> Floats:
+        """(H,) P(reports of one tree | hypothesis), computed once for each class of causes where that is less work."""
+        classes = self.forest.joint_classes(weights)
+        count = int(classes.max()) + 1
+        if count * (count + 1) >= len(self.hypotheses.first):
+            return self.forest.likelihood(self._all, weights)
+        by_class = self.forest.likelihood(HypothesisRows.of_classes(classes), weights)
+        return np.asarray(by_class.take(self._all.places(classes, count)))
+
+    def _weights(self, reports: Sequence[Report]) -> dict[str, Floats]:
+        """Finding -> (answers,) P(all reports of it | true answer)."""
         result: dict[str, Floats] = {}
         for report in reports:
-            observation = self.observation_models[report.finding]
-            column = observation.matrix[:, self.answer_index[report.finding][report.answer]]
-            result[observation.target] = result[observation.target] * column if observation.target in result else column
+            column = self.misreports(report.finding)[:, self.answer_index[report.finding][report.answer]]
+            result[report.finding] = result[report.finding] * column if report.finding in result else column
         return result
+
+    def _earlier_reports(self, evidence: Evidence, epoch: int) -> list[Report]:
+        """The latest report of each finding before this epoch that is still valid in it.
+
+        That is what no fix in between can have changed: everything after a fix that changed nothing, and findings of the history,
+        for they are about the past.
+        """
+        valid = [r for r in evidence.reports if r.epoch < epoch and self._is_past(r.finding)]
+        latest = {report.finding: report for report in (*valid, *evidence.still_valid(epoch))}
+        return list(latest.values())
+
+    def _is_past(self, finding: str) -> bool:
+        return self.knowledge.findings[finding].combine is Combine.HISTORY
 
     def predict_from_initial_faults(self, finding: str, evidence: Evidence) -> Floats:
         """(H, answers) P(reported answer | hypothesis at the start, evidence): goes with `posterior`.
@@ -180,38 +192,54 @@ class BeliefModel:
 
     def predict_from_current_faults(self, finding: str, evidence: Evidence) -> Floats:
         """(H, answers) P(reported answer | what is present now, evidence): goes with `current_posterior`."""
-        return self.predicted_likelihood(finding, evidence).table(self.hypotheses)
+        for _, weights in self._given_reports([finding], evidence):
+            return self.forest.true_answers(self._all, weights, [finding])[finding] @ self.misreports(finding)
+        return self.reported_answer_tables[finding]
 
     def predict_many(self, findings: Sequence[str], evidence: Evidence, hypotheses: Ints) -> list[Floats]:
         """`predict_from_current_faults` of many findings, (N, answers) each, for the N hypotheses with these indexes."""
-        tables = self._stacked_tables.tables_of(findings, hypotheses)
-        return [
-            self.predict_from_current_faults(finding, evidence)[hypotheses]
-            if self._reports_of_same_target(finding, evidence)
-            else table
-            for finding, table in zip(findings, tables, strict=True)
-        ]
+        rows = HypothesisRows.of(self.hypotheses, hypotheses)
+        groups = self._given_reports(findings, evidence)
+        dependent = {name for group, _ in groups for name in group}
+        others = [name for name in findings if name not in dependent]
+        tables = dict(zip(others, self._stacked_tables.tables_of(others, hypotheses), strict=True))
+        for group, weights in groups:
+            for finding, table in self.forest.true_answers(rows, weights, group).items():
+                tables[finding] = table @ self.misreports(finding)
+        return [tables[finding] for finding in findings]
 
     @cached_property
     def _stacked_tables(self) -> StackedTables:
         """Tables without any evidence."""
-        return StackedTables((name, self.predict_from_current_faults(name, Evidence())) for name in self.observation_models)
+        return StackedTables((name, self._reported_answer_table(name)) for name in self.knowledge.findings)
 
     def predicted_likelihood(self, finding: str, evidence: Evidence) -> AnswerLikelihood:
-        """P(reported answer | what is present now, valid reports of the same target)."""
-        observation = self.observation_models[finding]
-        likelihood, reports = self.answer_likelihood(observation.target), self._reports_of_same_target(finding, evidence)
-        if reports:
-            likelihood = likelihood.conditioned_on(self._report_likelihoods(reports)[observation.target])
-        return likelihood.observed_through(observation)
+        """P(reported answer | what is present now, valid reports of the same tree)."""
+        weights = next((weights for _, weights in self._given_reports([finding], evidence)), {})
+        classes = self.forest.joint_classes([finding, *weights])
+        rows = HypothesisRows.of_classes(classes)
+        table = self.forest.true_answers(rows, weights, [finding])[finding]
+        return AnswerLikelihood.from_stacked(classes, table @ self.misreports(finding))
 
-    def _reports_of_same_target(self, finding: str, evidence: Evidence) -> list[Report]:
-        """Reports of the finding's target that are valid now."""
+    def _given_reports(self, findings: Sequence[str], evidence: Evidence) -> list[tuple[list[str], dict[str, Floats]]]:
+        """Findings of trees with reports that are valid now: those with the same reports together, and the weights of these.
+
+        A finding that is asked again does not depend on its own earlier report, which the new one replaces.
+        """
         epoch = len(evidence.failed_repairs)
-        target = self.observation_models[finding].target
-        valid = [r for r in evidence.reports if r.epoch == epoch]
-        valid += [r for r in evidence.still_valid(epoch) if r.finding != finding]
-        return [r for r in valid if self.observation_models[r.finding].target == target]
+        now = [r for r in evidence.reports if r.epoch == epoch]
+        reported = {r.finding for r in now}
+        earlier = [r for r in self._earlier_reports(evidence, epoch) if r.finding not in reported]
+        replaced = {r.finding for r in earlier}
+        trees = self.forest.trees(self._weights([*now, *earlier]))
+        groups: dict[tuple[str, str], tuple[list[str], dict[str, Floats]]] = {}
+        for finding in findings:
+            again = finding if finding in replaced else ""
+            root = self.forest.root[finding]
+            weights = {name: weight for name, weight in trees.get(root, {}).items() if name != again}
+            if weights:
+                groups.setdefault((root, again), ([], weights))[0].append(finding)
+        return list(groups.values())
 
 
 def as_reports(answers: Mapping[str, str]) -> tuple[Report, ...]:
