@@ -56,10 +56,18 @@ class RepairCosts:
         """Costs without preparations; each fix holds its trial, and the last resort costs the same whatever it is."""
         return cls(fixes, np.full(faults, last_resort), np.zeros((len(fixes), 0)), Preparations.none())
 
-    def without(self, fix: int) -> RepairCosts:
+    def without(self, block: Sequence[int]) -> RepairCosts:
         """The costs of the other fixes."""
-        others = np.arange(len(self.fixes)) != fix
-        return replace(self, fixes=self.fixes[others], places=self.places[others])
+        return replace(self, fixes=np.delete(self.fixes, block), places=np.delete(self.places, block, axis=0))
+
+    def of_block(self, block: Sequence[int], ready: Floats) -> float:
+        """Cost of doing these fixes next and trying the machine once, from (P,) what is ready."""
+        own = self.fixes[list(block)].sum() + self.trial
+        return float(own + self.preparations.missing_cost(self.place_of(block), ready))
+
+    def place_of(self, block: Sequence[int]) -> Floats:
+        """(P,) preparations that any of these fixes needs."""
+        return np.asarray(self.places[list(block)].max(axis=0, initial=0.0))
 
     def alone(self, ready: Floats) -> Floats:
         """(…, A) cost of each fix when it is done next and tried, from (…, P) what is ready."""
@@ -91,11 +99,9 @@ def sequence_cost(
     remaining, total = mass.astype(float).copy(), 0.0
     ready = np.zeros(costs.places.shape[1]) if ready is None else ready
     for block in blocks:
-        place = costs.places[list(block)].max(axis=0, initial=0.0)
-        cost = costs.fixes[list(block)].sum() + costs.trial + costs.preparations.missing_cost(place, ready)
-        total += float(cost * remaining.sum())
+        total += costs.of_block(block, ready) * float(remaining.sum())
         remaining *= np.prod(1 - repair_probability[:, list(block)], axis=1)
-        ready = costs.preparations.once_tried(np.maximum(ready, place))
+        ready = costs.preparations.once_tried(np.maximum(ready, costs.place_of(block)))
     return float(total + costs.last_resort @ remaining)
 
 
