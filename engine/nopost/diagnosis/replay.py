@@ -16,8 +16,9 @@ from nopost.diagnosis.history import Event, EventKind, History, check_answer, ch
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.knowledge import build
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Case, Knowledge
 from nopost.knowledge.problem import Problem
+from nopost.knowledge.renamed import renamed_case
 from nopost.knowledge.yaml_reader import Document, read_yaml
 
 
@@ -42,10 +43,10 @@ def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
         case = knowledge.cases[name]
         return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
     document = _read(Path(name))
-    problems = [*_answer_problems(document, knowledge), *_tried_problems(document, knowledge)]
+    case = renamed_case(knowledge, build.case(document.data))
+    problems = [*_answer_problems(document, case, knowledge), *_tried_problems(document, case, knowledge)]
     if problems:
         raise KnowledgeError(problems)
-    case = build.case(document.data)
     return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
 
 
@@ -68,18 +69,18 @@ def _read(path: Path) -> Document:
     return document
 
 
-def _answer_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
-    for finding, answer in document.data.get("answers", {}).items():
+def _answer_problems(document: Document, case: Case, knowledge: Knowledge) -> Iterator[Problem]:
+    for finding, answer in case.answers.items():
         try:
             check_answer(knowledge, finding, answer)
         except UnknownNameError as error:
             yield Problem(document.path, document.line(("answers", finding)), "unknown-answer", str(error))
 
 
-def _tried_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
-    for index, entry in enumerate(document.data.get("tried", ())):
+def _tried_problems(document: Document, case: Case, knowledge: Knowledge) -> Iterator[Problem]:
+    for index, (action, outcome) in enumerate(case.tried):
         try:
-            check_tried(knowledge, entry["action"], entry["outcome"])
+            check_tried(knowledge, action, outcome)
         except UnknownNameError as error:
             yield Problem(document.path, document.line(("tried", index)), "unknown-name", str(error))
 
