@@ -24,14 +24,15 @@ from nopost.knowledge.yaml_reader import Document, read_yaml
 
 @dataclass
 class GivenAnswers:
-    """Answers (finding, answer), fixes tried (action, outcome) and records (as in a case file), in order."""
+    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file) and codes as text, in order."""
 
     answers: list[tuple[str, str]] = field(default_factory=list)
     tried: list[tuple[str, str]] = field(default_factory=list)
     records: dict[str, Any] = field(default_factory=dict)
+    codes: str = ""
 
     def __bool__(self) -> bool:
-        return bool(self.answers or self.tried)
+        return bool(self.answers or self.tried or self.codes)
 
 
 def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
@@ -41,13 +42,13 @@ def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
     """
     if name in knowledge.cases:
         case = knowledge.cases[name]
-        return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+        return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records), case.codes)
     document = _read(Path(name))
     case = renamed_case(knowledge, build.case(document.data))
     problems = [*_answer_problems(document, case, knowledge), *_tried_problems(document, case, knowledge)]
     if problems:
         raise KnowledgeError(problems)
-    return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+    return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records), case.codes)
 
 
 def _read(path: Path) -> Document:
