@@ -9,7 +9,6 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from nopost.text import percent
 from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
@@ -26,6 +25,7 @@ COUNTED = {
 }
 """What is counted of each machine: how it is called, and how its mean is written."""
 LABEL_WIDTH = 50
+COUNT_WIDTH = 18
 
 
 def try_machines(
@@ -75,6 +75,11 @@ def _play(knowledge: Knowledge, kb: Path | None, found: AnswerSheets, workers: i
         return play_sheets(knowledge, found.sheets, prices, None, workers, lambda done: progress.advance(task, done))
 
 
+def share_text(share: float) -> str:
+    """A counted share, from 0 to 1."""
+    return f"{100 * share:.0f} %"
+
+
 def tell_problems(problems: Sequence[object]) -> None:
     """One line each, below the results."""
     for number, problem in enumerate(problems):
@@ -101,13 +106,13 @@ def machine_summary_lines(summary: TrialSummary) -> Iterator[str]:
         ("Right cause first at the end", summary.cause_first),
         ("Right area first at the end", summary.area_first),
     )
-    yield from (f"{label:<{LABEL_WIDTH}}{percent(share):>8}" for label, share in shares)
+    yield from (f"{label:<{LABEL_WIDTH}}{share_text(share):>8}" for label, share in shares)
     yield ""
-    yield f"{'For each machine':<{LABEL_WIDTH}}{'median':>8}{'mean':>9}"
+    yield f"{'For each machine':<{COUNT_WIDTH}}{'median':>8}{'mean':>9}"
     for name, (label, style) in COUNTED.items():
         average = summary.averages[name]
         median = f"{average.median:.0f}" if name == "cost" else f"{average.median:g}"
-        yield f"{label:<{LABEL_WIDTH}}{median:>8}{average.mean:>9{style}}"
+        yield f"{label:<{COUNT_WIDTH}}{median:>8}{average.mean:>9{style}}"
 
 
 def machine_lines(played: Sequence[PlayedMachine]) -> Iterator[str]:

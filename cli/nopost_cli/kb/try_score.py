@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from nopost.text import percent
-from nopost_cli.kb.try_machines import LABEL_WIDTH, tell_problems
+from nopost_cli.kb.try_machines import LABEL_WIDTH, share_text, tell_problems
 from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
@@ -76,9 +76,9 @@ def score_summary_lines(summary: ScoreSummary) -> Iterator[str]:
 
     yield f"{summary.cases} case{'s' if summary.cases != 1 else ''} scored"
     figures = (
-        ("Right cause first", percent(summary.cause_first)),
-        ("Right cause among three", percent(summary.cause_among_three)),
-        ("Right area first", percent(summary.area_first)),
+        ("Right cause first", share_text(summary.cause_first)),
+        ("Right cause among three", share_text(summary.cause_among_three)),
+        ("Right area first", share_text(summary.area_first)),
         (f"Log score, bits (0 is best, {FLOOR:g} the floor)", f"{summary.log_score:.2f}"),
         ("Brier score, all causes (0 is best, 2 worst)", f"{summary.brier:.3f}"),
         ("Brier score, first cause (0 is best, 1 worst)", f"{summary.brier_first:.3f}"),
@@ -89,7 +89,7 @@ def score_summary_lines(summary: ScoreSummary) -> Iterator[str]:
     yield f"{'Said of the first cause':<26}{'cases':>8}{'said':>8}{'right':>8}"
     for row in summary.reliability:
         said = f"{100 * row.low:.0f} to {100 * row.high:.0f} %"
-        yield f"{said:<26}{row.count:>8.0f}{percent(row.confidence):>8}{percent(row.right):>8}"
+        yield f"{said:<26}{row.count:>8.0f}{share_text(row.confidence):>8}{share_text(row.right):>8}"
 
 
 def case_lines(scored: Sequence[ScoredCase]) -> Iterator[str]:
