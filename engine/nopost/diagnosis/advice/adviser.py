@@ -186,12 +186,15 @@ class Adviser:
         columns = [self._fix_index[a.id] for a in fixes]
         of_listed = self._repair_probabilities[:, columns]
         labour = effort_cost(knowledge, knowledge.base.shop.effort, person)
+        own = np.array([self._action_cost(a, person) for a in fixes])
+        trial = _optional_cost(knowledge, knowledge.base.trial, person)
         costs = RepairCosts(
-            fixes=np.array([self._action_cost(a, person) for a in fixes]),
+            fixes=own,
             last_resort=labour + self._part_prices[cases.faults],
             places=workplace.places([a.at for a in fixes]),
             preparations=workplace.preparations,
-            trial=_optional_cost(knowledge, knowledge.base.trial, person),
+            trial=trial,
+            postponable=own <= trial,
             exchange=_optional_cost(knowledge, knowledge.base.exchange, person),
         )
         repair_probability = np.vstack([of_listed, np.zeros((1, len(columns)))])[cases.faults]

@@ -21,7 +21,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from nopost.diagnosis.advice.preparations import Preparations
-from nopost.diagnosis.belief.hypotheses import Floats, Ints
+from nopost.diagnosis.belief.hypotheses import Flags, Floats, Ints
 
 NEGLIGIBLE_GAIN = 1e-9
 """Efficiencies and savings up to this are rounding."""
@@ -31,6 +31,8 @@ EXACT_FIXES = 9
 """So many fixes are compared in all orders; the work grows as 2 to this power."""
 GREEDY_STEPS = 10
 """Longest sequence of fixes that `greedy_cost` follows."""
+FORBIDDEN = 1e12
+"""Cost of what must not be done; finite, so that a probability of 0 makes it 0."""
 LARGEST_BLOCK = 3
 """Most fixes that are done before one trial."""
 
@@ -41,7 +43,7 @@ class RepairCosts:
 
     `fixes`: (A,) each by itself, above 0; `last_resort`: (K,) the last resort by what the fault turns out to be; `places`: (A, P)
     1.0 where a fix needs a preparation; `trial`: trying the machine after one or several fixes; `exchange`: reading one screen of
-    questions and answering it.
+    questions and answering it; `postponable`: (A,) whether the trial after a fix may wait for another fix.
     """
 
     fixes: Floats
@@ -50,6 +52,7 @@ class RepairCosts:
     preparations: Preparations
     trial: float = 0.0
     exchange: float = 0.0
+    postponable: Flags | None = None
 
     @classmethod
     def plain(cls, fixes: Floats, last_resort: float, faults: int) -> Self:
@@ -58,7 +61,9 @@ class RepairCosts:
 
     def without(self, block: Sequence[int]) -> RepairCosts:
         """The costs of the other fixes."""
-        return replace(self, fixes=np.delete(self.fixes, block), places=np.delete(self.places, block, axis=0))
+        postponable = None if self.postponable is None else np.delete(self.postponable, block)
+        places = np.delete(self.places, block, axis=0)
+        return replace(self, fixes=np.delete(self.fixes, block), places=places, postponable=postponable)
 
     def of_block(self, block: Sequence[int], ready: Floats) -> float:
         """Cost of doing these fixes next and trying the machine once, from (P,) what is ready."""
@@ -185,6 +190,8 @@ class _BlockCosts:
     def __init__(self, costs: RepairCosts, chosen: Ints, ready: Floats) -> None:
         preparations, stays = costs.preparations, costs.preparations.stays
         own, touched = _sums(costs.fixes[chosen]), _unions(costs.places[chosen])
+        if costs.postponable is not None:
+            own = own + FORBIDDEN * _cannot_wait(costs.postponable[chosen])
         undone = touched[:, :, ~stays]
         self._later = own + costs.trial + undone @ preparations.costs[~stays]
         missing = 1 - ready[:, None, ~stays]
@@ -199,6 +206,12 @@ class _BlockCosts:
         for k in range(self._needs.shape[2]):
             cost = cost + self._needs[:, blocks, k] * (1 - self._made[:, sets, k])[:, :, None]
         return np.asarray(cost)
+
+
+def _cannot_wait(postponable: Flags) -> Flags:
+    """(B, 2**n) whether a set holds several fixes of which one must be tried by itself, from (B, n)."""
+    several = np.array([s.bit_count() > 1 for s in range(1 << postponable.shape[1])])
+    return np.asarray((_sums((~postponable).astype(float)) > 0) & several)
 
 
 def _sums(values: Floats) -> Floats:
