@@ -79,6 +79,7 @@ def cause(data: Data) -> m.Cause:
         alone=data.get("alone", False),
         hazards=tuple(data.get("hazards", ())),
         source=data["source"],
+        area=data.get("area", ""),
     )
 
 
@@ -157,7 +158,19 @@ def base(data: Data) -> m.Base:
         route_effort=_route_effort(data["route_effort"]) if "route_effort" in data else None,
         words=m.Words(**data.get("words", {})),
         roles=build_roles(data.get("roles", {})),
+        areas=data.get("areas", {}),
+        inventory={name: _entry(entry) for name, entry in data.get("inventory", {}).items()},
     )
+
+
+def _entry(data: Data) -> m.InventoryEntry:
+    choices = {
+        name: m.EntryChoice(
+            choice["text"], tuple(_condition(c) for c in choice.get("told_by", ())), tuple(choice.get("tools", ()))
+        )
+        for name, choice in data["choices"].items()
+    }
+    return m.InventoryEntry(data["question"], choices)
 
 
 def _route_effort(data: Data) -> m.RouteEffort:

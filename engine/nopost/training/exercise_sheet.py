@@ -47,7 +47,7 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
         for e in attempt.history.events
         if e.kind is EventKind.ANSWER and e.value not in UNINFORMATIVE_ANSWERS
     ]
-    ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.ranking[:RANKED]]
+    ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.remaining[:RANKED]]
     blocks = [
         ("Likeliest causes", tuple(ranking)),
         ("Next", (step_title(knowledge, step), *_why(attempt))),
@@ -77,7 +77,7 @@ def _seen(knowledge: Knowledge, finding: str, answer: str) -> str:
 def _why(attempt: Attempt) -> Iterator[str]:
     """The strongest evidence for the leading cause."""
     now, knowledge = attempt.diagnosis(), attempt.knowledge
-    leading = now.ranking[0][0]
+    leading = now.remaining[0][0]
     seen = now.seen
     for weight in sorted(weights_of_evidence(attempt.diagnostician.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
         if weight.kind == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:
