@@ -11,7 +11,7 @@ from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.belief.explanation import weights_of_evidence
 from nopost.diagnosis.history import EventKind
 from nopost.diagnosis.history_words import outcome_words
-from nopost.diagnosis.step_view import step_hazards, step_title
+from nopost.diagnosis.step_view import area_views, step_hazards, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.documents import html_document, markdown_document
 from nopost.training.exercise import Attempt, Exercise, begin_attempt
@@ -48,7 +48,9 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
         if e.kind is EventKind.ANSWER and e.value not in UNINFORMATIVE_ANSWERS
     ]
     ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.remaining[:RANKED]]
+    areas = [f"{area.title} ({100 * area.probability:.0f} %)" for area in area_views(knowledge, now)[:RANKED]]
     blocks = [
+        ("Where the trouble is", tuple(areas)),
         ("Likeliest causes", tuple(ranking)),
         ("Next", (step_title(knowledge, step), *_why(attempt))),
         ("Cautions", tuple(_cautions(knowledge, step, now.inference.cautions)) or ("None beyond the usual care.",)),
