@@ -57,12 +57,12 @@ def test_other_lines_are_for_the_step(typed: str) -> None:
 
 def test_tools_are_taken_and_put_back() -> None:
     """A number takes a tool, the same again puts it back; a wrong one changes nothing."""
-    assert read_tools("1 2", TOOLS, ()) == ({"rope", "knife"}, "")
+    assert read_tools("1 2", TOOLS, ()) == (frozenset({"rope", "knife"}), "")
     assert read_tools("1", TOOLS, {"rope"}) == (frozenset(), "")
     have, wrong = read_tools("1 3", TOOLS, {"knife"})
     assert have == {"knife"}
     assert "from 1 to 2" in wrong
-    assert read_tools("", TOOLS, {"rope"}) == ({"rope"}, "")
+    assert read_tools("", TOOLS, {"rope"}) == (frozenset({"rope"}), "")
 
 
 def kept() -> Session:
