@@ -102,6 +102,8 @@ KEYS = {
 PLAN_KEY = {"p": "firmware plan in full"}
 """One more key while there is a plan."""
 NOTHING_YET = "Nothing is known yet. These are the most common causes; each answer ranks them anew."
+CAUSES_BESIDE_STEP = 2
+"""The line of areas stands above them, and the step needs the rows; c shows all."""
 REPAIRED_SHOWN = 4
 LEAST_SHOWN = 0.005
 """A cause of a smaller probability is not on the page of all causes."""
@@ -118,7 +120,7 @@ def step_screen(console: Console, name: str, view: StepView, currency: str) -> R
         screens.heading(console, f"{name}, step {view.number}"),
         *([Text(NOTHING_YET, style="dim")] if view.nothing_known else []),
         screens.areas(view.areas),
-        screens.ranking(console, view.causes),
+        screens.ranking(console, view.causes, CAUSES_BESIDE_STEP),
         Text(),
         *doubt_lines(view),
         *screens.cautions(view.cautions),
