@@ -120,7 +120,8 @@ def _history(
     from nopost.diagnosis.history import Event, EventKind, History
     from nopost.errors import UnknownNameError
 
-    events = [Event(EventKind.ANSWER, finding, answer) for finding, answer in given.answers]
+    events = [Event(EventKind.CODES, text=given.codes)] if given.codes else []
+    events += [Event(EventKind.ANSWER, finding, answer) for finding, answer in given.answers]
     events += _codes(knowledge, codes, parts.board) if codes else []
     events += [_readings(knowledge, readings)] if readings else []
     events += [Event(EventKind.TRIED, action, outcome) for action, outcome in given.tried]

@@ -20,7 +20,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import OUTCOMES, End, Event, EventKind, History, Parts, possible_answers
 from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.files import LOCK
-from nopost.knowledge.model import UNKNOWN, Knowledge
+from nopost.knowledge.model import UNKNOWN, Knowledge, Renamed, RenamedKind
 from nopost.loading import load_knowledge
 from nopost.store.sessions import (
     NAME,
@@ -499,3 +499,16 @@ def test_version_to_come_is_refused() -> None:
     rewrite("bench-1", version=5)
     with pytest.raises(SessionError, match="version"):
         load("bench-1", SHIPPED)
+
+
+def test_an_old_id_is_read_as_what_it_became() -> None:
+    """One that became several is told; what was kept under one new id goes on."""
+    knowledge = SHIPPED
+    first, second, *_ = (finding.id for finding in knowledge.findings.values() if UNKNOWN in finding.possible_answers)
+    kept = new_session("old-ids", knowledge)
+    kept = kept.add(EventKind.ANSWER, "gone-single", UNKNOWN).add(EventKind.ANSWER, "gone-split", UNKNOWN)
+    save(kept)
+    ids = {RenamedKind.FINDING: {"gone-single": (first,), "gone-split": (first, second)}}
+    found = load("old-ids", replace(knowledge, renamed=Renamed(ids)))
+    assert [(event.item, event.value) for event in found.history.events] == [(first, UNKNOWN)]
+    assert found.dropped == (f"gone-split={UNKNOWN} became {first} and {second} in this knowledge base; tell it anew",)

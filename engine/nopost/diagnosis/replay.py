@@ -17,21 +17,23 @@ from nopost.diagnosis.inventory import facts_here, latest_answers
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.knowledge import build
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Case, Knowledge
 from nopost.knowledge.problem import Problem
+from nopost.knowledge.renamed import renamed_case
 from nopost.knowledge.yaml_reader import Document, read_yaml
 
 
 @dataclass
 class GivenAnswers:
-    """Answers (finding, answer), fixes tried (action, outcome) and records (as in a case file), in order."""
+    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file) and codes as text, in order."""
 
     answers: list[tuple[str, str]] = field(default_factory=list)
     tried: list[tuple[str, str]] = field(default_factory=list)
     records: dict[str, Any] = field(default_factory=dict)
+    codes: str = ""
 
     def __bool__(self) -> bool:
-        return bool(self.answers or self.tried)
+        return bool(self.answers or self.tried or self.codes)
 
 
 def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
@@ -41,13 +43,13 @@ def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
     """
     if name in knowledge.cases:
         case = knowledge.cases[name]
-        return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+        return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records), case.codes)
     document = _read(Path(name))
-    problems = [*_answer_problems(document, knowledge), *_tried_problems(document, knowledge)]
+    case = renamed_case(knowledge, build.case(document.data))
+    problems = [*_answer_problems(document, case, knowledge), *_tried_problems(document, case, knowledge)]
     if problems:
         raise KnowledgeError(problems)
-    case = build.case(document.data)
-    return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+    return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records), case.codes)
 
 
 def _read(path: Path) -> Document:
@@ -69,18 +71,18 @@ def _read(path: Path) -> Document:
     return document
 
 
-def _answer_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
-    for finding, answer in document.data.get("answers", {}).items():
+def _answer_problems(document: Document, case: Case, knowledge: Knowledge) -> Iterator[Problem]:
+    for finding, answer in case.answers.items():
         try:
             check_answer(knowledge, finding, answer)
         except UnknownNameError as error:
             yield Problem(document.path, document.line(("answers", finding)), "unknown-answer", str(error))
 
 
-def _tried_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
-    for index, entry in enumerate(document.data.get("tried", ())):
+def _tried_problems(document: Document, case: Case, knowledge: Knowledge) -> Iterator[Problem]:
+    for index, (action, outcome) in enumerate(case.tried):
         try:
-            check_tried(knowledge, entry["action"], entry["outcome"])
+            check_tried(knowledge, action, outcome)
         except UnknownNameError as error:
             yield Problem(document.path, document.line(("tried", index)), "unknown-name", str(error))
 

@@ -274,7 +274,19 @@ def case(data: Data) -> m.Case:
         expect=data.get("expect", {}),
         resolution=data.get("resolution", ""),
         source=data["source"],
+        codes=data.get("codes", ""),
+        causes=(data["cause"],) if isinstance(data.get("cause"), str) else tuple(data.get("cause", ())),
     )
+
+
+def renamed(data: Data) -> m.Renamed:
+    """The ids that were split or renamed."""
+    ids = {kind: _new_ids(data.get(kind, {})) for kind in m.RenamedKind}
+    return m.Renamed(ids, {finding: _new_ids(answers) for finding, answers in data.get("answers", {}).items()})
+
+
+def _new_ids(data: Data) -> m.NewIds:
+    return {old: tuple(new) for old, new in data.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,6 +304,9 @@ class ItemKind:
 
 
 BASE = ItemKind("base", "", base)
+RENAMED = ItemKind("renamed", "", renamed)
+RENAMED_FILE = "renamed.yaml"
+"""Beside base.yaml; it need not be there."""
 
 KINDS = MappingProxyType(
     {

@@ -158,6 +158,11 @@ class Finding:
         """Whether these ids are answers of it, and none of its own clash."""
         return not self.answers_clash and set(named) <= set(self.answer_ids)
 
+    @property
+    def possible_answers(self) -> tuple[str, ...]:
+        """The answers that can be given, reserved ones included."""
+        return (*self.answer_ids, UNKNOWN, *((ABSENT,) if self.absent else ()))
+
     def answer_text(self, answer: str) -> str:
         """What the person reads for this answer id."""
         if answer == UNKNOWN:
@@ -355,7 +360,8 @@ class Base:
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What was seen and what it turned out to be."""
+    """What was seen and what it turned out to be. `expect`: what the program should make of it; `causes`: what was wrong, any
+    of which is right, without a claim that the program finds it; `codes`: codes, lamps or beeps as they were told."""
 
     id: str
     title: str
@@ -366,6 +372,32 @@ class Case:
     story: str = ""
     resolution: str = ""
     source: str = ""
+    codes: str = ""
+    causes: tuple[str, ...] = ()
+
+
+class RenamedKind(StrEnum):
+    """What an id names; the values are the keys of renamed.yaml."""
+
+    FINDING = "findings"
+    CAUSE = "causes"
+    ACTION = "actions"
+
+
+NewIds = Mapping[str, tuple[str, ...]]
+"""Old id -> the ids that it became."""
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """Ids that were split or renamed. `ids`: for each kind, old id -> new ones; `answers`: finding as it is called now -> its old
+    answers -> new ones."""
+
+    ids: Mapping[RenamedKind, NewIds] = field(default_factory=dict)
+    answers: Mapping[str, NewIds] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        return any(self.ids.values()) or bool(self.answers)
 
 
 @dataclass(frozen=True)
@@ -384,3 +416,4 @@ class Knowledge:
     cases: Mapping[str, Case] = field(default_factory=dict)
     limits: Mapping[str, Limits] = field(default_factory=dict)
     digest: str = ""
+    renamed: Renamed = field(default_factory=Renamed)

@@ -283,6 +283,8 @@ def _case(case: m.Case) -> Iterator[Reference]:
         yield ("expect", "next"), "finding or action", case.expect["next"]
     for index, rule in enumerate(case.expect.get("fires", ())):
         yield ("expect", "fires", index), "rule", rule
+    for index, cause in enumerate(case.causes):
+        yield ("cause", index), "cause", cause
 
 
 def _answers_with_probability(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:

@@ -12,7 +12,7 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.history import Event, EventKind, History, Parts, event_problem, now
+from nopost.diagnosis.history import Event, EventKind, History, Parts, event_problem, now, renamed_event
 from nopost.diagnosis.inventory import check_there
 from nopost.errors import SessionError, UnknownNameError
 from nopost.files import locked, user_dir, write_atomically
@@ -194,7 +194,8 @@ def _session(data: dict[str, Any], knowledge: Knowledge) -> Session:
     events, dropped = [], []
     for raw in data["events"]:
         event = Event(EventKind(raw["kind"]), raw.get("item", ""), raw.get("value", ""), raw["at"], raw.get("text", ""))
-        if problem := event_problem(event, knowledge):
+        event, problem = renamed_event(event, knowledge)
+        if problem := problem or event_problem(event, knowledge):
             dropped.append(problem)
         else:
             events.append(event)
