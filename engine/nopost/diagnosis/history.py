@@ -122,7 +122,7 @@ class Parts:
     `board`, `cpu`: a record by its id in the knowledge base, or by the whole path of its file. `firmware`: release on the board.
     `slots`: memory slots in use, as printed on the board; `memory_type`: type on the modules' label. `image_for`: variant that a
     written image was made for. `at_hand`: ids of tools and spares. `minute_rate`: money that a minute is worth to the person;
-    None: as the knowledge base says.
+    None: as the knowledge base says. `there`: what was told of what is there, entry of the inventory -> choice.
     """
 
     board: str = ""
@@ -133,10 +133,11 @@ class Parts:
     image_for: str = ""
     at_hand: frozenset[str] = frozenset()
     minute_rate: float | None = None
+    there: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     @property
     def person(self) -> Person:
-        """Who is at the machine, as the advice reckons."""
+        """Who is at the machine, without old parts that are at hand by what is there: see `nopost.diagnosis.inventory`."""
         return Person(self.minute_rate, self.at_hand)
 
     def named(self) -> dict[str, str]:
@@ -164,7 +165,13 @@ class Parts:
             slots=tuple(slots),
             memory_type=data.get("memory_type") or "",
             image_for=data.get("image_for") or "",
+            there=dict(data.get("there", {})),
         )
+
+    def tell(self, entry: str, choice: str) -> Parts:
+        """The parts with an entry of the inventory told, or told otherwise; "" takes back what was told of it."""
+        others = {name: told for name, told in self.there.items() if name != entry}
+        return replace(self, there={**others, entry: choice} if choice else others)
 
 
 @dataclass(frozen=True)

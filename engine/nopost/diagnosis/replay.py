@@ -13,6 +13,7 @@ from typing import Any
 
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Observations, Report
 from nopost.diagnosis.history import Event, EventKind, History, check_answer, check_tried, finding_place
+from nopost.diagnosis.inventory import facts_here, latest_answers
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.knowledge import build
@@ -86,13 +87,13 @@ def _tried_problems(document: Document, case: Case, knowledge: Knowledge) -> Ite
             yield Problem(document.path, document.line(("tried", index)), "unknown-name", str(error))
 
 
-def split_pairs(texts: Iterable[str], option: str) -> list[tuple[str, str]]:
-    """NAME=VALUE texts as pairs. Raises NopostError."""
+def split_pairs(texts: Iterable[str], option: str, example: str = "screen=no-signal") -> list[tuple[str, str]]:
+    """NAME=VALUE texts as pairs. Raises NopostError, which shows the `example`."""
     pairs = []
     for text in texts:
         name, mark, value = text.partition("=")
         if not mark or not name.strip() or not value.strip():
-            raise NopostError(f"{option} {text}: write it as NAME=VALUE, such as screen=no-signal")
+            raise NopostError(f"{option} {text}: write it as NAME=VALUE, such as {example}")
         pairs.append((name.strip(), value.strip()))
     return pairs
 
@@ -108,7 +109,7 @@ def replay(history: History, knowledge: Knowledge) -> Observations:
         stale=frozenset(course.stale),
         outdated=frozenset(course.outdated),
         skipped=frozenset(course.skipped),
-        facts=facts_of(history.parts, knowledge).facts,
+        facts=facts_here(knowledge, history.parts, latest_answers(course.reports), facts_of(history.parts, knowledge).facts),
         unchanged=frozenset(course.unchanged),
         ready=course.ready,
     )

@@ -10,7 +10,7 @@ from nopost.knowledge.model import Knowledge
 
 def area_of(knowledge: Knowledge, cause: str) -> str:
     """The area that a cause belongs to; "" for a cause that the knowledge does not have."""
-    return knowledge.causes[cause].part if cause in knowledge.causes else ""
+    return knowledge.base.area_of(knowledge.causes[cause]) if cause in knowledge.causes else ""
 
 
 def area_ranking(knowledge: Knowledge, ranking: Sequence[tuple[str, float]]) -> list[tuple[str, float]]:

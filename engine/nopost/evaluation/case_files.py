@@ -11,6 +11,7 @@ from pathlib import Path
 
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import case_history, check_answer, check_tried
+from nopost.diagnosis.inventory import check_there
 from nopost.diagnosis.parts_facts import with_records
 from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.firmware.records import records_of
@@ -56,6 +57,10 @@ def name_problems(case: Case, knowledge: Knowledge) -> Iterator[tuple[PlaceInCas
         (("expect", "cause"), partial(_check_cause, knowledge, case.expect.get("cause", ""))),
         *((("cause", k), partial(_check_cause, knowledge, cause)) for k, cause in enumerate(case.causes)),
         (("records",), partial(records_of, case.records, knowledge)),
+        *(
+            (("records", "there", entry), partial(check_there, knowledge, {entry: choice}))
+            for entry, choice in case.records.get("there", {}).items()
+        ),
     ]
     for where, check in checks:
         try:

@@ -16,7 +16,8 @@ from dataclasses import dataclass, field
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import Event, EventKind, History
+from nopost.diagnosis.history import Event, EventKind, History, Parts
+from nopost.diagnosis.inventory import parts_of_answers
 from nopost.evaluation.answer_sheets import AnswerSheet, sound_answers
 from nopost.evaluation.areas import area_place_of
 from nopost.evaluation.calibration import place_of
@@ -95,7 +96,7 @@ class SheetPlayer:
 
     def play(self, sheet: AnswerSheet) -> PlayedMachine:
         """The dialogue against one sheet, to its end."""
-        game = _Game(self._opening())
+        game = _Game(self._opening(sheet))
         while True:
             found = self.diagnostician.diagnose(game.history)
             step = found.advice.step
@@ -120,9 +121,9 @@ class SheetPlayer:
         said = sheet.answers.get(finding, self.sound.get(finding, UNKNOWN))
         return said if said in self.knowledge.findings[finding].possible_answers else UNKNOWN
 
-    def _opening(self) -> History:
-        """What is told before the first question: nothing. Parts that a sheet says are there or `absent` would be told here."""
-        return History()
+    def _opening(self, sheet: AnswerSheet) -> History:
+        """What is told before the first question: what is there, as far as the sheet's answers say it, `absent` ones too."""
+        return History(Parts(there=parts_of_answers(self.knowledge, sheet.answers)))
 
     def _price(self, name: str, own: float) -> float:
         return self.prices.prices.get(name, own) if self.prices else own

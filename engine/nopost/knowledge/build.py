@@ -83,6 +83,7 @@ def cause(data: Data) -> m.Cause:
         hazards=tuple(data.get("hazards", ())),
         source=data["source"],
         shows_given=data.get("shows_given", {}),
+        area=data.get("area", ""),
     )
 
 
@@ -165,11 +166,23 @@ def base(data: Data) -> m.Base:
         preparations={name: _preparation(each) for name, each in data.get("preparations", {}).items()},
         trial=effort(data["trial"]) if "trial" in data else m.Effort(0.0),
         exchange=effort(data["exchange"]) if "exchange" in data else m.Effort(0.0),
+        areas=data.get("areas", {}),
+        inventory={name: _entry(entry) for name, entry in data.get("inventory", {}).items()},
     )
 
 
 def _preparation(data: Data) -> m.Preparation:
     return m.Preparation(data["title"], effort(data["effort"]), tuple(data.get("needs", ())), data.get("stays", False))
+
+
+def _entry(data: Data) -> m.InventoryEntry:
+    choices = {
+        name: m.EntryChoice(
+            choice["text"], tuple(_condition(c) for c in choice.get("told_by", ())), tuple(choice.get("tools", ()))
+        )
+        for name, choice in data["choices"].items()
+    }
+    return m.InventoryEntry(data["question"], choices)
 
 
 def _route_effort(data: Data) -> m.RouteEffort:

@@ -13,6 +13,7 @@ from nopost.knowledge.meter_limits import Limits as Limits
 from nopost.knowledge.meter_limits import Rail as Rail
 from nopost.knowledge.meter_limits import Signal as Signal
 from nopost.knowledge.meter_limits import Time as Time
+from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.reference_records import Board as Board
 from nopost.knowledge.reference_records import Code as Code
 from nopost.knowledge.reference_records import CodeTable as CodeTable
@@ -211,6 +212,7 @@ class Cause:
     alone: bool = False
     hazards: tuple[str, ...] = ()
     source: Mapping[str, str] = field(default_factory=dict)
+    area: str = ""
     shows_given: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)
 
     @property
@@ -308,6 +310,23 @@ class Preparation:
 
 
 @dataclass(frozen=True, slots=True)
+class EntryChoice:
+    """What can be chosen for an entry of the inventory. `told_by`: one of these answers tells it; `tools`: at hand then."""
+
+    text: str
+    told_by: tuple[Condition, ...] = ()
+    tools: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InventoryEntry:
+    """One thing that may be in the machine, or at hand. Its id names a fact, whose values are the choices."""
+
+    question: str
+    choices: Mapping[str, EntryChoice]
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """The last resort."""
 
@@ -367,6 +386,8 @@ class Base:
     preparations: Mapping[str, Preparation] = field(default_factory=dict)
     trial: Effort = Effort(0.0)
     exchange: Effort = Effort(0.0)
+    areas: Mapping[str, str] = field(default_factory=dict)
+    inventory: Mapping[str, InventoryEntry] = field(default_factory=dict)
 
     def closure(self, at: Iterable[str]) -> frozenset[str]:
         """These preparations and all that they need before."""
@@ -378,6 +399,20 @@ class Base:
                 found.add(name)
                 waiting.extend(self.preparations[name].needs)
         return frozenset(found)
+
+    @property
+    def area_titles(self) -> Mapping[str, str]:
+        """Area -> title; where a base names no areas, its parts are the areas."""
+        return self.areas or self.parts
+
+    def area_of(self, cause: Cause) -> str:
+        """The area that a cause belongs to."""
+        return cause.area if self.areas else cause.part
+
+    @property
+    def facts(self) -> Mapping[str, tuple[str, ...]]:
+        """Fact -> the values it can have: those of the records, and the entries of the inventory."""
+        return {**{name: tuple(entry.choices) for name, entry in self.inventory.items()}, **FACTS}
 
 
 @dataclass(frozen=True, slots=True)
