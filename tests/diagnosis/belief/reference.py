@@ -117,7 +117,7 @@ def ratios(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
 
 
 def fitted(said: Row, above: Row, given: Sequence[Row]) -> Row:
-    """Iterative proportional fitting: the whole table of both answers is made to fit the parent's answers, then its own, and so on.
+    """Iterative proportional fitting: the table of both answers is made to fit the parent's answers, then its own, and so on.
 
     A factor is at least 1e-30 of the largest, where the causes say anything at all.
     """
