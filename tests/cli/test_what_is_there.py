@@ -35,7 +35,7 @@ TOOLS = {"rope": Tool("A rope", Effort(1.0)), "knife": Tool("A knife", Effort(1.
 )
 def test_pairs(typed: str, there: dict[str, str]) -> None:
     """Numbers with letters, parted by anything or nothing."""
-    assert read_inventory(typed, ENTRIES).there == there
+    assert read_inventory(typed, ENTRIES).told == there
 
 
 @pytest.mark.parametrize(
@@ -45,7 +45,7 @@ def test_mistakes_are_told(typed: str, reply: str) -> None:
     """And nothing is taken of the line."""
     told = read_inventory(typed, ENTRIES)
     assert reply in told.reply
-    assert not told.there
+    assert not told.told
     assert not told.other
 
 

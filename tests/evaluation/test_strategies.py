@@ -10,10 +10,10 @@ from scipy import stats
 
 import small
 from diagnosis.advice.optimum import State, TroubleshootingProblem, World, after_fix, cost_of_policy, optimal_cost
+from diagnosis.advice.plain import sequence_cost
 from diagnosis.advice.policies import as_problem, diagnosis_policy
 from diagnosis.advice.random_problems import random_knowledge
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.advice.repair import sequence_cost
 from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, Simulator, read_checklist

@@ -5,7 +5,7 @@ The session is saved after each change; when the disk refuses, the answers are h
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from functools import reduce
 
@@ -27,6 +27,7 @@ from nopost_cli.dialogue.end_screens import again_command, session_command, show
 from nopost_cli.dialogue.inventory_screen import TOOLS, inventory_screen, read_inventory, read_tools, tools_screen
 from nopost_cli.dialogue.step_screen import causes_page, check_lines, help_page, keys_of, plan_parts, step_screen, why_page
 from nopost_cli.shared import screens
+from nopost_cli.shared.lettered import read_lettered
 from nopost_cli.shared.prompts import Choice, Understood, understand
 from nopost_cli.shared.terminal import clean
 
@@ -157,7 +158,9 @@ class Dialogue:
 
     def _handle(self, diagnosis: Diagnosis, view: StepView, typed: str) -> bool:
         """Act on a line; False when the dialogue is over."""
-        choices = [Choice(choice.id, choice.text) for choice in view.choices]
+        if view.looks and not self.ahead and self._take_round(view, typed):
+            return True
+        choices = [] if view.looks else [Choice(choice.id, choice.text) for choice in view.choices]
         meant = understand(typed, choices, keys_of(view))
         if meant.reply or self.ahead:
             self.note = self._not_understood(typed, meant.reply)
@@ -181,6 +184,16 @@ class Dialogue:
         }
         deeds[key]()
         return True
+
+    def _take_round(self, view: StepView, typed: str) -> bool:
+        """Answers to looks of a round, in any order, each or none; False when the line is none."""
+        line = read_lettered(typed, [(look.id, [choice.id for choice in look.choices]) for look in view.looks])
+        if line.reply:
+            self.note = line.reply
+        for finding, answer in line.told.items():
+            self.chosen = None
+            self._add(EventKind.ANSWER, finding, answer or UNKNOWN)
+        return not line.other
 
     def _take(self, diagnosis: Diagnosis, view: StepView, choice: str) -> bool:
         """A choice was made for the step; False when the dialogue is over."""
@@ -231,17 +244,19 @@ class Dialogue:
 
     def _tried(self, diagnosis: Diagnosis, step: Step, outcome: str) -> bool:
         """Something came of a fix; False when the machine starts."""
-        self._add(EventKind.TRIED, step.id, outcome)
+        fixes = (step.id, *step.together)
+        for fix in fixes:
+            self._add(EventKind.TRIED, fix, outcome)
         if outcome != "starts":
             return True
-        cause = self._ask_cause(diagnosis, step.id)
+        cause = self._ask_cause(diagnosis, fixes)
         self._add(EventKind.END, cause, End.STARTS)
         show_repaired(self.console, self.knowledge, cause, self.kept.session)
         return False
 
-    def _ask_cause(self, diagnosis: Diagnosis, fix: str) -> str:
+    def _ask_cause(self, diagnosis: Diagnosis, fixes: Sequence[str]) -> str:
         """The cause that was mended; the person is asked when it may well have been another than the likeliest."""
-        found = repaired_causes(self.knowledge, diagnosis, fix)
+        found = repaired_causes(self.knowledge, diagnosis, fixes)
         if not found.possible:
             return found.likeliest
         choices = [Choice(cause, self.knowledge.causes[cause].title) for cause in found.possible]
@@ -265,10 +280,10 @@ class Dialogue:
     def _skip(self, step: Step) -> None:
         """Can't tell, or can't do; a test that cannot be done is not offered again."""
         self.chosen = None
-        if step.kind is StepKind.ASK:
-            self._add(EventKind.ANSWER, step.id, UNKNOWN)
-        elif step.kind is StepKind.DO:
-            self._add(EventKind.SKIPPED, step.id)
+        if step.kind is not StepKind.LAST_RESORT:
+            for name in (step.id, *step.together):
+                ask = step.kind is StepKind.ASK
+                self._add(*((EventKind.ANSWER, name, UNKNOWN) if ask else (EventKind.SKIPPED, name)))
         else:
             self.note = "The shop is the last step; o shows what else there is, q leaves."
 
@@ -329,7 +344,7 @@ class Dialogue:
                     self.typed_at_page = typed.strip()
                     return
                 self.note = told.reply
-                self._tell_parts(reduce(lambda parts, each: parts.tell(*each), told.there.items(), self.history.parts))
+                self._tell_parts(reduce(lambda parts, each: parts.tell(*each), told.told.items(), self.history.parts))
 
     def _tools(self) -> None:
         """The tools and spares at hand."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Collection, Mapping, Sequence
-from dataclasses import dataclass
 from string import ascii_lowercase
 
 from rich.console import Console, Group, RenderableType
@@ -18,23 +17,14 @@ from rich.text import Text
 from nopost.diagnosis.inventory import EntryView, ToldBy
 from nopost.knowledge.model import Tool
 from nopost_cli.shared import screens
+from nopost_cli.shared.lettered import LetteredLine, read_lettered
 from nopost_cli.shared.terminal import clean
 
 TITLE = "What is there"
 TOOLS = "t"
 """Typed for the list of tools."""
 HOW = "Type what you know, such as 1a 4b; 1- takes back; Enter goes on. It can be told later, too (m)."
-_PAIR = re.compile(r"(\d{1,3})([a-z]|-)")
 _SOURCE = {ToldBy.ANSWER: "by an answer", ToldBy.RECORD: "by the board's record"}
-
-
-@dataclass(frozen=True, slots=True)
-class Told:
-    """What a line tells: entry -> choice, "" to take it back; or why it cannot be understood. `other`: it is no line of pairs."""
-
-    there: Mapping[str, str]
-    reply: str = ""
-    other: bool = False
 
 
 def inventory_screen(
@@ -74,24 +64,9 @@ def _choices(entry: EntryView) -> Text:
     return told
 
 
-def read_inventory(typed: str, inventory: Sequence[EntryView]) -> Told:
-    """What a line tells of the entries. Blanks and commas part the pairs, and may be left out."""
-    text = re.sub(r"[\s,;]+", "", typed.casefold())
-    pairs = _PAIR.findall(text)
-    if not text or "".join(number + letter for number, letter in pairs) != text:
-        bare = f"An entry's number and a choice's letter, such as {typed.strip()[:3]}a."
-        return Told({}, reply=bare) if text.isdecimal() else Told({}, other=True)
-    there: dict[str, str] = {}
-    for number, letter in pairs:
-        if not 1 <= int(number) <= len(inventory):
-            return Told({}, reply=f"There is no number {number}; it goes from 1 to {len(inventory)}.")
-        entry = inventory[int(number) - 1]
-        place = ascii_lowercase.find(letter)
-        if place >= len(entry.choices):
-            last = ascii_lowercase[len(entry.choices) - 1]
-            return Told({}, reply=f"{number} goes from a to {last}.")
-        there[entry.id] = entry.choices[place][0] if place >= 0 else ""
-    return Told(there)
+def read_inventory(typed: str, inventory: Sequence[EntryView]) -> LetteredLine:
+    """What a line tells of the entries; a dash takes one back."""
+    return read_lettered(typed, [(entry.id, [choice for choice, _ in entry.choices]) for entry in inventory])
 
 
 def read_tools(typed: str, tools: Mapping[str, Tool], at_hand: Collection[str]) -> tuple[frozenset[str], str]:

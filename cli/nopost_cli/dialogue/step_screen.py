@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import shlex
 from collections.abc import Iterator, Sequence
+from string import ascii_lowercase
 
 from rich.console import Console, Group, RenderableType
 from rich.padding import Padding
@@ -88,6 +89,8 @@ def _marked(mark: str, text: str) -> RenderableType:
     return grid
 
 
+ROUND = "Look at these in one go, in any order"
+ROUND_HOW = "Type what you see, such as 1a 2c; 2- can't tell; what is left out may be asked again; s skips all"
 KEYS = {
     "?": "help",
     "s": "skip: can't tell or do",
@@ -127,7 +130,7 @@ def step_screen(console: Console, name: str, view: StepView, currency: str) -> R
         *step_lines(view, currency),
         *board_lines(view),
         *offer_parts(view.offer),
-        screens.numbered([choice.text for choice in view.choices]),
+        round_lines(view) if view.looks else screens.numbered([choice.text for choice in view.choices]),
         screens.packed([f"{key} {meaning}" for key, meaning in keys_of(view).items()], console.width),
     )
 
@@ -142,16 +145,35 @@ def doubt_lines(view: StepView) -> Iterator[RenderableType]:
 
 def step_lines(view: StepView, currency: str) -> Iterator[RenderableType]:
     """The step: what, why now, how, effort."""
-    yield Text(clean(view.title), style="bold")
+    yield Text(clean(" Then: ".join((view.title, *view.also)) if not view.looks else ROUND), style="bold")
     yield screens.line("Why now", view.why)
+    if view.looks:
+        yield _effort_line(view, currency)
+        return
     if view.test:
         yield screens.line("Test", view.test)
     if view.look:
         yield screens.line("Look", view.look)
     if view.instructions:
         yield Padding(screens.ordered(view.instructions), screens.INDENT)
+    yield _effort_line(view, currency)
+
+
+def _effort_line(view: StepView, currency: str) -> RenderableType:
     needs = ", ".join(tool.title + (" (at hand)" if tool.at_hand else "") for tool in view.tools)
-    yield screens.line("Effort", text.effort(view.effort, currency) + (f"; needs: {needs}" if needs else ""))
+    return screens.line("Effort", text.effort(view.effort, currency) + (f"; needs: {needs}" if needs else ""))
+
+
+def round_lines(view: StepView) -> RenderableType:
+    """The looks of a round, each with its number, and its choices with their letters."""
+    table = Table.grid(padding=(0, 1))
+    table.add_column(justify="right", width=4, style="bold", no_wrap=True)
+    table.add_column(ratio=1)
+    for number, look in enumerate(view.looks, 1):
+        table.add_row(str(number), Text(clean(look.title), style="bold"))
+        choices = "  ".join(f"{letter} {choice.text}" for letter, choice in zip(ascii_lowercase, look.choices, strict=False))
+        table.add_row("", Text(clean(choices)))
+    return Group(table, Text(ROUND_HOW, style="dim"))
 
 
 def board_lines(view: StepView) -> Iterator[RenderableType]:
@@ -175,6 +197,11 @@ def help_page(console: Console, knowledge: Knowledge, view: StepView) -> Rendera
 
 
 def _predicted_lines(knowledge: Knowledge, view: StepView) -> Iterator[RenderableType]:
+    for look in view.looks:
+        yield Text(clean(look.title), style="bold")
+        yield screens.line("Look", look.look)
+    if view.looks:
+        return
     finding = knowledge.findings[view.step.id]
     if finding.look:
         yield screens.line("Look", finding.look)

@@ -6,7 +6,8 @@ predictions: the answers to a question, and the causes given that a repair succe
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+import math
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -238,13 +239,16 @@ class Diagnostician:
         return found if found is not None and found.bits - found.bits_without > CONFLICT_BITS else None
 
 
-def cause_given_repair_success(knowledge: Knowledge, diagnosis: Diagnosis, action: str) -> tuple[tuple[str, float], ...]:
-    """(cause, share) falling, shares sum to 1: what was still wrong before the fix, times the chance that the fix mends it.
+def cause_given_repair_success(
+    knowledge: Knowledge, diagnosis: Diagnosis, actions: Sequence[str]
+) -> tuple[tuple[str, float], ...]:
+    """(cause, share) falling, shares sum to 1: what was still wrong before the fixes, times the chance that one of them mends it.
 
-    With a fix that is known to mend none of the causes, the belief itself.
+    With fixes that are known to mend none of the causes, the belief itself.
     """
-    causes = knowledge.causes
-    products = [(cause, p * causes[cause].fixes.get(action, 0.0)) for cause, p in diagnosis.remaining]
+    fixes = {cause: knowledge.causes[cause].fixes for cause, _ in diagnosis.remaining}
+    chance = {cause: 1 - math.prod(1 - of_cause.get(a, 0.0) for a in actions) for cause, of_cause in fixes.items()}
+    products = [(cause, p * chance[cause]) for cause, p in diagnosis.remaining]
     total = sum(product for _, product in products)
     if total <= 0:
         products, total = list(diagnosis.remaining), sum(p for _, p in diagnosis.remaining)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nopost.diagnosis.diagnose import Diagnosis, cause_given_repair_success
@@ -61,9 +61,9 @@ class RepairedCauses:
     possible: tuple[str, ...] = ()
 
 
-def repaired_causes(knowledge: Knowledge, diagnosis: Diagnosis, fix: str) -> RepairedCauses:
-    """What it was, now that the machine starts after this fix."""
-    shares = cause_given_repair_success(knowledge, diagnosis, fix)
+def repaired_causes(knowledge: Knowledge, diagnosis: Diagnosis, fixes: Sequence[str]) -> RepairedCauses:
+    """What it was, now that the machine starts after these fixes, which were tried in one go."""
+    shares = cause_given_repair_success(knowledge, diagnosis, fixes)
     likeliest, share = shares[0]
     if share >= CLEAR:
         return RepairedCauses(likeliest)

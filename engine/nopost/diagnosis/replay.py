@@ -11,10 +11,11 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Observations, Report
-from nopost.diagnosis.history import Event, EventKind, History, check_answer, check_tried, finding_place
+from nopost.diagnosis.belief.evidence import Observations, Report
+from nopost.diagnosis.history import Event, EventKind, History, check_answer, check_tried
 from nopost.diagnosis.inventory import facts_here, latest_answers
 from nopost.diagnosis.parts_facts import facts_of
+from nopost.diagnosis.workplace import ready_after
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.knowledge import build
 from nopost.knowledge.model import Case, Knowledge
@@ -130,6 +131,7 @@ class _Replay:
 
     def take(self, event: Event) -> None:
         """One event more."""
+        self.ready = ready_after(self.knowledge, self.ready, event)
         if event.kind is EventKind.SKIPPED:
             self.skipped.add(event.item)
         elif event.kind is EventKind.TRIED:
@@ -140,15 +142,10 @@ class _Replay:
                 self.reports.append(Report(finding, answer, len(self.tried)))
                 self.stale.discard(finding)
                 self.outdated.discard(finding)
-            if event.kind is EventKind.ANSWER and event.value not in UNINFORMATIVE_ANSWERS:
-                item = self.knowledge.findings[event.item]
-                self._work_at(finding_place(self.knowledge, item), powered=item.powered)
 
     def _failed(self, event: Event) -> None:
         """A fix left the machine dead. What having done it in vain tells goes before what was said of it earlier."""
         action = self.knowledge.actions[event.item]
-        self._work_at(action.at, powered=False)
-        self._work_at((), powered=True)
         self.tried.append(event.item)
         epoch = len(self.tried)
         self.reports = [r for r in self.reports if r.finding not in action.tells]
@@ -159,12 +156,6 @@ class _Replay:
             self.stale |= touched
         else:
             self.unchanged.add(epoch)
-
-    def _work_at(self, at: Iterable[str], *, powered: bool) -> None:
-        """The machine is prepared for a step; with power on, what does not stay and is not needed is undone before."""
-        preparations, place = self.knowledge.base.preparations, self.knowledge.base.closure(at)
-        kept = {name for name in self.ready if not powered or preparations[name].stays or name in place}
-        self.ready = frozenset(kept | place)
 
     def _may_be_put_right(self, action: str, finding: str) -> bool:
         """Whether a fix may itself have changed what was seen: how a part sits, not what the machine does."""

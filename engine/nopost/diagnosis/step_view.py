@@ -19,10 +19,11 @@ from nopost.diagnosis.diagnose import (
     predicted_answers,
 )
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
-from nopost.diagnosis.history import EventKind, History, Person, action_effort, finding_effort, minute_rate, possible_answers
+from nopost.diagnosis.history import EventKind, History, Person, finding_place, minute_rate, possible_answers
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.inventory import EntryView, inventory_view, latest_answers, person_here
 from nopost.diagnosis.parts_facts import facts_of
+from nopost.diagnosis.workplace import fix_effort, look_effort, ready_after
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
 from nopost.text import minutes, percent
@@ -38,6 +39,16 @@ class StepChoice:
 
     id: str
     text: str
+
+
+@dataclass(frozen=True, slots=True)
+class LookView:
+    """One look of a round: the finding's id and question, where to look, and what can be answered."""
+
+    id: str
+    title: str
+    look: str
+    choices: tuple[StepChoice, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +94,8 @@ class StepView:
 
     `number`: place of the step, from 1. `nothing_known`: nothing was told yet, not even the parts.
     `step`: what is proposed, or was chosen; `title`: as the person reads it; `why`: one or two sentences.
+    `looks`: of a round, each look with its choices, answered in any order, each or none; empty for one question.
+    `also`: titles of the fixes that are done before the machine is tried once, after `title`.
     `test`: title of the test that a question needs, if any; `look`: where to look when there is none; `instructions`: how, step
     by step. `effort`, with `tools`. `choices`: what can be answered, or come of it. `cautions`: stops first.
     `causes`: falling, what is not listed among them. `doubts`: sentences on answers to check again.
@@ -98,6 +111,8 @@ class StepView:
     step: Step
     title: str
     why: str
+    looks: tuple[LookView, ...]
+    also: tuple[str, ...]
     test: str
     look: str
     instructions: tuple[str, ...]
@@ -150,17 +165,19 @@ def step_view(
         step=step,
         title=step_title(knowledge, step),
         why=_why(knowledge, diagnosis, step, predicted, person),
+        looks=_looks(knowledge, step),
+        also=tuple(knowledge.actions[name].title for name in step.together) if step.kind is StepKind.DO else (),
         test=test,
         look=look,
         instructions=instructions,
-        effort=step_effort(knowledge, step.kind, step.id, person),
+        effort=step_effort(knowledge, step, diagnosis.seen.ready, person),
         tools=tuple(_tools(knowledge, step, person)),
         choices=choices_of(knowledge, step),
         cautions=tuple(cautions_of(knowledge, diagnosis, step, told)),
         causes=cause_views(knowledge, diagnosis),
         doubts=tuple(_doubts(knowledge, diagnosis)),
         predicted=tuple(predicted),
-        repaired=cause_given_repair_success(knowledge, diagnosis, step.id) if step.kind is StepKind.DO else (),
+        repaired=cause_given_repair_success(knowledge, diagnosis, (step.id, *step.together)) if step.kind is StepKind.DO else (),
         board=record_words(knowledge, history.parts, step.kind, step.id),
         look_command=look_command(knowledge, history.parts, step.kind, step.id, kb),
         offer=plan_offer(knowledge, history, diagnosis, kb),
@@ -193,23 +210,34 @@ def step_title(knowledge: Knowledge, step: Step) -> str:
     return knowledge.actions[step.id].title if step.kind is StepKind.DO else knowledge.base.shop.title
 
 
-def step_effort(knowledge: Knowledge, kind: StepKind, name: str, person: Person) -> Effort:
-    """What a step takes, with its test and with getting the tools that are not at hand."""
-    if kind is StepKind.ASK:
-        return finding_effort(knowledge, knowledge.findings[name], person)
-    if kind is StepKind.DO:
-        return action_effort(knowledge, knowledge.actions[name], person)
-    return knowledge.base.shop.effort
+def step_effort(knowledge: Knowledge, step: Step, ready: frozenset[str], person: Person) -> Effort:
+    """What a step takes: all that is done in one go, with tests, tools that are not at hand, preparations that are not made, and
+    trying the machine or answering the screen.
+
+    `ready`: preparations that are made.
+    """
+    if step.kind is StepKind.LAST_RESORT:
+        return knowledge.base.shop.effort
+    total = knowledge.base.exchange if step.kind is StepKind.ASK else knowledge.base.trial
+    for name in (step.id, *step.together):
+        if step.kind is StepKind.ASK:
+            total = total + look_effort(knowledge, name, ready, person)
+            ready = ready | finding_place(knowledge, knowledge.findings[name])
+        else:
+            total = total + fix_effort(knowledge, name, ready, person)
+            ready = ready | knowledge.base.closure(knowledge.actions[name].at)
+    return total
 
 
 def spent_effort(knowledge: Knowledge, history: History, person: Person) -> Effort:
     """Effort of all that was asked and done so far. Codes and readings count nothing: somebody had them."""
-    total = Effort(0.0)
+    total, base, ready = Effort(0.0), knowledge.base, frozenset[str]()
     for event in history.events:
         if event.kind is EventKind.ANSWER:
-            total = total + step_effort(knowledge, StepKind.ASK, event.item, person)
+            total = total + look_effort(knowledge, event.item, ready, person) + base.exchange
         elif event.kind is EventKind.TRIED:
-            total = total + step_effort(knowledge, StepKind.DO, event.item, person)
+            total = total + fix_effort(knowledge, event.item, ready, person) + base.trial
+        ready = ready_after(knowledge, ready, event)
     return total
 
 
@@ -225,7 +253,18 @@ def choices_of(knowledge: Knowledge, step: Step) -> tuple[StepChoice, ...]:
             StepChoice("changed", f"{words.fails}, but something else is seen now"),
             StepChoice("cannot", "I cannot do this, or do not have what it needs"),
         )
-    finding = knowledge.findings[step.id]
+    return _answer_choices(knowledge.findings[step.id])
+
+
+def _looks(knowledge: Knowledge, step: Step) -> tuple[LookView, ...]:
+    """The looks of a round."""
+    if step.kind is not StepKind.ASK or not step.together:
+        return ()
+    findings = [knowledge.findings[name] for name in (step.id, *step.together)]
+    return tuple(LookView(f.id, f.question, f.look, _answer_choices(f)) for f in findings)
+
+
+def _answer_choices(finding: Finding) -> tuple[StepChoice, ...]:
     return tuple(StepChoice(a, finding.answer_text(a)) for a in possible_answers(finding) if a != UNKNOWN)
 
 
@@ -252,7 +291,8 @@ def cautions_of(
 
     In full: every stop that stands, and what is the step's own or comes with the rule that puts it first, unless it was told.
     """
-    own = step_hazards(knowledge, step.kind, step.id)
+    each = (step.id, *step.together) if step.kind is not StepKind.LAST_RESORT else (step.id,)
+    own = tuple(dict.fromkeys(hazard for name in each for hazard in step_hazards(knowledge, step.kind, name)))
     raised = diagnosis.inference.cautions
     with_rule = {c.target for c in knowledge.rules[step.rule].then if c.effect is Effect.CAUTION} if step.rule else set()
     names = [name for name in raised if own or knowledge.hazards[name].stop]
@@ -287,6 +327,8 @@ def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequ
         return "No question or fix that is left is worth its effort any more."
     if step.opening:
         return "Asked first for every machine."
+    if step.together:
+        return "These looks go together: made in one go, they tell more than one by one."
     told = [_predicted_sentence(knowledge, step.id, each) for each in predicted[:ANSWERS_IN_WHY]]
     saved = (diagnosis.advice.expected_cost_of_repair_now - step.expected_total_cost) / minute_rate(knowledge, person)
     if saved >= SAVING_SAID:
@@ -304,7 +346,7 @@ def _predicted_sentence(knowledge: Knowledge, finding: str, predicted: Predicted
 def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
     """Title of the test, where to look, and the instructions."""
     if step.kind is StepKind.DO:
-        return "", "", knowledge.actions[step.id].steps
+        return "", "", tuple(line for name in (step.id, *step.together) for line in knowledge.actions[name].steps)
     if step.kind is StepKind.LAST_RESORT:
         return "", "", knowledge.base.shop.hand_over
     finding = knowledge.findings[step.id]
@@ -315,15 +357,14 @@ def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
 
 
 def _tools(knowledge: Knowledge, step: Step, person: Person) -> Iterator[ToolView]:
-    for name in _needs(knowledge, step):
+    each = (step.id, *step.together) if step.kind is not StepKind.LAST_RESORT else ()
+    for name in dict.fromkeys(tool for item in each for tool in _needs(knowledge, step.kind, item)):
         yield ToolView(name, knowledge.base.tools[name].title, name in person.at_hand)
 
 
-def _needs(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
-    """Tools of a step, and of its test."""
-    if step.kind is StepKind.LAST_RESORT:
-        return ()
-    item: Finding | Action = knowledge.actions[step.id] if step.kind is StepKind.DO else knowledge.findings[step.id]
+def _needs(knowledge: Knowledge, kind: StepKind, name: str) -> tuple[str, ...]:
+    """Tools of a look or fix, and of its test."""
+    item: Finding | Action = knowledge.actions[name] if kind is StepKind.DO else knowledge.findings[name]
     test = knowledge.actions[item.action].needs if isinstance(item, Finding) and item.action else ()
     return (*item.needs, *test)
 

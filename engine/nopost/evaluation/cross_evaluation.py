@@ -115,7 +115,9 @@ def run_advised(truth: Simulator, adviser: Simulator, machine: SimulatedMachine)
             return SHOP if step.kind is StepKind.LAST_RESORT else EpisodeStep(step.kind, step.id)
 
         taken = adviser.cached(state_key("advice", seen), compute) if len(history.events) < MAX_STEPS else SHOP
-        spent += (truth if taken in truth.cost or taken is SHOP else adviser).price(taken)
+        payer = truth if taken in truth.cost or taken is SHOP else adviser
+        ready = frozenset(seen.ready & payer.knowledge.base.preparations.keys())
+        spent += payer.price(taken, ready, machine.remaining)
         if taken == SHOP:
             break
         history = history.with_event(_event_after(truth, adviser, machine, taken))

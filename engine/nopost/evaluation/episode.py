@@ -19,6 +19,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import Event, EventKind, History, Person, action_effort, effort_cost, finding_effort
 from nopost.diagnosis.replay import replay
 from nopost.diagnosis.rules.engine import Inference
+from nopost.diagnosis.workplace import fix_cost, look_cost, part_price
 from nopost.errors import KnowledgeError
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.files import data_dir
@@ -57,6 +58,7 @@ class Simulator:
 
     def __init__(self, knowledge: Knowledge, checklist: Sequence[ChecklistEntry] = (), person: Person | None = None) -> None:
         self.knowledge, self.checklist, self.person = knowledge, tuple(checklist), person or Person()
+        self._cache: dict[object, object] = {}
         self.diagnostician = Diagnostician(knowledge)
         self.model = self.diagnostician.model
         self.fixes = tuple(a.id for a in knowledge.actions.values() if a.kind == "fix")
@@ -64,9 +66,8 @@ class Simulator:
             a: frozenset(c.id for c in knowledge.causes.values() if c.fixes.get(a, 0.0) > 0) for a in self.fixes
         }
         self.fix_chances = self.model.repair_probabilities(self.fixes)
-        self.cost = {name: effort_cost(knowledge, self.effort(item), self.person) for name, item in self._items().items()}
+        self.cost = {step: self.price(step) for step in self._items()}
         self.shop = effort_cost(knowledge, knowledge.base.shop.effort, self.person)
-        self._cache: dict[object, object] = {}
 
     def cached(self, key: object, compute: Callable[[], T]) -> T:
         """What was computed before under this key; else compute it and keep it."""
@@ -93,9 +94,16 @@ class Simulator:
             return finding_effort(self.knowledge, item, self.person)
         return action_effort(self.knowledge, item, self.person)
 
-    def price(self, step: EpisodeStep) -> float:
-        """What a step costs, in money."""
-        return self.shop if step.kind is StepKind.LAST_RESORT else self.cost[step]
+    def price(self, step: EpisodeStep, ready: frozenset[str] = frozenset(), wrong: Sequence[str] = ()) -> float:
+        """What a step costs, in money.
+
+        `ready`: preparations that are made; those that the step needs beside are paid. `wrong`: causes that are there, whose
+        parts the last resort needs.
+        """
+        if step.kind is StepKind.LAST_RESORT:
+            return self.shop + sum(part_price(self.knowledge.causes[cause], self.knowledge.actions) for cause in wrong)
+        cost = look_cost if step.kind is StepKind.ASK else fix_cost
+        return self.cached(("price", step, ready), lambda: cost(self.knowledge, step.id, ready, self.person))
 
     def is_dangerous(self, step: EpisodeStep) -> bool:
         """Whether it can do damage: the knowledge base gives it a risk (its test's and tools' included)."""
@@ -108,12 +116,16 @@ class Simulator:
 
 @dataclass
 class Episode:
-    """What one strategy did with one machine so far. `spent`: money; `steps`: in order, with what came of each."""
+    """What one strategy did with one machine so far.
+
+    `spent`: money; `steps`: in order, with what came of each; `paid`: money for each.
+    """
 
     simulator: Simulator
     machine: SimulatedMachine
     spent: float = 0.0
     steps: list[tuple[EpisodeStep, str]] = field(default_factory=list)
+    paid: list[float] = field(default_factory=list)
     history: History = field(init=False)
     _seen: Observations | None = None
 
@@ -134,7 +146,9 @@ class Episode:
 
     def take(self, step: EpisodeStep) -> str:
         """Take a step and pay for it: the answer, or what came of the fix, or `shop`."""
-        self.spent += self.simulator.price(step)
+        price = self.simulator.price(step, self.seen.ready, self.machine.remaining)
+        self.spent += price
+        self.paid.append(price)
         came = "shop"
         if step.kind is StepKind.ASK:
             came = self.machine.look(step.id)

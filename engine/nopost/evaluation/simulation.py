@@ -134,9 +134,9 @@ def _episode_result(
     simulator, machine = episode.simulator, episode.machine
     cost = {"look_cost": 0.0, "wrong_fix_cost": 0.0, "right_fix_cost": 0.0, "shop_cost": 0.0}
     count = dict.fromkeys(cost, 0)
-    for (step, _), before in zip(episode.steps, remaining, strict=False):
+    for (step, _), price, before in zip(episode.steps, episode.paid, remaining, strict=False):
         what = _cost_category(simulator, step, before)
-        cost[what] += simulator.price(step)
+        cost[what] += price
         count[what] += 1
     return EpisodeResult(
         machine=number,

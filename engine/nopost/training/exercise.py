@@ -18,7 +18,8 @@ from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.history import EventKind, History, Parts, Person, action_effort, effort_cost, finding_effort
+from nopost.diagnosis.history import EventKind, History, Parts, Person, effort_cost
+from nopost.diagnosis.workplace import fix_cost, look_cost
 from nopost.evaluation.simulated_machine import SimulatedMachine, hypothesis_of, sample_causes
 from nopost.knowledge.model import UNKNOWN, Knowledge, Rule
 
@@ -120,11 +121,8 @@ class Attempt:
         """What a step costs, in money."""
         if kind is StepKind.LAST_RESORT:
             return effort_cost(self.knowledge, self.knowledge.base.shop.effort, self.person)
-        if kind is StepKind.ASK:
-            return effort_cost(
-                self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], self.person), self.person
-            )
-        return effort_cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], self.person), self.person)
+        cost = look_cost if kind is StepKind.ASK else fix_cost
+        return cost(self.knowledge, name, self.diagnosis().seen.ready, self.person)
 
     def _worked(self, kind: StepKind, name: str) -> tuple[str, History]:
         """What the machine shows, and the history that knows it."""

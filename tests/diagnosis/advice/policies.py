@@ -7,8 +7,9 @@ from collections.abc import Callable
 import numpy as np
 
 from diagnosis.advice.optimum import LAST_RESORT, Move, State, TroubleshootingProblem, World
+from diagnosis.advice.plain import repair_problem
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.advice.value_of_information import AnswerBranches, Question, RepairProblem
+from nopost.diagnosis.advice.value_of_information import AnswerBranches, Question
 from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.knowledge.model import Knowledge
@@ -27,14 +28,14 @@ def adviser_policy(problem: TroubleshootingProblem) -> Policy:
         fixes = state.remaining("fix", len(problem.fix_costs))
         costs = np.array([problem.fix_costs[f] for f in fixes])
         chance = repair_probability[:, fixes]
-        repair_problem = RepairProblem(belief, np.eye(len(worlds)), chance, costs, problem.last_resort_cost)
+        problem_now = repair_problem(belief, np.eye(len(worlds)), chance, costs, problem.last_resort_cost)
         asked = state.remaining("ask", len(problem.question_costs))
         questions = [Question(str(q), problem.question_costs[q], tables[q]) for q in asked]
-        plan, branches = repair_problem.best_plan(), AnswerBranches.of(repair_problem, questions)
+        plan, branches = problem_now.best_plan(), AnswerBranches.of(problem_now, questions)
         for best in branches.question_values()[:1]:
             total = best.expected_total_cost
             pays = total < plan.expected_cost_of_repair
-            if pays and (not plan.fixes or total < branches.cost_of_repair_first(plan.fixes[0])):
+            if pays and (not plan.fixes or total < branches.cost_of_repair_first(plan.fixes[:1])):
                 return "ask", int(best.name)
         return ("fix", fixes[plan.fixes[0]]) if plan.fixes else LAST_RESORT
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from diagnosis.advice.plain import repair_problem
 from nopost.diagnosis.advice.value_of_information import Question, RepairProblem
 from nopost.diagnosis.belief.hypotheses import Floats
 
@@ -28,7 +29,7 @@ def fig1_observation() -> tuple[RepairProblem, Question]:
     """The observation node: its branches are one joint distribution, though not the one of the other root choices."""
     joint = np.array([0.8 * FIG1_TRUE, 0.2 * FIG1_FALSE])
     belief = joint.sum(axis=0)
-    return RepairProblem(belief, np.eye(3), FIG1_CHANCE, FIG1_COST, DEAR), Question("o", FIG1_OBSERVE, (joint / belief).T)
+    return repair_problem(belief, np.eye(3), FIG1_CHANCE, FIG1_COST, DEAR), Question("o", FIG1_OBSERVE, (joint / belief).T)
 
 
 # Jensen et al. 2001, AI EDAM 15 p. 323 Fig. 1.

@@ -27,11 +27,14 @@ def taken(sparse: bool, monkeypatch: pytest.MonkeyPatch, given_: tuple[Floats, F
     mass, chance, cost = given_
     per_mass = chance / cost if len(cost) else chance
     result, left, rows = [], mass.copy(), np.arange(len(mass))
-    for action, total in repair.greedy_by_efficiency(mass, chance, cost, 6):
-        ratio = (left @ per_mass)[rows, action]
-        left = left * (1 - chance.T[action])
-        result.append((ratio, total))
-        assert total == pytest.approx(left.sum(axis=1), abs=1e-12)
+    costs = repair.RepairCosts.plain(cost, 100.0, mass.shape[1])
+    for step in repair.promising_fixes(mass, chance, costs, np.zeros((len(mass), 0)), 6):
+        ratio = (left @ per_mass)[rows, step.fix]
+        left = left * (1 - chance.T[step.fix])
+        result.append((ratio, step.broken))
+        assert step.broken == pytest.approx(left.sum(axis=1), abs=1e-12)
+        assert step.resort == pytest.approx(100 * left.sum(axis=1), abs=1e-9)
+        assert step.cost == pytest.approx(cost[step.fix])
     return result
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nopost.diagnosis.advice.repair import best_plan, exact_cost, greedy_cost, sequence_cost
+from diagnosis.advice.plain import best_plan, exact_cost, greedy_cost, repair_problem, sequence_cost
 from nopost.diagnosis.advice.value_of_information import Question, RepairProblem, cost_of_repair_first, value_of_information
 from nopost.diagnosis.belief.hypotheses import Floats
 
@@ -26,7 +26,7 @@ def problems(draw: st.DrawFn, most_fixes: int = 5) -> RepairProblem:
     chance = rng.random((faults, fixes)) * (rng.random((faults, fixes)) < 0.5)
     chance[-1] = 0.0
     mass = rng.dirichlet(np.ones(faults))
-    return RepairProblem(mass, np.eye(faults), chance, rng.uniform(0.5, 40, fixes), float(rng.uniform(1, 200)))
+    return repair_problem(mass, np.eye(faults), chance, rng.uniform(0.5, 40, fixes), float(rng.uniform(1, 200)))
 
 
 def questions(problem: RepairProblem, cost: float, seed: int) -> Question:
@@ -37,10 +37,10 @@ def questions(problem: RepairProblem, cost: float, seed: int) -> Question:
 
 def all_orders(problem: RepairProblem) -> list[float]:
     """Cost of every order of every set of fixes."""
-    fixes = range(len(problem.fix_costs))
+    fixes = range(len(problem.costs.fixes))
     orders = itertools.chain.from_iterable(itertools.permutations(fixes, n) for n in range(len(fixes) + 1))
     return [
-        sequence_cost(order, problem.fault_mass(), problem.repair_probability, problem.fix_costs, problem.last_resort_cost)
+        sequence_cost(order, problem.fault_mass(), problem.repair_probability, problem.costs.fixes, problem.last_resort_cost())
         for order in orders
     ]
 
@@ -52,7 +52,9 @@ def test_the_best_plan_is_the_best_of_all_orders(problem: RepairProblem) -> None
     plan = problem.best_plan()
     assert plan.expected_cost_of_repair == pytest.approx(min(all_orders(problem)), abs=TIE)
     assert plan.expected_cost_of_repair == pytest.approx(
-        sequence_cost(plan.fixes, problem.fault_mass(), problem.repair_probability, problem.fix_costs, problem.last_resort_cost),
+        sequence_cost(
+            plan.fixes, problem.fault_mass(), problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()
+        ),
         abs=TIE,
     )
 
@@ -61,10 +63,10 @@ def test_the_best_plan_is_the_best_of_all_orders(problem: RepairProblem) -> None
 @given(problems(most_fixes=14))
 def test_the_best_plan_never_costs_more_than_greed_or_the_shop(problem: RepairProblem) -> None:
     """Also with more fixes than are compared exactly."""
-    greedy = greedy_cost(problem.fault_mass()[None, :], problem.repair_probability, problem.fix_costs, problem.last_resort_cost)[
-        0
-    ]
-    assert problem.best_plan().expected_cost_of_repair <= min(greedy, problem.last_resort_cost) + TIE
+    greedy = greedy_cost(
+        problem.fault_mass()[None, :], problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()
+    )[0]
+    assert problem.best_plan().expected_cost_of_repair <= min(greedy, problem.last_resort_cost()) + TIE
 
 
 @EXAMPLES
@@ -72,9 +74,9 @@ def test_the_best_plan_never_costs_more_than_greed_or_the_shop(problem: RepairPr
 def test_rows_are_solved_as_if_alone(problem: RepairProblem, rows: int) -> None:
     """Whatever else is in the batch, and whatever they sum to."""
     masses = np.random.default_rng(rows).random((rows, len(problem.belief)))
-    costs = exact_cost(masses, problem.repair_probability, problem.fix_costs, problem.last_resort_cost)
+    costs = exact_cost(masses, problem.repair_probability, problem.costs.fixes, problem.last_resort_cost())
     alone = [
-        best_plan(mass, problem.repair_probability, problem.fix_costs, problem.last_resort_cost).expected_cost_of_repair
+        best_plan(mass, problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()).expected_cost_of_repair
         for mass in masses
     ]
     assert costs == pytest.approx(alone, abs=TIE)
@@ -84,12 +86,12 @@ def test_rows_are_solved_as_if_alone(problem: RepairProblem, rows: int) -> None:
 @given(problems(), st.floats(0.1, 100))
 def test_dearer_money_changes_nothing_but_the_figures(problem: RepairProblem, factor: float) -> None:
     """All costs times a factor: the expectation times the factor."""
-    dearer = RepairProblem(
+    dearer = repair_problem(
         problem.belief,
         problem.fault_shares,
         problem.repair_probability,
-        problem.fix_costs * factor,
-        problem.last_resort_cost * factor,
+        problem.costs.fixes * factor,
+        problem.last_resort_cost() * factor,
     )
     question = questions(problem, 3.0, 1)
     assert dearer.best_plan().expected_cost_of_repair == pytest.approx(
@@ -126,7 +128,7 @@ def test_a_question_that_tells_nothing_costs_itself(problem: RepairProblem, cost
 def test_a_free_question_that_tells_all_gives_the_plan_of_each_cause(problem: RepairProblem) -> None:
     """Sum over causes of the probability times the best plan when it is known."""
     sure = [
-        best_plan(row, problem.repair_probability, problem.fix_costs, problem.last_resort_cost).expected_cost_of_repair
+        best_plan(row, problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()).expected_cost_of_repair
         for row in np.eye(len(problem.belief))
     ]
     told = value_of_information(problem, [Question("q", 0.0, np.eye(len(problem.belief)))])[0].expected_total_cost
@@ -157,8 +159,8 @@ def test_repair_first_with_a_question_is_never_worse_than_the_plan(problem: Repa
     """The plan's first fix, then the best of going on and asking."""
     plan = problem.best_plan()
     for fix in plan.fixes[:1]:
-        assert cost_of_repair_first(problem, fix, [questions(problem, 1.0, seed)]) <= plan.expected_cost_of_repair + TIE
-        assert cost_of_repair_first(problem, fix, []) == pytest.approx(plan.expected_cost_of_repair, abs=TIE)
+        assert cost_of_repair_first(problem, [fix], [questions(problem, 1.0, seed)]) <= plan.expected_cost_of_repair + TIE
+        assert cost_of_repair_first(problem, [fix], []) == pytest.approx(plan.expected_cost_of_repair, abs=TIE)
 
 
 @EXAMPLES
@@ -168,17 +170,17 @@ def test_repair_first_is_the_fix_and_then_the_remaining_problem(problem: RepairP
     question = questions(problem, 1.0, seed)
     for fix in problem.best_plan().fixes[:1]:
         left = problem.fault_mass() * (1 - problem.repair_probability[:, fix])
-        rest = [k for k in range(len(problem.fix_costs)) if k != fix]
-        then = RepairProblem(
+        rest = [k for k in range(len(problem.costs.fixes)) if k != fix]
+        then = repair_problem(
             left / left.sum(),
             problem.fault_shares,
             problem.repair_probability[:, rest],
-            problem.fix_costs[rest],
-            problem.last_resort_cost,
+            problem.costs.fixes[rest],
+            problem.last_resort_cost(),
         )
         best = min(then.best_plan().expected_cost_of_repair, value_of_information(then, [question])[0].expected_total_cost)
-        assert cost_of_repair_first(problem, fix, [question]) == pytest.approx(
-            problem.fix_costs[fix] + left.sum() * best, abs=TIE
+        assert cost_of_repair_first(problem, [fix], [question]) == pytest.approx(
+            problem.costs.fixes[fix] + left.sum() * best, abs=TIE
         )
 
 
@@ -193,7 +195,7 @@ def test_a_question_dearer_than_its_whole_gain_is_not_worth_asking(problem: Repa
 
 def test_no_fixes_and_no_questions_leave_the_shop() -> None:
     """The smallest problem there is."""
-    problem = RepairProblem(np.ones(1), np.eye(1), np.zeros((1, 0)), np.zeros(0), 70.0)
+    problem = repair_problem(np.ones(1), np.eye(1), np.zeros((1, 0)), np.zeros(0), 70.0)
     assert problem.best_plan().expected_cost_of_repair == pytest.approx(70.0)
     assert problem.best_plan().fixes == ()
     assert value_of_information(problem, []) == []

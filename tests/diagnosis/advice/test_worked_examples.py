@@ -8,8 +8,8 @@ import numpy as np
 import pytest
 
 from diagnosis.advice import published_examples as w
-from nopost.diagnosis.advice.repair import best_plan, greedy_cost, sequence_cost
-from nopost.diagnosis.advice.value_of_information import Question, RepairProblem, cost_of_repair_first, value_of_information
+from diagnosis.advice.plain import best_plan, greedy_cost, repair_problem, sequence_cost
+from nopost.diagnosis.advice.value_of_information import Question, cost_of_repair_first, value_of_information
 from nopost.diagnosis.belief.hypotheses import Floats
 
 
@@ -112,14 +112,14 @@ def test_an_order_that_leaves_a_cause_uncovered_only_looks_cheaper(shop: float) 
 
 def test_the_question_of_the_published_tree_is_not_asked() -> None:
     """Source: Lin 2014, IJAR 55, p. 979, Fig. 2: A1, question, right fix costs 2; own computation: without the question 7/4."""
-    problem = RepairProblem(w.LIN_MASS, np.eye(3), np.eye(3), w.LIN_COST, w.DEAR)
+    problem = repair_problem(w.LIN_MASS, np.eye(3), np.eye(3), w.LIN_COST, w.DEAR)
     question = Question("Q", 1.0, w.LIN_QUESTION)
-    later = problem.after_failed_fix(0)
-    asked = problem.fix_costs[0] + value_of_information(later, [question])[0].expected_total_cost
+    later = problem.after_failed([0])
+    asked = problem.costs.fixes[0] + value_of_information(later, [question])[0].expected_total_cost
     assert asked == pytest.approx(2.0)
     assert problem.best_plan().expected_cost_of_repair == pytest.approx(7 / 4)
     assert value_of_information(problem, [question])[0].expected_total_cost > problem.best_plan().expected_cost_of_repair
-    assert cost_of_repair_first(problem, 0, [question]) == pytest.approx(7 / 4)
+    assert cost_of_repair_first(problem, [0], [question]) == pytest.approx(7 / 4)
 
 
 def test_tests_that_stop_at_the_first_failure() -> None:

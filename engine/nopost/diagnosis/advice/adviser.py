@@ -25,6 +25,7 @@ from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.history import Person, action_effort, effort_cost, finding_effort, finding_place, minute_rate
+from nopost.diagnosis.workplace import part_price
 from nopost.knowledge.model import Action, Effort, Knowledge
 
 REPAIR_FIRST_MARGIN = 0.02
@@ -33,9 +34,6 @@ ahead undervalues asking, for more questions can follow; and a look is easier on
 
 LIKELY = 0.4
 """A fix with at least this probability of success need not be better by the margin (judgement)."""
-
-GOOD_ENOUGH = 0.8
-"""A fix with at least this share of the best fix's probability is good enough for the last resort (judgement)."""
 
 MOST_OTHERS = 5
 """Steps named beside the next one at most."""
@@ -162,15 +160,8 @@ class Adviser:
         return effort_cost(self.knowledge, action_effort(self.knowledge, action, person), person)
 
     def _prices_of_parts(self) -> Floats:
-        """(C + 1,) money for the part that each cause turns out to need, and for an unlisted one the prior mean of them.
-
-        That of the cheapest fix among those that are as good as the best but for a fifth (judgement).
-        """
-        prices = []
-        for cause in self.model.hypotheses.causes:
-            fixes = self.knowledge.causes[cause].fixes
-            enough = max(fixes.values(), default=0.0) * GOOD_ENOUGH
-            prices.append(min((self.knowledge.actions[a].effort.money for a, p in fixes.items() if p >= enough), default=0.0))
+        """(C + 1,) money for the part that each cause turns out to need, and for an unlisted one the prior mean of them."""
+        prices = [part_price(self.knowledge.causes[c], self.knowledge.actions) for c in self.model.hypotheses.causes]
         weights = np.exp(self.model.hypotheses.log_prior[: len(prices)])
         return np.append(prices, np.average(prices, weights=weights))
 

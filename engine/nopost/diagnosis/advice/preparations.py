@@ -23,7 +23,7 @@ from nopost.knowledge.model import Knowledge
 
 @dataclass(frozen=True)
 class Preparations:
-    """What each of P preparations costs in money, `costs`: (P,), and whether it stays while the machine is tried, `stays`: (P,)."""
+    """`costs`: (P,) what each preparation costs in money; `stays`: (P,) whether it stays while the machine is tried."""
 
     costs: Floats
     stays: Flags

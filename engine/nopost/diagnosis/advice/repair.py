@@ -6,8 +6,8 @@ cost, in money; `ready`: (P,) or (B, P) which preparations are made now. Masses 
 their sum.
 
 Sources: order by efficiency p/C and stopping at the last resort: Heckerman, Breese & Rommelse 1995, CACM 38(3), pp. 49-57.
-Dependent fixes break that order, so whole sequences are compared: Jensen et al. 2001, AI EDAM 15, pp. 321-333. Preparations are cost
-clusters, and several fixes before one trial a postponed system test: Ottosen & Jensen 2010 (UAI, pp. 409-416, and TR 10-001).
+Dependent fixes break that order, so whole sequences are compared: Jensen et al. 2001, AI EDAM 15, pp. 321-333. Preparations are
+cost clusters, and several fixes before one trial a postponed system test: Ottosen & Jensen 2010 (UAI, pp. 409-416; TR 10-001).
 """
 
 from __future__ import annotations
@@ -123,23 +123,27 @@ def exact_cost(
 
 
 def best_plan(
-    mass: Floats, repair_probability: Floats, costs: RepairCosts, ready: Floats | None = None, exact: int = EXACT_FIXES
+    mass: Floats,
+    repair_probability: Floats,
+    costs: RepairCosts,
+    ready: Floats | None = None,
+    exact: int = EXACT_FIXES,
+    most: int = LARGEST_BLOCK,
 ) -> RepairPlan:
-    """The cheapest sequence of blocks for (K,) masses among all orders of the `exact` most promising fixes.
+    """The cheapest sequence of blocks of up to `most` for (K,) masses among all orders of the `exact` most promising fixes.
 
     Dynamic programming over sets of fixes: the probability that the machine is still broken depends only on which fixes were
     done, not on their order, and so do the preparations that stay.
     """
     ready = np.zeros(costs.places.shape[1]) if ready is None else ready
-    programme = _Programme(mass[None], repair_probability, costs, ready[None], exact, LARGEST_BLOCK)
-    return programme.plan()
+    return _Programme(mass[None], repair_probability, costs, ready[None], exact, most).plan()
 
 
 class _Programme:
     """The dynamic programme over sets of n promising fixes, sets as bit masks, for each of B rows.
 
-    `chosen`: (B, n) the fixes; `broken`: (B, 2**n) P(still broken after the set); `resort`, `values`: (B, 2**n) expected cost of the
-    last resort, and of the best plan, from there, times that probability.
+    `chosen`: (B, n) the fixes; `broken`: (B, 2**n) P(still broken after the set); `resort`, `values`: (B, 2**n) expected cost of
+    the last resort, and of the best plan, from there, times that probability.
     """
 
     def __init__(

@@ -1,8 +1,9 @@
 """Rounds: several looks made in one go where the machine stands, told on one screen.
 
 A look is worth more when others go with it: a side panel is taken off once, one screen is read once, and two half signs may
-together decide what none of them decides alone. A round is built from its first look by adding the look that lowers the expected
-total cost most (greedy forward selection), as long as it lowers it. Answers of one round count as independent given what is wrong.
+together decide what none of them decides alone. A round is built from its first look by adding the look that lowers the
+expected total cost most (greedy forward selection), as long as it lowers it. Answers of one round count as independent given what
+is wrong.
 """
 
 from __future__ import annotations
@@ -26,11 +27,9 @@ from nopost.diagnosis.belief.hypotheses import Floats
 
 MOST_LOOKS = 4
 """Looks in one round at most (judgement: more are skipped or mixed up)."""
-CANDIDATES = 7
+CANDIDATES = 4
 """So many of the best looks are tried as the next of a round."""
-FIRST_LOOKS = 2
-"""So many of the best looks are tried as the first of a round."""
-LEAST_GAIN = 0.01
+LEAST_GAIN = 0.04
 """A look joins a round when it lowers the expected total cost by this share at least (judgement)."""
 NEGLIGIBLE_BRANCH = 1e-3
 """Branches less probable than this are taken together as one, in which nothing more is asked."""
@@ -46,18 +45,19 @@ class Round:
 
 
 def best_round(problem: RepairProblem, questions: Sequence[Question], values: Sequence[QuestionValue]) -> Round | None:
-    """The best round of two looks or more that begins with one of the best single looks; None when one look is enough.
+    """The round of two looks or more that begins with the best single look; None when one look is enough.
 
     `values`: of all questions asked alone, the best first.
     """
     by_name = {q.name: q for q in questions if q.in_round}
     order = [by_name[value.name] for value in values if value.name in by_name]
-    rounds = [r for first in order[:FIRST_LOOKS] if (r := _grown(problem, first, order)) is not None]
-    return min(rounds, key=lambda r: r.expected_total_cost, default=None)
+    return _grown(problem, order[0], order) if order else None
 
 
 def _grown(problem: RepairProblem, first: Question, order: Sequence[Question]) -> Round | None:
-    """The round that begins with this look; None when no second look pays."""
+    """The round that begins with this look; None when no second look pays, or when nothing is shared with it."""
+    if asking_costs(problem, [first])[0] <= first.cost:
+        return None
     ready = ready_after(problem, [first])[0]
     others = [q for q in order if q is not first and q.powered == first.powered and not (q.place > ready).any()][:CANDIDATES]
     chosen, cost = [first], float(asking_costs(problem, [first])[0])

@@ -15,6 +15,8 @@ import numpy as np
 from nopost.diagnosis.advice.repair import RepairCosts, RepairPlan, best_plan, exact_cost, greedy_cost
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 
+POSTPONE_MARGIN = 0.02
+"""Fixes come before one trial only when that saves this share of the expected cost of repair (judgement)."""
 TWO_STEP_BRANCHES = 1200
 """Two questions in a row are considered when that makes no more than this many branches (judgement: quick enough)."""
 REFINED_QUESTIONS = 4
@@ -64,8 +66,18 @@ class RepairProblem:
         return [float(probability) for probability in mass @ self.repair_probability / mass.sum()]
 
     def best_plan(self) -> RepairPlan:
-        """The best plan when nothing is asked."""
-        return best_plan(self.fault_mass(), self.repair_probability, self.costs, self.ready)
+        """The best plan when nothing is asked.
+
+        With a trial after each fix, unless several before one trial are cheaper by POSTPONE_MARGIN: done together they leave open
+        which of them helped.
+        """
+        problem = (self.fault_mass(), self.repair_probability, self.costs, self.ready)
+        tried_each = best_plan(*problem, most=1)
+        if not self.costs.trial:
+            return tried_each
+        together = best_plan(*problem)
+        enough = tried_each.expected_cost_of_repair * (1 - POSTPONE_MARGIN)
+        return together if together.expected_cost_of_repair < enough else tried_each
 
     def success_of(self, block: Sequence[int]) -> float:
         """Probability that the machine starts after these fixes, if they are done now."""
