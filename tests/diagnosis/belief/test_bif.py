@@ -28,10 +28,11 @@ def loaded(knowledge: Knowledge, folder: Path) -> Any:
 
 def by_library(net: Any, knowledge: Knowledge, answers: dict[str, str]) -> dict[str, float]:
     """P(cause | answers) by pyAgrum."""
+    nodes = {name: f"cause_{bif_word(name)}" for name in knowledge.causes}
     inference = gum.LazyPropagation(net)
     inference.setEvidence({bif_word(finding): bif_word(answer) for finding, answer in answers.items()})
+    inference.setTargets(set(nodes.values()))
     inference.makeInference()
-    nodes = {name: f"cause_{bif_word(name)}" for name in knowledge.causes}
     return {name: float(inference.posterior(node)[{node: "yes"}]) for name, node in nodes.items()}
 
 
