@@ -15,16 +15,15 @@ from rich.progress import BarColumn, Progress, SpinnerColumn, TextColumn, TimeRe
 from rich.table import Table
 from rich.text import Text
 
-from nopost import amounts
 from nopost.batch.log_row import LogRow
 from nopost.batch.log_sources import LogSource, open_logs
 from nopost.batch.parallel_decoding import decode_logs
 from nopost.batch.row_writers import RowWriter, open_writer
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
-from nopost_cli.shared.input_output import print_json, refuse_existing
+from nopost.text import percent
 from nopost_cli.shared.options import knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json, refuse_existing
 
 TOP = 10
 """So many causes are shown."""
@@ -179,6 +178,6 @@ def _table(title: str, rows: list[tuple[str, int]], total: int) -> RenderableTyp
     table.add_column("Logs", justify="right")
     table.add_column("Share", justify="right")
     table.add_column(title, overflow="fold")
-    for text, count in rows:
-        table.add_row(str(count), amounts.percent(count / total), Text(clean(text)))
+    for name, count in rows:
+        table.add_row(str(count), percent(count / total), Text(clean(name)))
     return table

@@ -9,9 +9,8 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import click
 
 from nopost.errors import NopostError
-from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

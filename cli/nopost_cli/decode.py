@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING
 import click
 
 from nopost.errors import NopostError
-from nopost_cli.shared.input_output import NO_CODES, STDIN, print_json, read_codes
 from nopost_cli.shared.options import NamedPath, json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import Choice, understand
-from nopost_cli.shared.terminal import is_interactive
+from nopost_cli.shared.terminal import NO_CODES, STDIN, is_interactive, print_json, read_codes
 
 if TYPE_CHECKING:
     from nopost.codes.decode import Decoded

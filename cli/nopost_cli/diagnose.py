@@ -14,8 +14,8 @@ from nopost_cli.shared.options import json_option, kb_option, knowledge_of, part
 from nopost_cli.shared.terminal import is_interactive
 
 if TYPE_CHECKING:
-    from nopost.diagnosis.given_answers import GivenAnswers
     from nopost.diagnosis.history import Event, History, Parts
+    from nopost.diagnosis.replay import GivenAnswers
     from nopost.knowledge.model import Knowledge
     from nopost.store.sessions import Session
 
@@ -71,8 +71,8 @@ def command(
 
 
 def _given(knowledge: Knowledge, answers: tuple[str, ...], file: str, tried: tuple[str, ...]) -> GivenAnswers:
-    from nopost.diagnosis.given_answers import GivenAnswers, read_answers, split_pairs
     from nopost.diagnosis.history import check_answer, check_tried
+    from nopost.diagnosis.replay import GivenAnswers, read_answers, split_pairs
 
     given = read_answers(file, knowledge) if file else GivenAnswers()
     for finding, answer in split_pairs(answers, "--answer"):
@@ -136,7 +136,7 @@ def _codes(knowledge: Knowledge, codes: str, board: str) -> list[Event]:
     from nopost.codes.tables import TableSet
     from nopost.diagnosis.history import LONGEST_TEXT, Event, EventKind
     from nopost.errors import NopostError
-    from nopost_cli.shared.input_output import NO_CODES, read_codes
+    from nopost_cli.shared.terminal import NO_CODES, read_codes
 
     given: str | bytes = read_codes(codes) if os.path.isfile(codes) else codes
     table = knowledge.boards[board].code_table if board else ""
@@ -163,8 +163,8 @@ def _readings(knowledge: Knowledge, text: str) -> Event:
     from nopost.diagnosis.history import Event, EventKind
     from nopost.diagnosis.replay import reading_answers
     from nopost.errors import ReadingError
-    from nopost.meter.measurand_names import names_of
     from nopost.meter.parse_readings import parse_text
+    from nopost.meter.reading import names_of
 
     parse_text(text, names_of(knowledge.limits.values()))
     if not reading_answers(knowledge, text):
@@ -194,7 +194,7 @@ def _print(knowledge: Knowledge, history: History, folder: str, currency: str, a
     from nopost.diagnosis.diagnosis_data import diagnosis_data
     from nopost.diagnosis.firmware_offer import offer_data
     from nopost.diagnosis.step_view import step_view
-    from nopost_cli.shared.input_output import print_json
+    from nopost_cli.shared.terminal import print_json
 
     diagnostician = Diagnostician(knowledge)
     diagnosis = diagnostician.diagnose(history)

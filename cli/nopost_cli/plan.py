@@ -11,9 +11,8 @@ import click
 
 from nopost.errors import UnknownNameError
 from nopost.text import comma_parts
-from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import currency_option, json_option, kb_option, knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, dump_of, make_console, print_json
 
 if TYPE_CHECKING:
     from nopost.firmware.route.route_plan import FirmwarePlan
@@ -83,7 +82,7 @@ def command(
     from nopost.firmware.route.task import make_task
     from nopost.firmware.verify.recognise import StatedParts
     from nopost.render.route_checklist import html_plan, markdown_plan
-    from nopost_cli.dialogue.plan_screen import check_lines
+    from nopost_cli.dialogue.step_screen import check_lines
 
     if per_minute is not None and math.isnan(per_minute):
         raise click.BadParameter("it must be a number", param_hint="--per-minute")
@@ -156,7 +155,7 @@ def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list
 
 
 def _show(knowledge: Knowledge, plan: FirmwarePlan, currency: str, checks: Sequence[str]) -> None:
-    from nopost_cli.dialogue.plan_screen import plan_parts
+    from nopost_cli.dialogue.step_screen import plan_parts
 
     console = make_console()
     for part in plan_parts(console, knowledge, plan, currency, checks):

@@ -16,10 +16,9 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from nopost.errors import ReadingError
-from nopost_cli.shared.input_output import print_json, read_bytes, shown_name
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import ask, confirm, need_terminal
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json, read_bytes, shown_name
 
 if TYPE_CHECKING:
     from rich.console import Console, RenderableType
@@ -27,8 +26,7 @@ if TYPE_CHECKING:
 
     from nopost.knowledge.meter_limits import CoinCell, Limits
     from nopost.knowledge.model import Hazard, Knowledge
-    from nopost.meter.measurand_names import MeasurandNames
-    from nopost.meter.reading import Measurand, MeterReading, PowerState
+    from nopost.meter.reading import Measurand, MeasurandNames, MeterReading, PowerState
     from nopost.meter.supply import JudgedReading, MeasurementReport
 
 PHASES = {
@@ -115,7 +113,7 @@ def _one(
     measurand: Measurand, state: PowerState, question: str, guides: tuple[Limits, ...], cell: CoinCell | None
 ) -> Iterator[MeterReading]:
     """One reading, asked a second time when no supply gives it; none when Enter is pressed."""
-    from nopost.meter.plausibility import doubt
+    from nopost.meter.limit_check import doubt
 
     _tell(f"{measurand.name}: {question}")
     found = _ask(measurand, f"  {measurand.name}")
@@ -352,8 +350,7 @@ def command(
     follows the name: PS_ON@pressed=0.2. Times: PWR_OK delay=320ms; ripple: "12V=11.9 ripple 40mV". A CSV table has the columns
     name (or pin) and volts, and if you like state, ripple (mV) and time (ms). Without readings it asks, one after the other.
     """
-    from nopost.meter.measurand_names import names_of
-    from nopost.meter.reading import PowerState
+    from nopost.meter.reading import PowerState, names_of
     from nopost.meter.supply import guides_of, make_report
 
     knowledge = knowledge_of(kb)

@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING
 
 import click
 
-from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import kb_option, kept_session
-from nopost_cli.shared.terminal import clean
+from nopost_cli.shared.terminal import clean, print_json
 
 if TYPE_CHECKING:
     from rich.terminal_theme import TerminalTheme

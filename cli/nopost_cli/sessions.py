@@ -8,9 +8,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from nopost.errors import NopostError, SessionError
-from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, kept_session, knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
     from nopost.knowledge.model import Knowledge

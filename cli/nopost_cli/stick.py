@@ -8,14 +8,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
-from nopost_cli.shared.terminal import make_console
+from nopost_cli.shared.terminal import make_console, print_json
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from nopost.firmware.stick.medium import Stick, StickVolume
+    from nopost.firmware.stick.partition_table import Stick, StickVolume
     from nopost.firmware.stick.stick_check import StickVerdict
 
 SHOWN = 12
@@ -50,7 +49,7 @@ def command(path: Path, board: str, wanted: str, as_json: bool, kb: Path | None)
 
 def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
     from nopost.firmware.check_result import Level, byte_count
-    from nopost.firmware.stick.medium import UNKNOWN
+    from nopost.firmware.stick.partition_table import UNKNOWN
     from nopost_cli.shared.screens import line, result_line
 
     size = f", {byte_count(stick.size)}" if stick.size else ""
@@ -76,7 +75,7 @@ def _show(console: Console, stick: Stick, found: StickVerdict) -> None:
 
 def _volume(volume: StickVolume) -> str:
     from nopost.firmware.check_result import byte_count
-    from nopost.firmware.stick.medium import UNKNOWN
+    from nopost.firmware.stick.partition_table import UNKNOWN
 
     system = volume.file_system
     parts = ["file system not known" if system.kind == UNKNOWN else system.kind]

@@ -15,10 +15,9 @@ import click
 
 from nopost.errors import NopostError
 from nopost.text import comma_parts
-from nopost_cli.shared.input_output import dump_of, print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
 from nopost_cli.shared.prompts import ask, tell
-from nopost_cli.shared.terminal import clean, is_interactive, make_console
+from nopost_cli.shared.terminal import clean, dump_of, is_interactive, make_console, print_json
 
 if TYPE_CHECKING:
     from rich.console import RenderableType

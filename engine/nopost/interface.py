@@ -95,7 +95,7 @@ def lint(folder: str | Path | None = None) -> LintResult:
     >>> [problem.code for problem in nopost.lint().problems]
     []
     """
+    from nopost.files import data_dir
     from nopost.linting.runner import lint as lint_folder
-    from nopost.paths import data_dir
 
     return lint_folder(data_dir("kb") if folder is None else Path(folder))

@@ -15,11 +15,10 @@ from typing import TYPE_CHECKING, Any
 
 from nopost import __version__
 from nopost.errors import KnowledgeError, NopostError
-from nopost.files import leaves, write_atomically
+from nopost.files import cache_dir, data_dir, leaves, write_atomically
 from nopost.knowledge.build import BASE, KINDS, MAX_BYTES
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Severity
-from nopost.paths import cache_dir, data_dir
 
 if TYPE_CHECKING:
     from nopost.knowledge.source_files import SourceFiles

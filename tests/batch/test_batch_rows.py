@@ -17,9 +17,8 @@ from nopost.batch.log_sources import Log
 from nopost.batch.parallel_decoding import decode_logs
 from nopost.codes.decode import decode, joined_answers
 from nopost.codes.tables import TableSet
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.errors import NopostError
 from nopost.knowledge.model import Knowledge
 

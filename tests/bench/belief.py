@@ -11,9 +11,8 @@ from bench.section import Cell, Options, Section
 from diagnosis.belief.generated_base import generated, sampled_evidence
 from diagnosis.belief.networks import one_node_network, one_node_posterior
 from diagnosis.belief.reference import priors
-from nopost.diagnosis.belief.evidence import Evidence
+from nopost.diagnosis.belief.evidence import Evidence, Observations
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 from nopost.loading import load_knowledge
 

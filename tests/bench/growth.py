@@ -11,8 +11,8 @@ import numpy as np
 from bench.clock import once, timed
 from bench.section import Options, Section
 from diagnosis.belief.generated_base import generated, sampled_evidence
+from nopost.diagnosis.belief.evidence import Observations
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 
 CAUSES, FINDINGS, ANSWERS = 100, 80, 10

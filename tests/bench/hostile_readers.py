@@ -17,15 +17,15 @@ from firmware.test_stick_any_bytes import answer as stick_answer
 from nopost.batch.log_sources import log_of_line
 from nopost.codes.decode import decode
 from nopost.codes.tables import TableSet
-from nopost.diagnosis.given_answers import read_answers
+from nopost.diagnosis.replay import read_answers
 from nopost.firmware.release_list.list_reader import read_list
 from nopost.firmware.release_list.prose import known_families_of
 from nopost.knowledge.build import KINDS
 from nopost.knowledge.schema import schema_problems
 from nopost.knowledge.yaml_reader import read_yaml
 from nopost.loading import load_knowledge
-from nopost.meter.measurand_names import names_of
 from nopost.meter.parse_readings import read_csv
+from nopost.meter.reading import names_of
 from nopost.store.sessions import load
 from nopost.training import progress
 

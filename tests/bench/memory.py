@@ -12,7 +12,7 @@ from bench.section import Options, Section
 
 SHIPPED = "from nopost.loading import load_knowledge; k = load_knowledge()"
 ASSESS = (
-    "from nopost.diagnosis.diagnose import Diagnostician; from nopost.diagnosis.observations import Observations\n"
+    "from nopost.diagnosis.diagnose import Diagnostician; from nopost.diagnosis.belief.evidence import Observations\n"
     "from belief.generated_base import told\n"
     "a = Diagnostician(k); a.assess(Observations()); a.assess(Observations(told(k, 10, 1).reports))"
 )

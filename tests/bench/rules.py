@@ -10,8 +10,7 @@ from typing import Any
 from bench.clock import in_turn, once
 from bench.section import Options, Section
 from diagnosis.rules import oracle
-from nopost.diagnosis.rules.engine import RuleEngine, RuleRun, firing_order
-from nopost.diagnosis.rules.inference import Inference
+from nopost.diagnosis.rules.engine import Inference, RuleEngine, RuleRun, firing_order
 from nopost.knowledge.model import Condition, Knowledge, Rule
 from nopost.knowledge.reference_records import FACTS
 from nopost.loading import load_knowledge

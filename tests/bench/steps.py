@@ -12,9 +12,8 @@ import numpy as np
 from bench.rules import plain_rules
 from bench.section import Options, Section
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.loading import load_knowledge
 
 MOST_STEPS = 40

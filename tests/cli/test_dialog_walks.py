@@ -11,8 +11,7 @@ from rich.console import Console
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import EventKind, History
+from nopost.diagnosis.history import EventKind, History, Person
 from nopost.diagnosis.step_view import step_view
 from nopost.errors import SessionError
 from nopost.store.sessions import Session, new_session

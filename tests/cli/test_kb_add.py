@@ -348,12 +348,12 @@ def test_the_shipped_base_stays(base: Path, monkeypatch: pytest.MonkeyPatch) -> 
     packaged = base.parent / "_data" / "kb"
     packaged.parent.mkdir()
     base.rename(packaged)
-    monkeypatch.setattr("nopost.paths.data_dir", lambda name: packaged)
+    monkeypatch.setattr("nopost.files.data_dir", lambda name: packaged)
     with pytest.raises(NopostError, match="nopost kb new DIR"):
         own_base(packaged)
     checkout = base.parent / "kb"
     packaged.rename(checkout)
-    monkeypatch.setattr("nopost.paths.data_dir", lambda name: checkout)
+    monkeypatch.setattr("nopost.files.data_dir", lambda name: checkout)
     assert own_base(checkout) == checkout
 
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from nopost import amounts
+from nopost import text
 from nopost.knowledge.model import Effort
 from nopost_cli.shared.terminal import clean
 
@@ -17,7 +17,7 @@ from nopost_cli.shared.terminal import clean
 )
 def test_money(amount: float, currency: str, said: str) -> None:
     """With the person's currency, or in units; cents only where they matter."""
-    assert amounts.money(amount, currency) == said
+    assert text.money(amount, currency) == said
 
 
 @pytest.mark.parametrize(
@@ -25,20 +25,20 @@ def test_money(amount: float, currency: str, said: str) -> None:
 )
 def test_minutes(count: float, said: str) -> None:
     """Seconds below a minute, hours from two on."""
-    assert amounts.minutes(count) == said
+    assert text.minutes(count) == said
 
 
 def test_effort() -> None:
     """Money and risk are told only when there are some."""
-    assert amounts.effort(Effort(2), "EUR") == "2 min"
-    assert amounts.effort(Effort(2, 10, 0.5), "EUR") == "2 min, 10 EUR"
-    assert amounts.effort(Effort(2, 10, 5), "EUR") == "2 min, 10 EUR, risk worth 5 EUR"
+    assert text.effort(Effort(2), "EUR") == "2 min"
+    assert text.effort(Effort(2, 10, 0.5), "EUR") == "2 min, 10 EUR"
+    assert text.effort(Effort(2, 10, 5), "EUR") == "2 min, 10 EUR, risk worth 5 EUR"
 
 
 @given(st.floats(0, 1))
 def test_percent_is_never_certain(probability: float) -> None:
     """100 % is never said, and 0 % only of what is ruled out."""
-    said = amounts.percent(probability)
+    said = text.percent(probability)
     assert said != "100 %"
     assert (said == "0 %") == (probability == 0)
 
@@ -46,7 +46,7 @@ def test_percent_is_never_certain(probability: float) -> None:
 @given(st.floats(-200, 200))
 def test_decibans_have_a_sign(value: float) -> None:
     """Whole numbers with their sign; what rounds to nothing has none."""
-    said = amounts.decibans(value)
+    said = text.decibans(value)
     assert said == "0" or (said[0] in "+-" and abs(float(said) - value) <= 0.5)
     assert said not in ("+0", "-0")
 

@@ -15,9 +15,8 @@ from nopost.codes.decode import answers_from_trace, decode
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import NO_ERROR
 from nopost.codes.wording import code_sentence
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Code
 from nopost.knowledge.roles import FROM_CODES, AnsweredFinding, FindingRole, Roles

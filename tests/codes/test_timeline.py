@@ -15,7 +15,7 @@ from nopost.codes.tables import TableSet
 from nopost.codes.timeline import MOST_PIECES, BootEnding, OmittedBoots
 from nopost.codes.timeline_layout import Importance, TimelinePiece, condensed
 from nopost.codes.wording import duration
-from nopost.paths import data_dir
+from nopost.files import data_dir
 
 ROUND = "10 11 1D 1E 1F 21 "
 CODES = st.sampled_from([*FULL.split(), "53", "F0", "E1", "00", "C7"])

@@ -9,9 +9,9 @@ from dataclasses import replace
 
 import pytest
 
+from nopost.diagnosis.belief.evidence import Observations
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import EventKind, History, Parts
-from nopost.diagnosis.observations import Observations
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.diagnosis.replay import replay
 

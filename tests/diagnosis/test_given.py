@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from nopost.diagnosis.given_answers import GivenAnswers, read_answers, split_pairs
+from nopost.diagnosis.replay import GivenAnswers, read_answers, split_pairs
 from nopost.errors import KnowledgeError, NopostError
 from nopost.knowledge.model import Knowledge
 

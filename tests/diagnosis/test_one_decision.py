@@ -14,8 +14,7 @@ from rich.console import Console
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.diagnosis_data import step_data
-from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import EventKind, History
+from nopost.diagnosis.history import EventKind, History, Person
 from nopost.diagnosis.step_view import cautions_of, step_view
 from nopost.knowledge.effects import Effect
 from nopost.render.report import report_sections

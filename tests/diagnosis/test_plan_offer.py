@@ -12,9 +12,8 @@ from click.testing import CliRunner
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import Person
 from nopost.diagnosis.firmware_offer import OPTIONS, PlanOffer, look_command, offer_data, offer_lines, plan_offer, record_words
-from nopost.diagnosis.history import End, EventKind, History, Parts
+from nopost.diagnosis.history import End, EventKind, History, Parts, Person
 from nopost.diagnosis.parts_facts import with_records
 from nopost.diagnosis.step_view import step_view
 from nopost.firmware.route.task import Way

@@ -13,10 +13,9 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import small
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.errors import NopostError, UnknownNameError
 from nopost.evaluation.simulated_machine import (
     SimulatedMachine,

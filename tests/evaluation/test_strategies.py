@@ -14,9 +14,8 @@ from diagnosis.advice.policies import as_problem, diagnosis_policy
 from diagnosis.advice.random_problems import random_knowledge
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.repair import sequence_cost
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.evaluation.episode import SHOP, Episode, EpisodeStep, Simulator, read_checklist
 from nopost.evaluation.scores import values_of
 from nopost.evaluation.simulated_machine import SimulatedMachine

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from nopost.firmware.check_result import Level
 from nopost.firmware.stick.file_check import Slip, fits_83, slip
-from nopost.firmware.stick.medium import ButtonRequirements
+from nopost.firmware.stick.partition_table import ButtonRequirements
 from nopost.firmware.stick.stick_check import check_stick
 from nopost.firmware.stick.stick_reader import inspect_stream
 from stick_images import BASIC_DATA, SECTOR, exfat, exfat_entry, fat, gpt, long, mbr, short

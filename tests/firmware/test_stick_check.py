@@ -12,7 +12,7 @@ import pytest
 from nopost.firmware.check_result import Level
 from nopost.firmware.records import find_board
 from nopost.firmware.stick.file_check import Slip, slip
-from nopost.firmware.stick.medium import (
+from nopost.firmware.stick.partition_table import (
     ButtonRequirements,
     DirectoryEntry,
     FileSystem,

@@ -8,7 +8,7 @@ import pytest
 
 from nopost.firmware.check_result import byte_count
 from nopost.firmware.stick.file_check import fits_83
-from nopost.firmware.stick.medium import ButtonRequirements
+from nopost.firmware.stick.partition_table import ButtonRequirements
 from nopost.firmware.stick.stick_check import check_stick
 from nopost.firmware.stick.stick_reader import inspect_folder, mount_kind
 

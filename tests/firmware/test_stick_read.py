@@ -7,7 +7,7 @@ import io
 import pytest
 
 from nopost.firmware.stick.directory import short_check
-from nopost.firmware.stick.medium import DirectoryEntry, Stick, StickVolume
+from nopost.firmware.stick.partition_table import DirectoryEntry, Stick, StickVolume
 from nopost.firmware.stick.stick_reader import inspect_stream
 from stick_images import SECTOR, exfat, exfat_entry, fat, long, short
 

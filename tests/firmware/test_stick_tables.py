@@ -6,7 +6,7 @@ import io
 from pathlib import Path
 
 from nopost.firmware.check_result import Level
-from nopost.firmware.stick.medium import ButtonRequirements, Stick
+from nopost.firmware.stick.partition_table import ButtonRequirements, Stick
 from nopost.firmware.stick.stick_check import check_stick
 from nopost.firmware.stick.stick_reader import inspect_stream, is_partition
 from stick_images import BASIC_DATA, EFI_SYSTEM, SECTOR, fat, gpt, mbr, short

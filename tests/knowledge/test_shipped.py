@@ -7,9 +7,9 @@ from typing import Any
 
 import pytest
 
+from nopost.files import data_dir
 from nopost.knowledge.model import Knowledge
 from nopost.linting.runner import examine
-from nopost.paths import data_dir
 
 
 def test_it_has_no_problems() -> None:

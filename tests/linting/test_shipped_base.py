@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from nopost.files import data_dir
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Severity
 from nopost.linting.runner import LINT_STEPS, LintResult, lint
-from nopost.paths import data_dir
 
 
 class Told:

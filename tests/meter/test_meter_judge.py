@@ -7,9 +7,8 @@ import pytest
 from nopost.errors import NopostError, UnknownNameError
 from nopost.knowledge.model import Knowledge
 from nopost.meter.limit_check import Grade, band_of
-from nopost.meter.measurand_names import names_of
 from nopost.meter.parse_readings import parse_text
-from nopost.meter.reading import PowerState
+from nopost.meter.reading import PowerState, names_of
 from nopost.meter.supply import MeasurementReport, cell_of, guides_of, make_report
 
 GUIDES = ("atx-2-0", "atx-3-0")

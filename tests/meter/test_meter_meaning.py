@@ -5,15 +5,14 @@ from __future__ import annotations
 import pytest
 
 from nopost.diagnosis.advice.available_steps import AvailableSteps
+from nopost.diagnosis.belief.evidence import Observations
 from nopost.diagnosis.belief.evidence import Report as Told
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.roles import AnsweredFinding, FindingRole, Roles
 from nopost.meter.interpretation import answers, sentences
-from nopost.meter.measurand_names import names_of
 from nopost.meter.parse_readings import parse_text
-from nopost.meter.reading import PowerState
+from nopost.meter.reading import PowerState, names_of
 from nopost.meter.supply import MeasurementReport, make_report
 
 GOOD = "12V=12 5V=5 3.3V=3.3"

@@ -9,9 +9,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from nopost.errors import ReadingError
-from nopost.meter.measurand_names import MeasurandNames, names_of
 from nopost.meter.parse_readings import LONGEST_TEXT, MAX_BYTES, parse_text, read_csv
-from nopost.meter.reading import MeterReading, PowerState
+from nopost.meter.reading import MeasurandNames, MeterReading, PowerState, names_of
 from shipped import shipped_knowledge
 
 NAMES: MeasurandNames = names_of(shipped_knowledge().limits.values())

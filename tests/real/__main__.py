@@ -29,10 +29,9 @@ from nopost import load
 from nopost.codes.decode import decode, known_answers
 from nopost.codes.tables import TableSet
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import Event, EventKind, History, possible_answers
-from nopost.diagnosis.observations import Observations
 
 ACCEPTED = {
     "other:clear-jumper": ("clear-jumper-left",),

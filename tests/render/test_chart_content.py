@@ -16,11 +16,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 import small
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.belief.expected_weight import ExpectedWeightModel, WeightedLink, causes_per_thousand, strongest_links
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.errors import OutputError
 from nopost.knowledge import model as m
 from nopost.knowledge.model import Knowledge

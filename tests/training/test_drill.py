@@ -14,12 +14,12 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.errors import ScoreError
 from nopost.knowledge.model import Combine, Knowledge
 from nopost.training import progress
-from nopost.training.debrief import debrief
 from nopost.training.exercise import (
     LEVELS,
     Attempt,
     Exercise,
     begin_attempt,
+    debrief,
     draw_exercise,
     play_by_advice,
     reason_against,

@@ -28,9 +28,8 @@ from nopost.firmware.release_list.list_reader import MOST_BYTES, read_list
 from nopost.firmware.release_list.prose import Families, family_id
 from nopost.text import comma_parts
 from nopost_cli.shared.drafts import Draft
-from nopost_cli.shared.input_output import STDIN, read_bytes, shown_name
 from nopost_cli.shared.prompts import Check, ask, ask_where, choose_several, confirm, confirm_where, of_length, or_nothing, tell
-from nopost_cli.shared.terminal import is_interactive
+from nopost_cli.shared.terminal import STDIN, is_interactive, read_bytes, shown_name
 
 WORDS = {
     "date": "Date",

@@ -34,10 +34,10 @@ def command(table: str, name: str, out: Path | None, base: str, yes: bool, as_js
     With --yes, or without a terminal, each guess is marked in the file by a comment. Ctrl-C keeps what was answered; the next
     start with the same list goes on there.
     """
+    from nopost.files import data_dir
     from nopost.firmware.records import board_source
     from nopost.firmware.release_list.board_record import firmware_part, merged
     from nopost.firmware.release_list.prose import known_families_of
-    from nopost.paths import data_dir
     from nopost_cli.board.firmware_questions import confirmed, guesses_of, read_release_list
     from nopost_cli.shared.drafts import kept_drafts, list_draft, may_write
 
@@ -81,7 +81,7 @@ def _whole(knowledge: Knowledge, part: dict[str, Any], name: str, draft: Draft) 
 def _finish(listed: ReleaseList, data: dict[str, Any], out: Path | None, as_json: bool) -> None:
     from nopost.firmware.release_list.board_record import guess_comments, list_data
     from nopost_cli.shared.drafts import checked_text, write_record
-    from nopost_cli.shared.input_output import print_json
+    from nopost_cli.shared.terminal import print_json
 
     comments = guess_comments(listed, data["firmware"])
     text = checked_text(data, comments, f"{out or 'the record'} (not written)", "variant" in data)

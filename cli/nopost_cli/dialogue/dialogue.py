@@ -22,8 +22,7 @@ from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
 from nopost.store.sessions import Session
 from nopost_cli.dialogue.end_screens import again_command, session_command, show_cause, show_hand_over, show_repaired
-from nopost_cli.dialogue.plan_screen import check_lines, plan_parts
-from nopost_cli.dialogue.step_screen import causes_page, help_page, keys_of, step_screen, why_page
+from nopost_cli.dialogue.step_screen import causes_page, check_lines, help_page, keys_of, plan_parts, step_screen, why_page
 from nopost_cli.shared import screens
 from nopost_cli.shared.prompts import Choice, Understood, understand
 from nopost_cli.shared.terminal import clean

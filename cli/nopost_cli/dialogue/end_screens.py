@@ -14,7 +14,7 @@ from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.step_view import StepView
 from nopost.knowledge.model import Knowledge
 from nopost.store.sessions import Session
-from nopost_cli.dialogue.plan_screen import offer_parts
+from nopost_cli.dialogue.step_screen import offer_parts
 from nopost_cli.shared import screens
 from nopost_cli.shared.terminal import clean
 

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from nopost import amounts
+from nopost import text
 from nopost.errors import NopostError, ScoreError
 from nopost_cli.shared.lazy import LazyGroup
 from nopost_cli.shared.options import kb_option, knowledge_of
@@ -27,8 +27,7 @@ if TYPE_CHECKING:
 
     from nopost.knowledge.model import Case, Knowledge
     from nopost.training import progress
-    from nopost.training.debrief import Clue, Debrief
-    from nopost.training.exercise import Attempt, Exercise, TakenStep
+    from nopost.training.exercise import Attempt, Clue, Debrief, Exercise, TakenStep
 
 COMMANDS = {
     "sheet": "Print exercises and answer sheets.",
@@ -65,7 +64,7 @@ def run_exercise(knowledge: Knowledge, level: str, seed: int | None, case: str, 
     from rich.text import Text
 
     from nopost.training import progress
-    from nopost.training.debrief import debrief
+    from nopost.training.exercise import debrief
     from nopost_cli.drill.workbench import Workbench
 
     kept = progress.load_scores(name) if name else ()
@@ -145,7 +144,7 @@ def show_debrief(console: Console, exercise: Exercise, done: Attempt, said: Debr
     """The cause, both ways side by side, what was lost and what was overlooked."""
     from rich.text import Text
 
-    from nopost.diagnosis.effort import minute_rate
+    from nopost.diagnosis.history import minute_rate
     from nopost_cli.shared import screens
 
     knowledge, minute = done.knowledge, minute_rate(done.knowledge, done.person)
@@ -156,8 +155,8 @@ def show_debrief(console: Console, exercise: Exercise, done: Attempt, said: Debr
         console.print(screens.line("Learn", cause.explanation))
         console.print(screens.line("Proof", cause.proof))
     console.print(screens.line("You said", _named(knowledge, said, named)))
-    ways = f"You: {_steps(len(done.taken))}, {amounts.minutes(said.spent / minute)}. The advice on the same machine:"
-    theirs = f"{_steps(len(exercise.model.taken))}, {amounts.minutes(said.model_spent / minute)} (of work or its worth)."
+    ways = f"You: {_steps(len(done.taken))}, {text.minutes(said.spent / minute)}. The advice on the same machine:"
+    theirs = f"{_steps(len(exercise.model.taken))}, {text.minutes(said.model_spent / minute)} (of work or its worth)."
     console.print(screens.line("Effort", f"{ways} {theirs}"))
     if said.slips or done.hints:
         console.print(screens.line("Care", f"Steps against a caution or a rule: {said.slips}. Hints: {done.hints}."))
@@ -214,7 +213,7 @@ def _remarks(knowledge: Knowledge, said: Debrief, minute: float) -> Iterator[tup
 def _loss(knowledge: Knowledge, number: int, step: TakenStep, minute: float) -> str:
     better = knowledge.findings.get(step.best_id) or knowledge.actions.get(step.best_id)
     instead = better.title if better else knowledge.base.shop.title
-    lost = amounts.minutes(step.loss / minute)
+    lost = text.minutes(step.loss / minute)
     return f"Step {number}, {_step(knowledge, step)}: about {lost} more than needed on average; better then: {instead}."
 
 

@@ -9,9 +9,8 @@ from pathlib import Path
 import click
 
 from nopost.errors import UnknownNameError
-from nopost_cli.shared.input_output import print_json
 from nopost_cli.shared.options import json_option, kb_option, knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json
 
 
 @click.command("scores", short_help="Show what someone has done, and what is due again.")

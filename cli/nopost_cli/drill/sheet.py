@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.shared.input_output import refuse_existing, write_result
 from nopost_cli.shared.options import kb_option, knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, refuse_existing, write_result
 
 
 @click.command("sheet", short_help="Print exercises and answer sheets.")

@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from rich.console import Console
 from rich.text import Text
 
-from nopost import amounts
+from nopost import text
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
-from nopost.diagnosis.effort import minute_rate
+from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
+from nopost.diagnosis.history import minute_rate
 from nopost.diagnosis.step_view import step_hazards
 from nopost.knowledge.model import UNKNOWN, Action, Finding
 from nopost.training.exercise import STARTS, Attempt, Exercise, reason_against
@@ -85,7 +85,7 @@ class Workbench:
     # -- understanding ------------------------------------------------------------------------------------------------
 
     def _read(self) -> str:
-        spent = amounts.minutes(self.attempt.spent / minute_rate(self.knowledge, self.attempt.person))
+        spent = text.minutes(self.attempt.spent / minute_rate(self.knowledge, self.attempt.person))
         keys = screens.packed([f"{key} {meaning}" for key, meaning in KEYS.items()], self.console.width)
         self._say(
             Text(), keys, Text(f"Step {len(self.attempt.taken) + 1}. Spent so far: {spent} of work or its worth.", style="bold")
@@ -137,7 +137,7 @@ class Workbench:
     def _line(self, offer: BenchStep) -> str:
         took = self.attempt.price(offer.kind, offer.item.id) / minute_rate(self.knowledge, self.attempt.person)
         done = " (done)" if any(step.id == offer.item.id for step in self.attempt.taken) else ""
-        return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{amounts.minutes(took)}]{done}"
+        return f"{'Look' if offer.kind is StepKind.ASK else 'Do  '}  {offer.title} [{text.minutes(took)}]{done}"
 
     def _parts(self) -> None:
         """All of it by part, numbered through."""

@@ -12,9 +12,8 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from nopost.errors import UnknownNameError
-from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, kb_at_hand
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json, refuse_existing, write_result
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -53,8 +52,8 @@ def command(
         return
     if sarif == "-" and as_json:
         raise click.UsageError("--json and --sarif - both want the output: give one of them a file")
+    from nopost.files import data_dir
     from nopost.linting.runner import lint, only_codes
-    from nopost.paths import data_dir
 
     known_codes(codes)
     if sarif and sarif != "-":

@@ -6,9 +6,8 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, knowledge_of
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json, refuse_existing, write_result
 
 FOLDER = click.Path(path_type=Path, exists=True, file_okay=False)
 

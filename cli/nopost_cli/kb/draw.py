@@ -14,9 +14,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from nopost.errors import OutputError, UnknownNameError
-from nopost_cli.shared.input_output import refuse_existing, write_result
 from nopost_cli.shared.options import knowledge_of, own_kb_option
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, refuse_existing, write_result
 
 if TYPE_CHECKING:
     from nopost.knowledge.model import Base, Knowledge

@@ -6,8 +6,8 @@ from pathlib import Path
 
 import click
 
-from nopost_cli.shared.input_output import refuse_existing, write_result
 from nopost_cli.shared.options import knowledge_of, own_kb_option
+from nopost_cli.shared.terminal import refuse_existing, write_result
 
 
 @click.command("export", short_help="Write the network in an open interchange format.")

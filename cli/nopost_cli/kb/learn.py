@@ -11,10 +11,9 @@ from typing import TYPE_CHECKING
 import click
 
 from nopost.errors import NopostError
-from nopost_cli.shared.input_output import print_json, refuse_existing, write_result
 from nopost_cli.shared.options import json_option, knowledge_of, own_base
 from nopost_cli.shared.prompts import need_terminal
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json, refuse_existing, write_result
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -9,11 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from nopost.amounts import percent
-from nopost.text import comma_parts
-from nopost_cli.shared.input_output import print_json
+from nopost.text import comma_parts, percent
 from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
     from rich.console import Console

@@ -10,10 +10,9 @@ from typing import TYPE_CHECKING
 import click
 
 from nopost.errors import KnowledgeError, NopostError
-from nopost.paths import data_dir
-from nopost_cli.shared.input_output import print_json
+from nopost.files import data_dir
 from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
-from nopost_cli.shared.terminal import clean, make_console
+from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
     from nopost.evaluation.case_files import CaseResult

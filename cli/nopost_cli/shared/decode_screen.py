@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from rich.console import Console, Group, RenderableType
 from rich.text import Text
 
-from nopost import amounts
+from nopost import text
 from nopost.codes import wording
 from nopost.codes.code_events import phase_of
 from nopost.codes.decode import Decoded
@@ -230,5 +230,5 @@ def _sections(knowledge: Knowledge, tables: TableSet, decoded: Decoded, diagnosi
     notes = list(wording.note_sentences(decoded, tables))
     if notes:
         yield "Notes", notes
-    yield "Causes", [f"{amounts.percent(p)} {knowledge.causes[c].title}" for c, p in diagnosis.ranking[:CAUSES]]
+    yield "Causes", [f"{text.percent(p)} {knowledge.causes[c].title}" for c, p in diagnosis.ranking[:CAUSES]]
     yield "First steps", [clean(step_title(knowledge, step)) for step in _steps(diagnosis)]

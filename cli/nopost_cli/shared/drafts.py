@@ -17,11 +17,10 @@ from typing import Any
 import click
 
 from nopost.errors import KnowledgeError, OutputError
-from nopost.files import write_atomically
+from nopost.files import user_dir, write_atomically
 from nopost.firmware.release_list.board_record import check_record, record_text
 from nopost.firmware.release_list.cell_values import Guess
 from nopost.knowledge.yaml_reader import KeyPath, read_yaml
-from nopost.paths import user_dir
 from nopost_cli.shared.prompts import confirm, tell
 from nopost_cli.shared.terminal import is_interactive
 
@@ -34,7 +33,7 @@ class Draft:
 
     def keep(self, answers: dict[str, Any]) -> None:
         """Write what was answered so far. Raises OSError."""
-        from nopost.knowledge.edit.yaml_text import yaml_text
+        from nopost.knowledge.edit.canonical_yaml import yaml_text
 
         self.path.parent.mkdir(parents=True, exist_ok=True)
         write_atomically(self.path, yaml_text(answers).encode("utf-8"))

@@ -15,7 +15,7 @@ import click
 from nopost.errors import NopostError, SessionError, UnknownNameError
 
 if TYPE_CHECKING:
-    from nopost.diagnosis.effort import Person
+    from nopost.diagnosis.history import Person
     from nopost.knowledge.model import Knowledge
     from nopost.store.sessions import Session
 
@@ -125,7 +125,7 @@ def own_base(kb: Path | None) -> Path:
 
     Raises NopostError.
     """
-    from nopost.paths import data_dir
+    from nopost.files import data_dir
 
     root = kb or Path(".")
     if not (root / "base.yaml").is_file():
@@ -161,7 +161,7 @@ def kept_session(name: str | None, kb: Path | None) -> tuple[Knowledge, Session]
 
 def person_of(knowledge: Knowledge, per_minute: float | None, have: tuple[str, ...]) -> Person:
     """The person; raises UnknownNameError for a tool that the knowledge base does not know."""
-    from nopost.diagnosis.effort import Person
+    from nopost.diagnosis.history import Person
 
     if per_minute is not None and math.isnan(per_minute):
         raise click.BadParameter("it must be a number", param_hint="--per-minute")

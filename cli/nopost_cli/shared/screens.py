@@ -15,7 +15,7 @@ from rich.rule import Rule
 from rich.table import Table
 from rich.text import Text
 
-from nopost.amounts import decibans, percent
+from nopost.text import decibans, percent
 from nopost_cli.shared.terminal import clean, glyphs
 
 if TYPE_CHECKING:  # commands that draw no causes need not load the belief

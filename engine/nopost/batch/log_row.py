@@ -10,9 +10,8 @@ from nopost.codes.code_events import EventOrder
 from nopost.codes.decode import Decoded, decode, known_answers
 from nopost.codes.tables import TableSet
 from nopost.codes.trace import Trace
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Ranker
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 
 PLACES = 4

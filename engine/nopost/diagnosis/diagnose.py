@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from nopost.diagnosis.advice.adviser import Advice, Adviser, Step, StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps
-from nopost.diagnosis.belief.evidence import Evidence, Report
+from nopost.diagnosis.belief.evidence import Evidence, Observations, Report
 from nopost.diagnosis.belief.explanation import (
     Conflict,
     InconsistentAnswers,
@@ -22,12 +22,9 @@ from nopost.diagnosis.belief.explanation import (
 )
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.diagnosis.effort import Person
-from nopost.diagnosis.history import History, check_event
-from nopost.diagnosis.observations import Observations
+from nopost.diagnosis.history import History, Person, check_event
 from nopost.diagnosis.replay import Edition, replay
-from nopost.diagnosis.rules.engine import RuleEngine
-from nopost.diagnosis.rules.inference import DerivedAnswer, Inference
+from nopost.diagnosis.rules.engine import DerivedAnswer, Inference, RuleEngine
 from nopost.knowledge.model import Knowledge
 
 

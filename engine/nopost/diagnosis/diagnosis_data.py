@@ -6,7 +6,7 @@ from typing import Any
 
 from nopost.diagnosis.advice.adviser import Step
 from nopost.diagnosis.diagnose import Diagnosis
-from nopost.diagnosis.effort import Person
+from nopost.diagnosis.history import Person
 from nopost.diagnosis.step_view import CautionView, cautions_of, step_effort, step_title
 from nopost.knowledge.model import Effort, Knowledge
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from nopost.amounts import minutes, percent
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import (
     Diagnosis,
@@ -19,13 +18,13 @@ from nopost.diagnosis.diagnose import (
     diagnostician_for,
     predicted_answers,
 )
-from nopost.diagnosis.effort import Person, action_effort, finding_effort, minute_rate
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
-from nopost.diagnosis.history import EventKind, History, possible_answers
+from nopost.diagnosis.history import EventKind, History, Person, action_effort, finding_effort, minute_rate, possible_answers
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
+from nopost.text import minutes, percent
 
 SAVING_SAID = 2.0
 """From so many saved minutes on it is said what a look saves (judgement)."""

@@ -14,17 +14,16 @@ from typing import NamedTuple, TypeVar, cast
 
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.available_steps import blocking_hazard
+from nopost.diagnosis.belief.evidence import Observations
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
-from nopost.diagnosis.history import Event, EventKind, History
-from nopost.diagnosis.observations import Observations
+from nopost.diagnosis.history import Event, EventKind, History, Person, action_effort, effort_cost, finding_effort
 from nopost.diagnosis.replay import replay
-from nopost.diagnosis.rules.inference import Inference
+from nopost.diagnosis.rules.engine import Inference
 from nopost.errors import KnowledgeError
 from nopost.evaluation.simulated_machine import SimulatedMachine
+from nopost.files import data_dir
 from nopost.knowledge.model import Action, Effort, Finding, Knowledge
 from nopost.linting.check_checklist import ChecklistEntry, examine_checklist
-from nopost.paths import data_dir
 
 
 def read_checklist(knowledge: Knowledge, folder: Path | None = None) -> tuple[ChecklistEntry, ...]:

@@ -16,8 +16,9 @@ from pathlib import Path
 
 import numpy as np
 
+from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.belief.hypotheses import Floats
-from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS, BeliefModel
+from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.history import End, EventKind, History
 from nopost.diagnosis.replay import event_answers
 from nopost.knowledge.edit.change_yaml import EditableYaml

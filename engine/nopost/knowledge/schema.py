@@ -14,9 +14,9 @@ from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError, best_match
 from referencing import Registry, Resource
 
+from nopost.files import data_dir
 from nopost.knowledge.problem import Problem, ProblemCode, nearest_hint
 from nopost.knowledge.yaml_reader import Document
-from nopost.paths import data_dir
 
 _LIMITS = {
     "minimum": ("is out of range", "it must be at least {}"),

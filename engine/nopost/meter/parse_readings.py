@@ -13,8 +13,7 @@ import re
 from collections.abc import Iterator, Mapping
 
 from nopost.errors import ReadingError
-from nopost.meter.measurand_names import MeasurandNames
-from nopost.meter.reading import Measurand, MeasurandKind, MeterReading, PowerState
+from nopost.meter.reading import Measurand, MeasurandKind, MeasurandNames, MeterReading, PowerState
 
 LONGEST_TEXT = 20_000
 """Characters of typed text; nobody types more."""

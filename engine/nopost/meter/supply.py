@@ -12,10 +12,8 @@ from dataclasses import dataclass
 
 from nopost.errors import NopostError, UnknownNameError
 from nopost.knowledge.meter_limits import CoinCell, Limits, Rail, Signal
-from nopost.meter.limit_check import Grade, Ruling, band_of, judge_reading
-from nopost.meter.measurand_names import MAIN_PLUG
-from nopost.meter.plausibility import doubt
-from nopost.meter.reading import MeasurandKind, MeterReading, PowerState, is_missing, signal_level, with_states
+from nopost.meter.limit_check import Grade, Ruling, band_of, doubt, judge_reading
+from nopost.meter.reading import MAIN_PLUG, MeasurandKind, MeterReading, PowerState, is_missing, signal_level, with_states
 
 BOTH = ("both", "all")
 

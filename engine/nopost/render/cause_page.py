@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from nopost.diagnosis.belief.expected_weight import Discriminator, ExpectedWeightModel, WeightedLink, causes_per_thousand
-from nopost.diagnosis.effort import Person, action_effort, effort_cost
+from nopost.diagnosis.history import Person, action_effort, effort_cost
 from nopost.knowledge.model import Action, Cause, Effort
 from nopost.render.chart_boxes import SIGN_ROOM, UNTITLED_HAZARD, caution_blocks, warning_sign
 from nopost.render.page_layout import (

@@ -14,9 +14,8 @@ from typing import Any
 
 from nopost.diagnosis.history import Event, EventKind, History, Parts, event_problem, now
 from nopost.errors import SessionError, UnknownNameError
-from nopost.files import locked, write_atomically
+from nopost.files import locked, user_dir, write_atomically
 from nopost.knowledge.model import Knowledge
-from nopost.paths import user_dir
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 MAX_BYTES = 4 * 1024 * 1024

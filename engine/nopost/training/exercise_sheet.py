@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.belief.explanation import weights_of_evidence
-from nopost.diagnosis.belief.posterior import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.history import EventKind
 from nopost.diagnosis.history_words import outcome_words
 from nopost.diagnosis.step_view import step_hazards, step_title

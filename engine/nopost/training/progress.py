@@ -14,11 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from nopost.errors import ScoreError
-from nopost.files import locked, write_atomically
+from nopost.files import locked, user_dir, write_atomically
 from nopost.knowledge.schema import validator
-from nopost.paths import user_dir
-from nopost.training.debrief import Debrief
-from nopost.training.exercise import Attempt, Exercise
+from nopost.training.exercise import Attempt, Debrief, Exercise
 
 FIRST_EASE = 2.5
 LEAST_EASE = 1.3

@@ -49,7 +49,7 @@ def _new_base(home: Path, work: Path) -> Path:
     """A copy of the shipped base to add to."""
     import shutil
 
-    from nopost.paths import data_dir
+    from nopost.files import data_dir
 
     return Path(shutil.copytree(data_dir("kb"), work / "base", dirs_exist_ok=True))
 

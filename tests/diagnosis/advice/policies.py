@@ -9,9 +9,8 @@ import numpy as np
 from diagnosis.advice.optimum import LAST_RESORT, Move, State, TroubleshootingProblem, World
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.value_of_information import AnswerBranches, Question, RepairProblem
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 
 Policy = Callable[[State], Move]

@@ -9,8 +9,7 @@ import pytest
 
 import small
 from nopost.diagnosis.advice.available_steps import AvailableSteps
-from nopost.diagnosis.belief.evidence import Report
-from nopost.diagnosis.observations import Observations
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.rules.engine import RuleEngine
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Condition, Conditions, Consequence, Finding, Hazard, Knowledge, Rule

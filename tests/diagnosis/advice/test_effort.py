@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 import small
-from nopost.diagnosis.effort import LEAST_COST, Person, action_effort, effort_cost, finding_effort
+from nopost.diagnosis.history import LEAST_COST, Person, action_effort, effort_cost, finding_effort
 from nopost.knowledge.model import Effort, Knowledge, Tool
 
 

@@ -15,10 +15,9 @@ from nopost.diagnosis.advice import lookahead as lookaheads
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.advice.lookahead import MANY_HYPOTHESES, Lookahead, LookaheadByFault, LookaheadByHypothesis
 from nopost.diagnosis.advice.value_of_information import Question
-from nopost.diagnosis.belief.evidence import Evidence
+from nopost.diagnosis.belief.evidence import Evidence, Observations
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.observations import Observations
 
 ROUNDING = 1e-9
 HUGE = 10**9

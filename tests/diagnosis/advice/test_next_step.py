@@ -8,9 +8,8 @@ import pytest
 
 import small
 from nopost.diagnosis.advice.adviser import Step, StepKind
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import Condition, Conditions, Consequence, Knowledge, Rule
 

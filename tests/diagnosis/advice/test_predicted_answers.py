@@ -5,9 +5,8 @@ from __future__ import annotations
 import pytest
 
 import small
-from nopost.diagnosis.belief.evidence import Report
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician, predicted_answers
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Knowledge
 
 

@@ -10,11 +10,10 @@ import pytest
 import small
 from diagnosis.belief.random_base import random_evidence, random_knowledge
 from diagnosis.belief.reference import likelihood, priors, target_of, unlisted_likelihood
-from nopost.diagnosis.belief.evidence import Evidence, Report
+from nopost.diagnosis.belief.evidence import Evidence, Observations, Report
 from nopost.diagnosis.belief.explanation import conflict_measure
 from nopost.diagnosis.belief.posterior import BeliefModel, as_reports
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Combine, Knowledge
 
 

@@ -11,10 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from diagnosis.belief.random_base import random_evidence, random_knowledge
-from nopost.diagnosis.belief.evidence import Evidence, Report
+from nopost.diagnosis.belief.evidence import Evidence, Observations, Report
 from nopost.diagnosis.belief.explanation import weights_of_evidence
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import ABSENT, UNKNOWN, Answer, Cause, Finding, Knowledge
 
 SEEDS = st.integers(0, 10**6)

@@ -7,8 +7,7 @@ from functools import cache
 
 from hypothesis import strategies as st
 
-from nopost.diagnosis.rules.engine import RuleRun, firing_order
-from nopost.diagnosis.rules.inference import Inference
+from nopost.diagnosis.rules.engine import Inference, RuleRun, firing_order
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import Condition, Conditions, Consequence, Rule
 

@@ -10,8 +10,7 @@ from hypothesis import strategies as st
 
 from diagnosis.rules import oracle
 from diagnosis.rules.oracle import derive, rule, seen
-from nopost.diagnosis.rules.engine import APPLICATIONS, RuleEngine, firing_order
-from nopost.diagnosis.rules.inference import Contradiction, DerivedAnswer, Firing
+from nopost.diagnosis.rules.engine import APPLICATIONS, Contradiction, DerivedAnswer, Firing, RuleEngine, firing_order
 from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.model import ABSENT, Condition, Consequence, Knowledge, Rule
 from nopost.knowledge.reference_records import FACTS

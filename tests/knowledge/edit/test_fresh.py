@@ -13,12 +13,12 @@ from jsonschema import Draft202012Validator
 from referencing import Registry, Resource
 
 from nopost.errors import OutputError
+from nopost.files import data_dir
 from nopost.knowledge.build import KINDS
 from nopost.knowledge.edit.item_files import change_file, item_file, write_item
 from nopost.knowledge.edit.new_base import NewBase, copied_files, empty_files, schema_of, schema_patterns, write_base
 from nopost.knowledge.yaml_reader import read_yaml
 from nopost.linting.runner import problems_after_writing, read_base
-from nopost.paths import data_dir
 
 HAZARD = {"id": "hot", "title": "Hot parts", "caution": "Let it cool down.", "source": "judgement"}
 

@@ -10,8 +10,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from nopost.knowledge.edit.canonical_yaml import WIDTH, read_tree, write_tree
-from nopost.knowledge.edit.yaml_text import yaml_text
+from nopost.knowledge.edit.canonical_yaml import WIDTH, read_tree, write_tree, yaml_text
 from nopost.knowledge.yaml_reader import parse_yaml
 from nopost.text import find_control
 

@@ -16,11 +16,11 @@ from typing import Any, NamedTuple
 import click
 
 from nopost.errors import NopostError
+from nopost.files import user_dir
 from nopost.knowledge.edit.item_files import item_file, item_path, write_item
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.source_files import PartialKnowledge
 from nopost.linting.runner import ProblemsAfterWriting, problems_after_writing, read_base
-from nopost.paths import user_dir
 from nopost_cli.shared.drafts import Draft
 from nopost_cli.shared.prompts import choose, choose_or_none, confirm, say, tell
 

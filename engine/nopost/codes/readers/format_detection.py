@@ -12,12 +12,11 @@ from dataclasses import dataclass, replace
 
 from nopost.codes.code_events import CodeReading, EventOrder
 from nopost.codes.readers.beeps import SOUND_STEMS, read_beeps
-from nopost.codes.readers.boot_progress import LONG_STATES, read_boot_progress
+from nopost.codes.readers.boot_progress import LONG_STATES, read_boot_progress, read_sbmr
 from nopost.codes.readers.hex_codes import read_hex_codes
 from nopost.codes.readers.ipmi_event_log import read_ipmi_listing, read_ipmi_records
 from nopost.codes.readers.lamps import LAMP_STEMS, read_lamps
 from nopost.codes.readers.redfish import read_redfish
-from nopost.codes.readers.sbmr import read_sbmr
 from nopost.codes.readers.source_text import SourceText
 from nopost.codes.readers.tokens import FEW_LINES
 

@@ -16,8 +16,7 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from nopost.codes.code_events import CodeEvent, CodeForm, CodeReading, EventOrder
-from nopost.codes.readers.boot_progress import STATES, boot_progress_reading
-from nopost.codes.readers.sbmr import RECORD_SIZE, is_record, record_event
+from nopost.codes.readers.boot_progress import RECORD_SIZE, STATES, boot_progress_reading, is_record, record_event
 from nopost.codes.readers.source_text import SourceText
 from nopost.codes.readers.timestamps import ClockKind, read_iso
 from nopost.codes.readers.tokens import padded_hex

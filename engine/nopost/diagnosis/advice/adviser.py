@@ -21,7 +21,7 @@ from nopost.diagnosis.advice.value_of_information import (
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.diagnosis.effort import Person, action_effort, effort_cost, finding_effort
+from nopost.diagnosis.history import Person, action_effort, effort_cost, finding_effort
 from nopost.knowledge.model import Action
 
 REPAIR_FIRST_MARGIN = 0.02

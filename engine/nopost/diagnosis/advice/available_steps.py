@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from functools import cached_property
 
-from nopost.diagnosis.observations import Observations
-from nopost.diagnosis.rules.inference import Inference
+from nopost.diagnosis.belief.evidence import Observations
+from nopost.diagnosis.rules.engine import Inference
 from nopost.knowledge.model import Action, Finding, Knowledge
 
 

@@ -7,10 +7,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from nopost.diagnosis.belief.evidence import Evidence, RepairHistory, Report
+from nopost.diagnosis.belief.evidence import Evidence, Observations, RepairHistory, Report
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import NATS_PER_DECIBAN, BeliefModel, log_sum_exp, log_sum_exp_rows
-from nopost.diagnosis.observations import Observations
 from nopost.knowledge.model import Condition, Knowledge
 
 

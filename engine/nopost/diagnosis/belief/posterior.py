@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 
-from nopost.diagnosis.belief.evidence import Evidence, RepairHistory, Report
+from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Evidence, RepairHistory, Report
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
 from nopost.diagnosis.belief.likelihood import (
     LARGEST_CACHED_ARRAY,
@@ -17,10 +17,8 @@ from nopost.diagnosis.belief.likelihood import (
     build_answer_likelihood,
     observation_model,
 )
-from nopost.knowledge.model import ABSENT, UNKNOWN, Knowledge
+from nopost.knowledge.model import Knowledge
 
-UNINFORMATIVE_ANSWERS = (UNKNOWN, ABSENT)
-"""Answers that are no evidence for or against any cause."""
 LEAST_PERSISTENCE = 0.005
 """A fix done once may have been done badly: each cause persists with at least this probability (judgement)."""
 LEAST_DIFFERENCE = 1e-12

@@ -90,7 +90,7 @@ def merged(base: Mapping[str, Any], part: Mapping[str, Any], name: str = "") -> 
 
 def record_text(data: Mapping[str, Any], comments: Mapping[KeyPath, Sequence[str]]) -> str:
     """The record as YAML. Each comment stands over the line of its value, indented like it."""
-    from nopost.knowledge.edit.yaml_text import yaml_text
+    from nopost.knowledge.edit.canonical_yaml import yaml_text
 
     text = yaml_text(data)
     document, _ = parse_yaml(text, "record")

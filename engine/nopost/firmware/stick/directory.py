@@ -10,7 +10,7 @@ from collections.abc import Iterable, Iterator
 
 from nopost.firmware.bounded_bytes import BLOCK, ByteWindow, number
 from nopost.firmware.stick.file_system import VolumeLayout, covers, read_folder, valid
-from nopost.firmware.stick.medium import DirectoryEntry, ReadBudget
+from nopost.firmware.stick.partition_table import DirectoryEntry, ReadBudget
 
 HIDDEN, SYSTEM, LABEL, FOLDER, LONG = 0x02, 0x04, 0x08, 0x10, 0x0F
 MOST_PARTS = 20

@@ -12,7 +12,7 @@ import unicodedata
 from collections.abc import Iterator
 
 from nopost.firmware.check_result import CheckResult, Level, byte_count
-from nopost.firmware.stick.medium import ButtonRequirements, DirectoryEntry, Stick, StickVolume
+from nopost.firmware.stick.partition_table import ButtonRequirements, DirectoryEntry, Stick, StickVolume
 
 NEAR = 0.8
 """Likeness from which a name counts as a slip of the wanted one."""

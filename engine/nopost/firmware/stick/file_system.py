@@ -12,7 +12,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from nopost.firmware.bounded_bytes import ByteWindow, number
-from nopost.firmware.stick.medium import UNKNOWN, FileSystem, ReadBudget
+from nopost.firmware.stick.partition_table import UNKNOWN, FileSystem, ReadBudget
 
 FAT12_BELOW = 4085
 FAT16_BELOW = 65525

@@ -9,8 +9,7 @@ from dataclasses import dataclass
 
 from nopost.firmware.check_result import CheckResult, Level
 from nopost.firmware.stick.file_check import check_file
-from nopost.firmware.stick.medium import FAT_KINDS, UNKNOWN, ButtonRequirements, Stick, StickVolume
-from nopost.firmware.stick.partition_table import TYPE_KINDS
+from nopost.firmware.stick.partition_table import FAT_KINDS, TYPE_KINDS, UNKNOWN, ButtonRequirements, Stick, StickVolume
 from nopost.knowledge.reference_records import Board
 
 LARGE = 32 * 10**9 + (1 << 30)

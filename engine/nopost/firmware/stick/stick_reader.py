@@ -15,7 +15,7 @@ from nopost.errors import NopostError
 from nopost.firmware.bounded_bytes import ByteSource, ByteWindow
 from nopost.firmware.stick.directory import list_exfat, list_fat
 from nopost.firmware.stick.file_system import fat_kind, file_system
-from nopost.firmware.stick.medium import (
+from nopost.firmware.stick.partition_table import (
     FAT_KINDS,
     UNKNOWN,
     DirectoryEntry,
@@ -25,8 +25,8 @@ from nopost.firmware.stick.medium import (
     ReadBudget,
     Stick,
     StickVolume,
+    read_table,
 )
-from nopost.firmware.stick.partition_table import read_table
 
 MOUNTS = Path("/proc/self/mounts")
 MOUNTED_KINDS = {

@@ -1,6 +1,6 @@
 """Writing knowledge: files made and changed by a program, as a person would have written them.
 
-`canonical_yaml`: the one form of a knowledge file, by ruamel.yaml. `yaml_text`: data to new YAML. `change_yaml`: a value, an
+`canonical_yaml`: the one form of a knowledge file, by ruamel.yaml, and new YAML from data. `change_yaml`: a value, an
 entry or an item of a file, everything else as it was. `item_files`: new items and their ids. `new_base`: a new knowledge base
 and what helps a text editor with it. `shares`: distributions as people type them.
 

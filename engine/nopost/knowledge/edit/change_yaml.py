@@ -13,8 +13,15 @@ from ruamel.yaml.scalarstring import FoldedScalarString, LiteralScalarString
 from ruamel.yaml.tokens import CommentToken
 
 from nopost.errors import KnowledgeError, OutputError
-from nopost.knowledge.edit.canonical_yaml import NotEditableError, comment_marks, comment_slots, read_tree, write_tree
-from nopost.knowledge.edit.yaml_text import new_node, new_scalar
+from nopost.knowledge.edit.canonical_yaml import (
+    NotEditableError,
+    comment_marks,
+    comment_slots,
+    new_node,
+    new_scalar,
+    read_tree,
+    write_tree,
+)
 from nopost.knowledge.yaml_reader import KeyPath, parse_yaml
 
 

@@ -12,15 +12,14 @@ from pathlib import Path
 from typing import Any
 
 from nopost.errors import OutputError
-from nopost.files import write_atomically
+from nopost.files import data_dir, write_atomically
 from nopost.knowledge.build import KINDS, MAX_BYTES, ItemKind
+from nopost.knowledge.edit.canonical_yaml import yaml_text
 from nopost.knowledge.edit.change_yaml import EditableYaml
 from nopost.knowledge.edit.new_base import modeline
-from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.schema import schema_problems
 from nopost.knowledge.yaml_reader import parse_yaml
-from nopost.paths import data_dir
 
 KIND_BY_NAME: Mapping[str, ItemKind] = {kind.name: kind for kind in KINDS.values()}
 

@@ -13,12 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from nopost.errors import OutputError
-from nopost.files import write_atomically
+from nopost.files import data_dir, write_atomically
 from nopost.knowledge.build import BASE, KINDS
+from nopost.knowledge.edit.canonical_yaml import yaml_text
 from nopost.knowledge.edit.change_yaml import EditableYaml
-from nopost.knowledge.edit.yaml_text import yaml_text
 from nopost.knowledge.model import Words
-from nopost.paths import data_dir
 
 SCHEMAS = ".schemas"
 """Folder of the copied schemas within a knowledge base; the loader passes hidden names over."""
