@@ -228,7 +228,7 @@ def test_work_grows_with_the_length(make: Callable[[int], str]) -> None:
 def test_too_long_is_cut_and_said() -> None:
     """Of a text longer than the limit the end is read, and not the beginning."""
     line = "10" + " " * 997 + "\n"
-    (reading,) = read_text("E1\n" + line * (MAX_LENGTH // len(line)) + "55\nAA\n")
+    (reading,) = read_text("E1\n" + line * (MAX_LENGTH // len(line) + 1) + "55\nAA\n")
     codes = [e.code for e in reading.events]
     assert (codes[-2:], "E1" in codes) == (["55", "AA"], False)
     assert any("Only the last 8 MB" in note for note in reading.notes)
