@@ -79,6 +79,7 @@ def cause(data: Data) -> m.Cause:
         alone=data.get("alone", False),
         hazards=tuple(data.get("hazards", ())),
         source=data["source"],
+        area=data.get("area", ""),
     )
 
 
@@ -157,7 +158,19 @@ def base(data: Data) -> m.Base:
         route_effort=_route_effort(data["route_effort"]) if "route_effort" in data else None,
         words=m.Words(**data.get("words", {})),
         roles=build_roles(data.get("roles", {})),
+        areas=data.get("areas", {}),
+        inventory={name: _entry(entry) for name, entry in data.get("inventory", {}).items()},
     )
+
+
+def _entry(data: Data) -> m.InventoryEntry:
+    choices = {
+        name: m.EntryChoice(
+            choice["text"], tuple(_condition(c) for c in choice.get("told_by", ())), tuple(choice.get("tools", ()))
+        )
+        for name, choice in data["choices"].items()
+    }
+    return m.InventoryEntry(data["question"], choices)
 
 
 def _route_effort(data: Data) -> m.RouteEffort:
@@ -261,7 +274,19 @@ def case(data: Data) -> m.Case:
         expect=data.get("expect", {}),
         resolution=data.get("resolution", ""),
         source=data["source"],
+        codes=data.get("codes", ""),
+        causes=(data["cause"],) if isinstance(data.get("cause"), str) else tuple(data.get("cause", ())),
     )
+
+
+def renamed(data: Data) -> m.Renamed:
+    """The ids that were split or renamed."""
+    ids = {kind: _new_ids(data.get(kind, {})) for kind in m.RenamedKind}
+    return m.Renamed(ids, {finding: _new_ids(answers) for finding, answers in data.get("answers", {}).items()})
+
+
+def _new_ids(data: Data) -> m.NewIds:
+    return {old: tuple(new) for old, new in data.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -279,6 +304,9 @@ class ItemKind:
 
 
 BASE = ItemKind("base", "", base)
+RENAMED = ItemKind("renamed", "", renamed)
+RENAMED_FILE = "renamed.yaml"
+"""Beside base.yaml; it need not be there."""
 
 KINDS = MappingProxyType(
     {

@@ -26,6 +26,7 @@ from nopost.linting import (
     check_hazards,
     check_limits,
     check_references,
+    check_renamed,
     check_rules,
     check_texts,
     check_unused,
@@ -135,6 +136,7 @@ CHECKS: tuple[type[Check], ...] = (
     *check_unused.CHECKS,
     *check_texts.CHECKS,
     *check_checklist.CHECKS,
+    *check_renamed.CHECKS,
 )
 """Every check; several may share one code."""
 
