@@ -111,8 +111,13 @@ def imported(*folders: str) -> set[str]:
 @cache
 def modules_of(folder: str) -> frozenset[str]:
     """Every module that the files of a folder import."""
-    texts = (path.read_text(encoding="utf-8") for path in (ROOT / folder).rglob("*.py"))
-    return frozenset(module for text in texts for module in _modules(ast.parse(text)))
+    return frozenset().union(*map(modules_of_file, (ROOT / folder).rglob("*.py")))
+
+
+@cache
+def modules_of_file(path: Path) -> frozenset[str]:
+    """Every module that a file imports."""
+    return frozenset(_modules(ast.parse(path.read_text(encoding="utf-8"))))
 
 
 def _modules(tree: ast.AST) -> Iterator[str]:
@@ -188,6 +193,7 @@ def test_licences_are_those_of_the_installed_packages() -> None:
             assert own_family(row.name) in {one for one in LICENCES if re.search(one, row.licence)}, row
 
 
+@pytest.mark.slow
 def test_what_is_imported_is_required() -> None:
     """By the engine and the commands for use, by benchmarks and tests for development; nothing comes in by luck."""
     assert imported("engine", "cli") <= names(*USE) | BY_EXPERTA
@@ -195,6 +201,7 @@ def test_what_is_imported_is_required() -> None:
     assert imported("tests") <= names("run", "dev", "bench", "fuzz") | {"packaging"}, "pytest brings packaging"
 
 
+@pytest.mark.slow
 def test_what_is_required_is_used() -> None:
     """Every requirement is imported where its purpose says, or is a program."""
     used = imported("engine", "cli")

@@ -187,7 +187,7 @@ def test_workers_end_with_a_killed_parent(home: Path, tmp_path: Path) -> None:
 def test_bar_at_a_terminal(terminal: Callable[..., Terminal], tmp_path: Path) -> None:
     """A run of more than a second shows how far it is."""
     path = tmp_path / "logs.jsonl"
-    path.write_text((json.dumps(f"{MEMORY} " * 12) + "\n") * 5000)
+    path.write_text((json.dumps(f"{MEMORY} " * 12) + "\n") * 2000)
     with terminal("decode", "--batch", str(path), "--out", str(tmp_path / "out.csv"), columns=120) as t:
         t.wait_for("a second")
         t.wait_for(f"in {tmp_path / 'out.csv'}")

@@ -12,7 +12,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.terminal import ROOT, Terminal, command, environment
+from cli.terminal import ROOT, Terminal, nopost
 from nopost.knowledge.model import Knowledge
 from nopost.store.sessions import load
 from nopost_cli.shared import terminal as shared_terminal
@@ -110,12 +110,12 @@ def test_terminal_that_cannot_be_watched(monkeypatch: pytest.MonkeyPatch) -> Non
     assert shared_terminal.input_waits(0.0) is False
 
 
-ASCII_ALONE = {"C": {"PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}}
+ASCII_ALONE = {"LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONCOERCECLOCALE": "0"}
 """Python takes UTF-8 in the C locale unless it is told not to (PEP 538 and 540)."""
 PLACE = "Werkstatt Übung №3 – 試"
 
 
-@pytest.fixture(params=["C.UTF-8", "C"], ids=["utf-8", "ascii"])
+@pytest.fixture(params=[{}, ASCII_ALONE], ids=["utf-8", "ascii"])
 def workshop(tmp_path: Path, home: Path, request: pytest.FixtureRequest) -> Run:
     """Run a command in such a folder, the data folder in it too; where the terminal shows all letters, and where only ASCII."""
     folder = tmp_path / PLACE
@@ -125,16 +125,7 @@ def workshop(tmp_path: Path, home: Path, request: pytest.FixtureRequest) -> Run:
     shutil.copytree(ROOT / "tests" / "bad_kb" / "_good", folder / "Wissen neu")
 
     def start(*words: str, stdin: str = "") -> subprocess.CompletedProcess[str]:
-        return subprocess.run(
-            command(*words),
-            input=stdin,
-            capture_output=True,
-            encoding="utf-8",
-            errors="replace",
-            env=environment(inner, LC_ALL=request.param, **ASCII_ALONE.get(request.param, {})),
-            cwd=folder,
-            timeout=300,
-        )
+        return nopost(*words, home=inner, stdin=stdin, cwd=folder, env=request.param)
 
     return start
 

@@ -133,6 +133,7 @@ def test_partitioned(tmp_path: Path, label: str) -> None:
         ((-33 * 512, b"XXXX"), "lists other partitions"),
     ],
 )
+@pytest.mark.slow
 def test_gpt_backup(tmp_path: Path, damage: tuple[int, bytes] | None, doubt: str) -> None:
     """sgdisk makes a GPT and checks it: it calls it corrupt where a doubt is named here, and only there."""
     path = blank(tmp_path, 40 << 20)

@@ -126,7 +126,9 @@ MADE: dict[str, tuple[Callable[[Path], None], str]] = {
 }
 
 
-@pytest.mark.parametrize("code", MADE)
+@pytest.mark.parametrize(
+    "code", [pytest.param(code, marks=[pytest.mark.slow] if code.startswith("too-many") else []) for code in MADE]
+)
 def test_made(good_kb: Path, code: str) -> None:
     """The same for what is spoiled by a function."""
     make, expected = MADE[code]

@@ -224,7 +224,7 @@ def use(knowledge: Knowledge) -> None:
 
 
 @pytest.mark.slow
-@settings(max_examples=400)
+@settings(max_examples=200)
 @given(st.data())
 def test_an_odd_value_anywhere_is_reported_or_harmless(good_kb: Path, data: st.DataObject) -> None:
     """One value replaced by another: problems, or a knowledge base that can be used."""
@@ -242,7 +242,7 @@ def test_an_odd_value_anywhere_is_reported_or_harmless(good_kb: Path, data: st.D
 
 
 @pytest.mark.slow
-@settings(max_examples=200)
+@settings(max_examples=100)
 @given(st.data())
 def test_an_odd_byte_anywhere_is_reported_or_harmless(good_kb: Path, data: st.DataObject) -> None:
     """One byte put in somewhere: never an exception."""

@@ -24,11 +24,10 @@ def command(bif: str, force: bool, kb: Path | None) -> None:
     knowledge = knowledge_of(kb)
     from nopost.diagnosis.belief.bif import bif_lines  # brings numpy
 
-    if bif == "-":
-        for line in bif_lines(knowledge):
-            click.echo(line)
-        return
     text = "\n".join(bif_lines(knowledge)) + "\n"
+    if bif == "-":
+        click.echo(text, nl=False)
+        return
     write_result(bif, text)
     click.echo(f"{bif}: {len(knowledge.causes)} causes, {len(knowledge.findings)} findings, {_size(len(text))}")
 

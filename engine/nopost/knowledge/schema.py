@@ -31,6 +31,8 @@ _LIMITS = {
     "maxProperties": ("holds too many keys", "write at most {}"),
 }
 """Rule of a schema -> message and hint."""
+_ANNOTATIONS = frozenset(("title", "description"))
+"""Keywords by which nothing is checked."""
 
 
 @cache
@@ -44,7 +46,24 @@ def _registry() -> Registry[Any]:
 @cache
 def validator(schema: str) -> Draft202012Validator:
     """The validator of a schema file, by its name."""
-    return Draft202012Validator(_registry().contents(schema), registry=_registry())
+    return Draft202012Validator(_inlined(_registry().contents(schema), _registry().resolver(schema)))
+
+
+def _inlined(part: Any, resolver: Any) -> Any:
+    """A part of a schema with what each $ref leads to in its place; none leads back to itself. `resolver`: of its file.
+
+    The validator would look up each $ref again for each value, which takes a third of the time of a whole load.
+    """
+    if isinstance(part, list):
+        return [_inlined(each, resolver) for each in part]
+    if not isinstance(part, dict):
+        return part
+    rest = {key: _inlined(each, resolver) for key, each in part.items() if key not in ("$ref", "$defs")}
+    if "$ref" not in part:
+        return rest
+    target = resolver.lookup(part["$ref"])
+    found = _inlined(target.contents, target.resolver)
+    return {**rest, "allOf": [found]} if rest.keys() - _ANNOTATIONS else found
 
 
 def schema_problems(document: Document, schema: str) -> list[Problem]:

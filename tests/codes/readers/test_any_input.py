@@ -226,7 +226,9 @@ def test_work_grows_with_the_length(make: Callable[[int], str]) -> None:
 
 @pytest.mark.slow
 def test_too_long_is_cut_and_said() -> None:
-    """Of a text longer than the limit the end is read."""
-    readings = read_text("10 " * (MAX_LENGTH // 3) + "\n55\nAA\n")
-    assert [e.code for e in readings[0].events][-2:] == ["55", "AA"]
-    assert any("Only the last 8 MB" in note for note in readings[0].notes)
+    """Of a text longer than the limit the end is read, and not the beginning."""
+    line = "10" + " " * 997 + "\n"
+    (reading,) = read_text("E1\n" + line * (MAX_LENGTH // len(line) + 1) + "55\nAA\n")
+    codes = [e.code for e in reading.events]
+    assert (codes[-2:], "E1" in codes) == (["55", "AA"], False)
+    assert any("Only the last 8 MB" in note for note in reading.notes)

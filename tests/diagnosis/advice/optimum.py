@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 World = frozenset[int]
 Belief = dict[World, float]
@@ -32,6 +32,13 @@ class TroubleshootingProblem:
     repair_probability: Sequence[Mapping[int, float]]
     fix_costs: Sequence[float]
     last_resort_cost: float
+    _survivors: dict[tuple[World, int], list[tuple[World, float]]] = field(default_factory=dict, init=False)
+
+    def survivors(self, world: World, fix: int) -> list[tuple[World, float]]:
+        """What may remain of a world after a fix, each with its probability; found out once."""
+        if (world, fix) not in self._survivors:
+            self._survivors[world, fix] = _survivors(sorted(world), self.repair_probability[fix])
+        return self._survivors[world, fix]
 
 
 @dataclass(frozen=True)
@@ -56,7 +63,7 @@ def after_fix(problem: TroubleshootingProblem, state: State, fix: int) -> State:
     """The state when the machine still does not start after a fix."""
     belief: Belief = {}
     for world, weight in state.belief.items():
-        for world_now, share in _survivors(sorted(world), problem.repair_probability[fix]):
+        for world_now, share in problem.survivors(world, fix):
             if world_now or not world:
                 belief[world_now] = belief.get(world_now, 0.0) + weight * share
     return State((*state.history, (("fix", fix), -1)), belief)
@@ -109,8 +116,7 @@ def optimal_cost(problem: TroubleshootingProblem) -> float:
     known: dict[object, float] = {}
 
     def value(state: State) -> float:
-        rounded = tuple(sorted((tuple(sorted(w)), round(p, 13)) for w, p in state.belief.items()))
-        key = (frozenset(state.history), rounded)
+        key = (frozenset(state.history), frozenset((w, round(p, 13)) for w, p in state.belief.items()))
         if key not in known:
             known[key] = min(cost_of(problem, state, move, value) for move in moves(problem, state))
         return known[key]

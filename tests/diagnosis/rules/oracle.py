@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from functools import cache
 
 from hypothesis import strategies as st
 
@@ -29,8 +30,13 @@ MILD = (
 
 def run(rules: Mapping[str, Rule], answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
     """As long as a rule holds that has not fired: fire the first one."""
+    return run_in_order(firing_order(rules), answers, facts)
+
+
+def run_in_order(rules: Sequence[Rule], answers: Mapping[str, str], facts: Mapping[str, str]) -> Inference:
+    """The same with rules that are in firing order."""
     run = RuleRun(answers, facts)
-    waiting = firing_order(rules)
+    waiting = list(rules)
     while True:
         known = run.inference().answers()
         rule = next((r for r in waiting if r.when.hold(known, facts)), None)
@@ -55,12 +61,21 @@ def derive(name: str, answer: str) -> Consequence:
     return Consequence(Effect.DERIVE, name, answer=answer)
 
 
-def conditions(names: Sequence[str], least: int, most: int) -> st.SearchStrategy[list[Condition]]:
-    """Some conditions on these findings or on the facts."""
+@cache
+def conditions(names: tuple[str, ...], least: int, most: int) -> st.SearchStrategy[list[Condition]]:
+    """Some conditions on these findings or on the facts. Made once: making a strategy takes longer than drawing from it."""
     values = st.lists(st.sampled_from(VALUES), min_size=1, max_size=2, unique=True).map(tuple)
     finding = st.builds(Condition, st.just(False), st.sampled_from(names), values)
     fact = st.builds(Condition, st.just(True), st.sampled_from(FACTS), values)
     return st.lists(st.one_of(finding, finding, finding, fact), min_size=least, max_size=most)
+
+
+NAMES = st.text("pqrst-", min_size=1, max_size=4)
+PLACES = st.lists(st.integers(0, len(LATER) - 1), max_size=2)
+VALUE = st.sampled_from(VALUES)
+EFFECT = st.sampled_from(MILD)
+TARGET = st.sampled_from(("x", "y"))
+DECIBANS = st.sampled_from((-3.0, 2.0))
 
 
 @st.composite
@@ -68,17 +83,16 @@ def rule_sets(draw: st.DrawFn, least: int = 2, most: int = 20, tame: bool = True
     """Random rules. Tame ones lead from earlier findings to later ones, so that they never run in a circle."""
     result = {}
     # Drawn names: the alphabet and not the order of the list decides between two rules of a layer.
-    for name in draw(st.lists(st.text("pqrst-", min_size=1, max_size=4), min_size=least, max_size=most, unique=True)):
-        places = draw(st.lists(st.integers(0, len(LATER) - 1), max_size=2))
+    for name in draw(st.lists(NAMES, min_size=least, max_size=most, unique=True)):
+        places = draw(PLACES)
         first = min(places, default=len(LATER)) if tame else len(LATER)
         all_ = draw(conditions(SEEN + LATER[: first + 1], 1, 3))
         none = draw(conditions(SEEN + LATER[:first], 0, 2))
-        then = [derive(LATER[place], draw(st.sampled_from(VALUES))) for place in places]
+        then = [derive(LATER[place], draw(VALUE)) for place in places]
         if draw(st.booleans()) or not then:
-            effect = draw(st.sampled_from(MILD))
-            then.append(Consequence(effect, draw(st.sampled_from(("x", "y")))))
+            then.append(Consequence(draw(EFFECT), draw(TARGET)))
         if draw(st.booleans()):
-            then.append(Consequence(Effect.WEIGH, "x", decibans=draw(st.sampled_from((-3.0, 2.0)))))
+            then.append(Consequence(Effect.WEIGH, "x", decibans=draw(DECIBANS)))
         result[name] = rule(name, all_, none, then)
     return result
 

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from diagnosis.rules import oracle
 from diagnosis.rules.oracle import derive, rule, seen
-from nopost.diagnosis.rules.engine import APPLICATIONS, Contradiction, DerivedAnswer, Firing, RuleEngine
+from nopost.diagnosis.rules.engine import APPLICATIONS, Contradiction, DerivedAnswer, Firing, RuleEngine, firing_order
 from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.model import ABSENT, Condition, Consequence, Knowledge, Rule
 from nopost.knowledge.reference_records import FACTS
@@ -51,18 +51,18 @@ def test_order_of_answers_and_rules_is_nothing(rules: dict[str, Rule], answers: 
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", range(4))
-def test_shipped_rules(knowledge: Knowledge, seed: int) -> None:
-    """500 random states of knowledge per seed, through one engine."""
-    rng = random.Random(seed)
+def test_shipped_rules(knowledge: Knowledge) -> None:
+    """1,000 random states of knowledge, through one engine."""
+    rng = random.Random(0)
     engine = RuleEngine(knowledge.rules)
+    ordered = firing_order(knowledge.rules)
     fired = set()
-    for _ in range(500):
+    for _ in range(1000):
         names = rng.sample(list(knowledge.findings), rng.randint(0, 25))
         answers = {name: rng.choice((*knowledge.findings[name].answer_ids, ABSENT)) for name in names}
         facts = {name: rng.choice(FACTS[name]) for name in FACTS if rng.random() < 0.3}
         outcome = engine.run(answers, facts)
-        assert outcome == oracle.run(knowledge.rules, answers, facts)
+        assert outcome == oracle.run_in_order(ordered, answers, facts)
         fired |= {f.rule for f in outcome.firings}
     assert len(fired) > len(knowledge.rules) / 2
 

@@ -71,10 +71,12 @@ def add_to_cause(path: Path) -> None:
     """Add to the file of one cause what it has not."""
     text = path.read_text(encoding="utf-8")
     before = data(text)
-    new = add_entry(text, ("shows",), "new-finding", SHARES)
-    assert kept_lines(text, new) == 0, path
-    new = add_entry(new, ("fixes",), "new-fix", 0.5)
-    new = add_item(new, ("hazards",), "new-hazard")
+    file = EditableYaml(text)
+    file.add_entry(("shows",), "new-finding", SHARES)
+    assert kept_lines(text, file.text()) == 0, path
+    file.add_entry(("fixes",), "new-fix", 0.5)
+    file.add_item(("hazards",), "new-hazard")
+    new = file.text()
     assert kept_lines(text, new) <= 3, path
     before["shows"]["new-finding"], before["fixes"]["new-fix"] = SHARES, 0.5
     before["hazards"] = [*before.get("hazards", []), "new-hazard"]

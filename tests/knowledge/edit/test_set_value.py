@@ -52,12 +52,14 @@ def change_cause(path: Path, tmp_path: Path) -> None:
     before = data(text, tmp_path)
     fix, shown = next(iter(before["fixes"])), next(iter(before["shows"]))
     table = {f"answer-{k}": round(0.01 * k, 2) for k in range(12)}
-    new = set_value(text, ["weight"], 3.25)
-    new = set_value(new, ["fixes", fix], 0.123)
-    new = set_value(new, ["shows", shown], table)
-    new = set_value(new, ["fixes", "a-new-fix"], 0.5)
-    new = set_value(new, ["shows", "a-new-finding"], {"yes": 0.5, "no": 0.5})
-    new = set_value(new, ["source", "weight"], "judgement; 7 closed cases")
+    file = EditableYaml(text)
+    file.set_value(("weight",), 3.25)
+    file.set_value(("fixes", fix), 0.123)
+    file.set_value(("shows", shown), table)
+    file.set_value(("fixes", "a-new-fix"), 0.5)
+    file.set_value(("shows", "a-new-finding"), {"yes": 0.5, "no": 0.5})
+    file.set_value(("source", "weight"), "judgement; 7 closed cases")
+    new = file.text()
     after = data(new, tmp_path)
     before["weight"], before["fixes"][fix], before["shows"][shown] = 3.25, 0.123, table
     before["fixes"]["a-new-fix"], before["shows"]["a-new-finding"] = 0.5, {"yes": 0.5, "no": 0.5}

@@ -92,8 +92,12 @@ def _root(name: str, distribution: Floats) -> Iterator[str]:
 def _child(name: str, parent: str, parent_states: Sequence[str], table: Floats) -> Iterator[str]:
     """The (states of the parent, states) table of a node with one parent."""
     yield f"probability ( {name} | {parent} ) {{"
+    texts: dict[bytes, str] = {}  # most hypotheses have one and the same row
     for state, distribution in zip(parent_states, table, strict=True):
-        yield f"  ( {state} ) {_numbers(distribution)} ;"
+        row = distribution.tobytes()
+        if row not in texts:
+            texts[row] = _numbers(distribution)
+        yield f"  ( {state} ) {texts[row]} ;"
     yield "}"
 
 
@@ -109,4 +113,4 @@ def _child_of_two(
 
 
 def _numbers(distribution: Floats) -> str:
-    return ", ".join(f"{value:.{DIGITS}g}" for value in distribution / distribution.sum())
+    return ", ".join(f"{value:.{DIGITS}g}" for value in (distribution / distribution.sum()).tolist())

@@ -22,7 +22,7 @@ finally:
     if _missing:
         del collections.Mapping  # type: ignore[attr-defined]
 
-from experta import NOT, Fact, KnowledgeEngine  # noqa: E402
+from experta import NOT, Fact, InitialFact, KnowledgeEngine  # noqa: E402
 from experta import Rule as _ExpertaRule  # noqa: E402
 from experta.matchers import ReteMatcher  # noqa: E402
 from experta.matchers.rete.check import FeatureCheck  # noqa: E402
@@ -44,7 +44,8 @@ class Matcher(ReteMatcher):  # type: ignore[misc]
 
     Its own `reset` comes to a node once for each way that leads there; its own `changes` shows a fact to every test of every
     name and value, and asks every rule afterwards. Here each node is reset once, a fact goes straight to the joins that wait
-    for its pair (`entries`), and only rules with news are asked. What fires is the same.
+    for its pair (`entries`), and only rules with news are asked. Its own `prepare_ruleset` brings rules into the form that
+    `make_rule` gives them at once. What fires is the same.
     """
 
     def __init__(self, engine: KnowledgeEngine) -> None:
@@ -53,6 +54,11 @@ class Matcher(ReteMatcher):  # type: ignore[misc]
         self.entries = {pair: node.children for above, node in links if (pair := _pair(above, node))}
         self._resets = [node._reset for _, node in links]
         self._ends = self._get_conflict_set_nodes()
+
+    @staticmethod
+    def prepare_ruleset(engine: KnowledgeEngine) -> set[Any]:
+        """The rules of an engine: each is one AND already, and begins with a fact."""
+        return set(engine.get_rules())
 
     def reset(self) -> None:
         """Empty every node's memory."""
@@ -148,7 +154,7 @@ def make_rule(name: str, salience: int, present: Sequence[Pair], absent: Sequenc
 
     When it fires it calls its engine's `fire` with its name.
     """
-    patterns = [Known(name=key, value=value) for key, value in present]
+    patterns = [Known(name=key, value=value) for key, value in present] or [InitialFact()]
     patterns += [NOT(Known(name=key, value=value)) for key, value in absent]
 
     def right_hand_side(engine: Engine) -> None:
