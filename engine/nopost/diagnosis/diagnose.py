@@ -65,6 +65,7 @@ class Ranker:
             rule_weights=tuple((w.cause, w.decibans, w.rule) for w in inference.weights),
             ruled_out=frozenset(inference.ruled_out),
             unchanged=seen.unchanged,
+            outcomes=seen.outcomes,
         )
 
     def counts(self, finding: str, derived: DerivedAnswer) -> bool:

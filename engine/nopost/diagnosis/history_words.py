@@ -41,6 +41,8 @@ def evidence_words(knowledge: Knowledge, weight: WeightOfEvidence) -> str:
         return answer_words(knowledge, weight.name, weight.answer)
     if weight.kind == "tried":
         return f"Did not help: {knowledge.actions[weight.name].title}"
+    if weight.kind == "outcome":
+        return f"After it, {OUTCOME_WORDS[weight.answer]}: {knowledge.actions[weight.name].title}"
     if weight.kind == "rule":
         return f"Rule: {knowledge.rules[weight.name].title}"
     return "Causes ruled out"

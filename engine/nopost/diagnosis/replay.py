@@ -109,6 +109,7 @@ def replay(history: History, knowledge: Knowledge) -> Observations:
         facts=facts_of(history.parts, knowledge).facts,
         unchanged=frozenset(course.unchanged),
         ready=course.ready,
+        outcomes=tuple(course.outcomes),
     )
 
 
@@ -124,6 +125,7 @@ class _Replay:
     skipped: set[str] = field(default_factory=set)
     unchanged: set[int] = field(default_factory=set)
     ready: frozenset[str] = frozenset()
+    outcomes: list[str] = field(default_factory=list)
 
     def take(self, event: Event) -> None:
         """One event more."""
@@ -147,6 +149,7 @@ class _Replay:
         self._work_at(action.at, powered=False)
         self._work_at((), powered=True)
         self.tried.append(event.item)
+        self.outcomes.append(event.value)
         epoch = len(self.tried)
         self.reports = [r for r in self.reports if r.finding not in action.tells]
         self.reports += [Report(finding, answer, epoch) for finding, answer in action.tells.items()]

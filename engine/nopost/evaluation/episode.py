@@ -39,7 +39,7 @@ T = TypeVar("T")
 
 def state_key(name: str, seen: Observations) -> object:
     """The key under which `Simulator.cached` keeps what `name` computed in just this state of knowledge."""
-    return (name, seen.reports, seen.tried, seen.stale, seen.outdated, seen.skipped)
+    return (name, seen.reports, seen.tried, seen.outcomes, seen.stale, seen.outdated, seen.skipped, seen.ready)
 
 
 class EpisodeStep(NamedTuple):

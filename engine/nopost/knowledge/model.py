@@ -193,6 +193,7 @@ class Cause:
     """A thing that is wrong. `fixes` maps action id -> chance that it mends this cause.
 
     `shows_given`: finding with a parent -> the parent's answer -> distribution over the finding's answers with this cause.
+    `changes`: fix -> chance that something else is seen after it while this cause is still there.
     """
 
     id: str
@@ -207,6 +208,7 @@ class Cause:
     hazards: tuple[str, ...] = ()
     source: Mapping[str, str] = field(default_factory=dict)
     shows_given: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)
+    changes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def named_findings(self) -> tuple[str, ...]:
@@ -216,8 +218,9 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `route`: ways of a firmware route that it
-    goes; `record`: what of the board's record is shown with it."""
+    """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `changes`: chance that something else is seen
+    after it was done in vain, None when that tells nothing; `route`: ways of a firmware route that it goes; `record`: what of the
+    board's record is shown with it."""
 
     id: str
     title: str
@@ -237,6 +240,7 @@ class Action:
     route: tuple[str, ...] = ()
     record: tuple[str, ...] = ()
     source: str = ""
+    changes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -341,6 +345,17 @@ class Words:
 
 
 @dataclass(frozen=True, slots=True)
+class Coupling:
+    """One event that breaks two parts: of the machines with the cause `first`, this share has the cause `second` too."""
+
+    first: str
+    second: str
+    share: float
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Base:
     """What holds for the whole knowledge base."""
 
@@ -362,6 +377,7 @@ class Base:
     preparations: Mapping[str, Preparation] = field(default_factory=dict)
     trial: Effort = Effort(0.0)
     exchange: Effort = Effort(0.0)
+    coupled: tuple[Coupling, ...] = ()
 
     def closure(self, at: Iterable[str]) -> frozenset[str]:
         """These preparations and all that they need before."""

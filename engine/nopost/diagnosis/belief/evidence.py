@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats, Hypotheses, Ints
+from nopost.diagnosis.belief.repair_outcomes import OutcomeLikelihood
 from nopost.knowledge.model import ABSENT, UNKNOWN
 
 UNINFORMATIVE_ANSWERS = (UNKNOWN, ABSENT)
@@ -46,22 +47,30 @@ class RepairHistory:
         seen_by_part = np.array([log_likelihood[self.hypotheses.pairs], log_likelihood[i], log_likelihood[j]])
         return RepairHistory(self.hypotheses, self.log_likelihood + log_likelihood, self.log_remaining + seen_by_part)
 
-    def fix_failed(self, persistence: Floats) -> RepairHistory:
+    def fix_failed(self, persistence: Floats, outcome: OutcomeLikelihood | None = None) -> RepairHistory:
         """The history with one more failed repair: the machine still does not start.
 
-        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0.
+        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0; `outcome`: how likely that is what
+        was seen afterwards, None when it tells nothing.
         """
         i, j = self._pairs()
+        count = len(self.hypotheses.causes)
+        seen = outcome or OutcomeLikelihood(np.zeros(len(self.hypotheses.first)), np.zeros(count))
+        still, left = seen.nothing_removed, seen.one_removed
         both, only_first, only_second = self.log_remaining
         log_remaining = np.array(
             [
-                both + np.log(persistence[i] * persistence[j]),
-                np.logaddexp(both + _log(persistence[i] * (1 - persistence[j])), only_first + np.log(persistence[i])),
-                np.logaddexp(both + _log((1 - persistence[i]) * persistence[j]), only_second + np.log(persistence[j])),
+                both + np.log(persistence[i] * persistence[j]) + still[self.hypotheses.pairs],
+                np.logaddexp(
+                    both + _log(persistence[i] * (1 - persistence[j])) + left[i], only_first + np.log(persistence[i]) + still[i]
+                ),
+                np.logaddexp(
+                    both + _log((1 - persistence[i]) * persistence[j]) + left[j], only_second + np.log(persistence[j]) + still[j]
+                ),
             ]
         )
-        # An unlisted cause is removed by no fix, so its likelihood does not change.
-        log_failure = np.append(np.log(persistence[self.hypotheses.first[:-1]]), 0.0)
+        # An unlisted cause is removed by no fix: only what is seen afterwards speaks for or against it.
+        log_failure = np.append(np.log(persistence[self.hypotheses.first[:-1]]), 0.0) + still
         return RepairHistory(self.hypotheses, self.log_likelihood + log_failure, log_remaining)
 
     def total_log_likelihood(self) -> Floats:
@@ -116,7 +125,8 @@ class Evidence:
     `failed_repairs`: actions in the order in which they were done, after each of which the machine still did not start; the n-th
     begins epoch n, counted from 1. `rule_weights`: (cause, weight of evidence in decibans, id of the rule that adds it).
     `ruled_out`: causes that rules exclude. `unchanged`: epochs begun by a fix after which nothing had changed, so that reports
-    from before are still valid.
+    from before are still valid. `outcomes`: what was seen after each failed repair, "same" or "changed"; one that is missing or ""
+    is not known.
     """
 
     reports: tuple[Report, ...] = ()
@@ -124,6 +134,11 @@ class Evidence:
     rule_weights: tuple[tuple[str, float, str], ...] = ()
     ruled_out: frozenset[str] = frozenset()
     unchanged: frozenset[int] = frozenset()
+    outcomes: tuple[str, ...] = ()
+
+    def outcome(self, epoch: int) -> str:
+        """What was seen after the failed repair that began this epoch: "same", "changed", or "" when it is not known."""
+        return self.outcomes[epoch - 1] if epoch <= len(self.outcomes) else ""
 
     def still_valid(self, epoch: int) -> tuple[Report, ...]:
         """Reports of earlier epochs that are still valid in this one, because no fix in between changed anything."""
@@ -141,7 +156,7 @@ class Observations:
     `stale`: findings to ask again because a fix changed something; `outdated`: findings that a fix may have put right, which
     rules see no more; `skipped`: actions the person cannot or will not do;
     `facts`: what the records settle; `unchanged`: after which fixes, counted from 1, nothing had changed; `ready`: preparations
-    that are made now.
+    that are made now; `outcomes`: what was seen after each fix in `tried`, "same" or "changed" (missing: not known).
     """
 
     reports: tuple[Report, ...] = ()
@@ -152,6 +167,7 @@ class Observations:
     facts: Mapping[str, str] = field(default_factory=dict)
     unchanged: frozenset[int] = frozenset()
     ready: frozenset[str] = frozenset()
+    outcomes: tuple[str, ...] = ()
 
     def current(self) -> dict[str, str]:
         """Finding -> its latest answer, as rules see it: without those that no longer hold and those that cannot be told."""

@@ -12,6 +12,7 @@ from nopost.diagnosis.belief.finding_forest import FindingForest, Weights, large
 from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
 from nopost.diagnosis.belief.likelihood import AnswerLikelihood, LazyTables, StackedTables
+from nopost.diagnosis.belief.repair_outcomes import OutcomeLikelihood, chance_of_change, outcome_likelihood
 from nopost.knowledge.model import Combine, Knowledge
 
 LEAST_PERSISTENCE = 0.005
@@ -48,6 +49,7 @@ class BeliefModel:
         self.reported_answer_tables = LazyTables(list(knowledge.findings), self._reported_answer_table)
         self.answer_index = {f.id: {answer: k for k, answer in enumerate(f.answer_ids)} for f in knowledge.findings.values()}
         repairs = {action for cause in knowledge.causes.values() for action in cause.fixes}
+        self._chances_of_change: dict[str, Floats | None] = {}
         self._persistence = {a: np.maximum(1 - self.repair_probabilities([a])[:, 0], LEAST_PERSISTENCE) for a in repairs}
 
     @cached_property
@@ -123,8 +125,28 @@ class BeliefModel:
         history = RepairHistory.start(self.hypotheses).observe(self.log_report_likelihood(epochs.get(0, ())))
         for epoch, action in enumerate(evidence.failed_repairs, start=1):
             log_likelihood = self.log_report_likelihood(epochs.get(epoch, ()), self._earlier_reports(evidence, epoch))
-            history = history.fix_failed(self.persistence([action])).observe(log_likelihood)
+            history = self.after_failed_fix(history, action, evidence.outcome(epoch)).observe(log_likelihood)
         return history
+
+    def after_failed_fix(self, history: RepairHistory, action: str, outcome: str = "") -> RepairHistory:
+        """The history with one more failed fix and what was seen after it, "same" or "changed" ("": not known)."""
+        return history.fix_failed(self.persistence([action]), self._outcome_likelihood(action, outcome))
+
+    def outcome_tells(self, action: str) -> bool:
+        """Whether what is seen after this fix in vain speaks for or against causes."""
+        return self.chance_of_change(action) is not None
+
+    def chance_of_change(self, action: str) -> Floats | None:
+        """(C,) P(something else is seen after this fix | this cause alone, still there); None when that tells nothing."""
+        if action not in self._chances_of_change:
+            self._chances_of_change[action] = chance_of_change(self.knowledge, self.hypotheses, action)
+        return self._chances_of_change[action]
+
+    def _outcome_likelihood(self, action: str, outcome: str) -> OutcomeLikelihood | None:
+        chance = self.chance_of_change(action)
+        if chance is None or not outcome:
+            return None
+        return outcome_likelihood(self.hypotheses, chance, changed=outcome == "changed")
 
     def current_posterior(self, posterior: Floats, evidence: Evidence) -> Floats:
         """(H,) probabilities of what is still wrong after the failed repairs; a pair may have become a single cause."""
