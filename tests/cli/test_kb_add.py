@@ -162,6 +162,50 @@ def test_an_instrument(base: Path, terminal: At, run: Run) -> None:
 
 
 @pytest.mark.slow
+def test_a_finding_with_a_parent(base: Path, terminal: At, run: Run) -> None:
+    """What follows from another answer: asked for each answer of the parent, and weighed together with it."""
+    with terminal("kb", "add", "finding", "--kb", str(base)) as at:
+        talk(
+            at,
+            [
+                ("What the person is asked", "Is the housing warm?"),
+                ("The same as a headline", "Warmth"),
+                ("Id", ""),
+                ("Part:", "1"),
+                ("Kind [graded]", ""),
+                ("Answer 1", "It is warm"),
+                ("its id", "warm"),
+                ("Answer 2", "It is cold"),
+                ("its id", "cold"),
+                ("Answer 3", ""),
+                ("Numbers", "97 3"),
+                ("report it wrongly", ""),
+                ("How to look", ""),
+                ("Minutes of work", "1"),
+                ("Money spent", ""),
+                ("Risk", ""),
+                ("Tool [-]", ""),
+                ("Must the power be on", "y"),
+                ("only after some other answer", ""),
+                ("Something rarer", "y"),
+                ("has no such thing", ""),
+                ("only once a rule opens it", ""),
+                ("Finding [-]", "lamp"),
+                ("Lamp: It glows", "98 2"),
+                ("Lamp: It is dark", "10 90"),
+                SOURCE,
+                ("Write it?", ""),
+                ("always be asked first", ""),
+                ("Cause [-]", ""),
+            ],
+        )
+        assert at.end() == 0
+    found = yaml.safe_load((base / "findings/warmth.yaml").read_text("utf-8"))
+    assert found["parent"] == "lamp"
+    assert found["given"] == {"glows": {"warm": 0.98, "cold": 0.02}, "dark": {"warm": 0.1, "cold": 0.9}}
+
+
+@pytest.mark.slow
 def test_another_kind_at_the_end(base: Path, terminal: At, run: Run) -> None:
     """An instrument that turns out to be none: its table is forgotten, and a baseline is asked."""
     asked = [

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import random
 
 import numpy as np
@@ -155,3 +156,14 @@ def test_interval_holds_its_mass(a: float, b: float) -> None:
     """Nine tenths, by scipy."""
     low, high = beta_interval(a, b)
     assert stats.beta.cdf(high, a, b) - stats.beta.cdf(low, a, b) == pytest.approx(0.9, abs=1e-7)
+
+
+@pytest.mark.parametrize(("combine", "learned"), [(Combine.EITHER, True), (Combine.HISTORY, False)])
+def test_of_findings_with_a_parent_only_shares_are_learned(combine: Combine, learned: bool) -> None:
+    """A share stays a share of the cause's machines; a ratio applies to a baseline that cases do not show."""
+    moved = small.finding("moved", {"yes": 0.5, "no": 0.5}, Combine.HISTORY)
+    rows = {"yes": {"dark": 0.8, "dim": 0.1, "lit": 0.1}, "no": {"dark": 0.1, "dim": 0.1, "lit": 0.8}}
+    lamp = dataclasses.replace(LAMP, combine=combine, parent="moved", given=rows)
+    knowledge = dataclasses.replace(base(), findings={"moved": moved, "lamp": lamp})
+    counts = count_cases(BeliefModel(knowledge), [closed("loose", "lit")] * 40)
+    assert (("loose", "lamp") in counts.seen) is learned

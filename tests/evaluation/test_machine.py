@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import small
-from nopost.diagnosis.belief.evidence import Observations, Report
+from nopost.diagnosis.belief.evidence import Evidence, Observations, Report
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.errors import NopostError, UnknownNameError
@@ -98,6 +98,49 @@ def test_an_instrument_goes_with_what_it_reads(model: BeliefModel) -> None:
     joint = np.einsum("t,ta,tb->ab", true, own, lamp)
     names = model.knowledge.findings["graded"].answer_ids, model.knowledge.findings["lamp"].answer_ids
     agrees(seen, {f"{a} {b}": float(joint[i, j]) for i, a in enumerate(names[0]) for j, b in enumerate(names[1])})
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("causes", [("one",), ("one", "two"), ()], ids=" ".join)
+def test_a_child_goes_with_its_parent(causes: tuple[str, ...]) -> None:
+    """Together they come as often as the model says, slips included: P(report of the parent) P(report of the child | it)."""
+    model = BeliefModel(world_with_parents())
+    seen: Counter[str] = Counter()
+    for seed in range(DRAWS):
+        machine = SimulatedMachine(model, causes, seed)
+        seen[f"{machine.look('either')} {machine.look('graded')}"] += 1
+    k = hypothesis_of(model, causes)
+    expected: dict[str, float] = {}
+    for answer, p in zip("abc", model.reported_answer_tables["either"][k], strict=True):
+        row = model.predict_from_current_faults("graded", Evidence((Report("either", answer),)))[k]
+        expected |= {f"{answer} {own}": float(p * q) for own, q in zip(("ok", "odd", "bad"), row, strict=True)}
+    agrees(seen, expected)
+
+
+def world_with_parents() -> Knowledge:
+    """The small world, in which what is graded depends on the code, and the code on the history."""
+    kb = world()
+    rows = {"a": (0.9, 0.05, 0.05), "b": (0.3, 0.5, 0.2), "c": (0.2, 0.2, 0.6)}
+    given = {answer: dict(zip(("ok", "odd", "bad"), row, strict=True)) for answer, row in rows.items()}
+    codes = {"no": {"a": 0.6, "b": 0.3, "c": 0.1}, "yes": {"a": 0.1, "b": 0.4, "c": 0.5}}
+    changed = {
+        "graded": replace(kb.findings["graded"], parent="either", given=given),
+        "either": replace(kb.findings["either"], parent="history", given=codes),
+    }
+    return replace(kb, findings={**kb.findings, **changed})
+
+
+def test_a_change_forgets_what_depends_on_it_but_not_the_past() -> None:
+    """After a fix that names the lamp: what it reads, the code above that and all below may look otherwise."""
+    kb = world_with_parents()
+    model = BeliefModel(replace(kb, actions={**kb.actions, "mend": replace(kb.actions["mend"], after=("lamp",))}))
+    renewed: Counter[str] = Counter()
+    for seed in range(200):
+        machine = SimulatedMachine(model, ("one", "two"), seed)
+        before = {name: machine.true_answer(name) for name in kb.findings}
+        if machine.do("mend") == "changed":
+            renewed.update(name for name in kb.findings if machine.true_answer(name) != before[name])
+    assert set(renewed) == {"graded", "either", "lamp"}
 
 
 @pytest.mark.parametrize("unlisted", [False, True])

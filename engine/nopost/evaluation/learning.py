@@ -84,9 +84,10 @@ def count_cases(model: BeliefModel, cases: Iterable[Case]) -> CaseCounts:
 
 def _count_answer(model: BeliefModel, counts: CaseCounts, cause: str, finding: str, answer: str) -> None:
     """One report, shared out over the true answers that may stand behind it: P(true | report, cause)."""
-    if answer in UNINFORMATIVE_ANSWERS or model.knowledge.findings[finding].parent_finding:
-        # What an instrument shows belongs to its own table. With a parent an answer comes of the cause and of the parent's answer
-        # together, so that its share among the cases is not the number in the cause's file.
+    item = model.knowledge.findings[finding]
+    if answer in UNINFORMATIVE_ANSWERS or item.reads or (item.parent and item.combine is Combine.HISTORY):
+        # What an instrument shows belongs to its own table. The ratios of a history finding with a parent apply to the parent's
+        # conditional baseline, so that the share among the cases does not say what they are; elsewhere it does.
         return
     share = (
         model.answer_likelihood(finding).single_cause_table()[model.cause_index[cause]]

@@ -117,19 +117,22 @@ def ratios(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
 
 
 def fitted(said: Row, above: Row, given: Sequence[Row]) -> Row:
-    """Iterative proportional fitting, one step after the other on the whole table of both answers."""
-    joint = [[p * g * s for g, s in zip(row, said, strict=True)] for p, row in zip(above, given, strict=True)]
+    """Iterative proportional fitting: the table of both answers is made to fit the parent's answers, then its own, and so on.
+
+    A factor is at least 1e-30 of the largest, where the causes say anything at all.
+    """
     factors = [s / max(said) for s in said]
     for _ in range(MOST_STEPS):
-        sums = [sum(row) for row in joint]
-        joint = [[p * v / total if total > 0 else 0.0 for v in row] for p, row, total in zip(above, joint, sums, strict=True)]
+        table_ = [[g * f for g, f in zip(row, factors, strict=True)] for row in given]
+        joint = [[p * v / sum(row) if sum(row) > 0 else 0.0 for v in row] for p, row in zip(above, table_, strict=True)]
         shown = [sum(column) for column in zip(*joint, strict=True)]
-        step = [s / v if v > 0 else 0.0 for s, v in zip(said, shown, strict=True)]
-        joint = [[v * f for v, f in zip(row, step, strict=True)] for row in joint]
-        factors = [a * b for a, b in zip(factors, step, strict=True)]
-        if max(abs(f - 1) for f in step if f > 0) < 1e-15:
+        after = [f * s / v if v > 0 else 0.0 for f, s, v in zip(factors, said, shown, strict=True)]
+        after = [max(a / max(*after, 1e-30), 1e-30) if s > 0 else 0.0 for a, s in zip(after, said, strict=True)]
+        change = max(abs(a - f) / a for a, f in zip(after, factors, strict=True) if a > 0)
+        factors = after
+        if change < 1e-15:
             break
-    return [f / max(*factors, 1e-300) for f in factors]
+    return factors
 
 
 def marginal(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
@@ -165,7 +168,7 @@ def _by_ratios(knowledge: Knowledge, finding: Finding, present: Set | None, answ
     """P(a | pa) times the ratio, so that the row adds up to 1; a row of zeros is P(a | pa)."""
     given = table(finding, finding.given[answer])
     row = [g * r for g, r in zip(given, ratios(knowledge, finding, present), strict=True)]
-    return share_out(row) if sum(row) > 1e-200 else given
+    return share_out(row) if sum(row) > 0 else given
 
 
 def true_row(knowledge: Knowledge, finding: Finding, present: Set | None, above: Mapping[str, str]) -> Row:

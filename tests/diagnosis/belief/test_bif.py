@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from diagnosis.belief.networks import gum
-from diagnosis.belief.random_base import random_knowledge
+from diagnosis.belief.random_base import random_forest, random_knowledge
 from nopost.diagnosis.belief.bif import bif_lines, bif_word
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.posterior import BeliefModel, as_reports
@@ -56,6 +56,17 @@ def test_random_bases(seed: int, tmp_path: Path) -> None:
     knowledge = random_knowledge(seed)
     net = loaded(knowledge, tmp_path)
     for count in (0, 1, 3):
+        answers = some_answers(knowledge, random.Random(seed), count)
+        assert by_us(knowledge, answers) == pytest.approx(by_library(net, knowledge, answers), abs=CLOSE)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(15))
+def test_random_forests(seed: int, tmp_path: Path) -> None:
+    """Findings with parents, instruments of instruments, tables that causes give outright."""
+    knowledge = random_forest(seed)
+    net = loaded(knowledge, tmp_path)
+    for count in (1, 4):
         answers = some_answers(knowledge, random.Random(seed), count)
         assert by_us(knowledge, answers) == pytest.approx(by_library(net, knowledge, answers), abs=CLOSE)
 

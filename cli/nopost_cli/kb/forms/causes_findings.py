@@ -168,7 +168,7 @@ def finding_steps(form: ItemForm) -> Steps:
         "hazards": lambda: ask_hazards(form),
         "powered": lambda: confirm("\nMust the power be on to see it?", default=False),
         "when": lambda: ask_conditions(form, "Does the question make sense only after some other answer?"),
-        "more": _more,
+        "more": lambda: _more(form),
         "source": lambda: ask_source("what is usual"),
     }
 
@@ -267,15 +267,33 @@ def _shares(answers: dict[str, Any], *, need_all: bool) -> dict[str, float]:
         return shown
 
 
-def _more() -> dict[str, Any]:
-    """`absent` and `closed`: few findings have them."""
-    if not confirm(
-        "\nSomething rarer: a machine that has no such thing, or to be asked only when a rule opens it?", default=False
-    ):
+def _more(form: ItemForm) -> dict[str, Any]:
+    """`absent`, `closed` and `parent`: few findings have them."""
+    rarer = "a machine that has no such thing, to be asked only when a rule opens it, or an answer that follows from another one"
+    if not confirm(f"\nSomething rarer: {rarer}?", default=False):
         return {}
     text = ask("One more answer, for a machine that has no such thing (Enter: none)", check=or_nothing(of_length(3, 100)))
     closed = confirm("Is it asked only once a rule opens it?", default=False)
-    return {**({"absent": text} if text else {}), **({"closed": True} if closed else {})}
+    parent = {} if form.answers["combine"] == READS else _parent(form)
+    return {**({"absent": text} if text else {}), **({"closed": True} if closed else {}), **parent}
+
+
+def _parent(form: ItemForm) -> dict[str, Any]:
+    """The finding on whose answer this one depends whatever is wrong, and what is usual for each answer of it."""
+    above = form.titles("findings")
+    if not above:
+        return {}
+    tell("\nDoes its answer follow from another one, whatever is wrong with the machine? Then one fact is not counted twice.")
+    name = choose_or_none("Finding", above, "no, only from what is wrong")
+    if not name:
+        return {}
+    parent = form.context.findings[name]
+    tell("\nOf 100 machines with each answer there, how many show each one here?")
+    given = {}
+    for answer in parent.answers:
+        tell(f"\n{parent.title}: {answer.text}")
+        given[answer.id] = _shares(form.answers, need_all=False)
+    return {"parent": name, "given": given}
 
 
 def _test(form: ItemForm) -> str:

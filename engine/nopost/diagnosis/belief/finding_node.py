@@ -216,6 +216,7 @@ def fitted_ratios(own: Floats, above: Floats, given: Floats) -> Floats:
         share = _shares(above[going], before @ given.T) @ given
         after = np.divide(own[going], share, out=np.zeros_like(share), where=share > 0)
         after /= np.maximum(after.max(axis=1, keepdims=True), LEAST_RATIO)
+        after = np.where(own[going] > 0, np.maximum(after, LEAST_RATIO), 0.0)
         ratios[going] = after
         going = going[(np.abs(after - before) > FITTED * after).any(axis=1)]
         if not len(going):
@@ -223,13 +224,14 @@ def fitted_ratios(own: Floats, above: Floats, given: Floats) -> Floats:
     return ratios
 
 
-LEAST_RATIO = 1e-200
-"""Less than this counts as 0: so that a ratio that fitting drives to 0 overflows nothing."""
+LEAST_RATIO = 1e-30
+"""A ratio of an answer that a cause can show is at least this part of the largest: zeros in P(a | pa) may contradict what a cause
+shows, and fitting would drive ratios to 0 without end."""
 
 
 def _shares(above: Floats, normaliser: Floats) -> Floats:
     """(K, the parent's answers) P(pa | h) / Z(h, pa), 0 where Z is."""
-    return np.asarray(np.divide(above, normaliser, out=np.zeros_like(above), where=normaliser > LEAST_RATIO))
+    return np.asarray(np.divide(above, normaliser, out=np.zeros_like(above), where=normaliser > 0))
 
 
 ONE_CLASS = np.zeros(1, dtype=np.intp)
@@ -281,7 +283,7 @@ def _child(finding: Finding, class_of_cause: Ints, ratios: Floats, given: Floats
     """The node from (rows, answers) ratios, (the parent's answers, answers) P(a | pa) and what each class says outright."""
     classes = len(outright.named)
     normaliser = ratios @ given.T
-    impossible = normaliser <= LEAST_RATIO
+    impossible = normaliser <= 0
     normaliser[impossible] = 1.0
     said = outright.given.any(axis=1)
     said_in_row = np.concatenate([said, np.logical_or.outer(said, said).reshape(-1), [False]])
