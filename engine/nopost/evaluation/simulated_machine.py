@@ -158,14 +158,14 @@ class SimulatedMachine:
         return "changed"
 
     def _shows_change(self, action: str, *, removed: bool) -> bool:
-        """Whether something else is seen after a fix in vain, with luck of its own. `removed`: it has removed one of two causes."""
+        """Whether something else is seen after a fix in vain, by luck. `removed`: it has removed one of two causes."""
         chance = self.model.chance_of_change(action)
         if chance is None:
             return removed
         p = change_by_hypothesis(self.model.hypotheses, chance)[self._hypothesis]
         if removed:
             p = after_removal(p)
-        return self._uniform("changes", action, self._done[action]) < p
+        return bool(self._uniform("changes", action, self._done[action]) < p)
 
     def _state(self, finding: str) -> int:
         """Number of the true answer, drawn from what is there now when it is not drawn yet."""

@@ -50,8 +50,8 @@ class RepairHistory:
     def fix_failed(self, persistence: Floats, outcome: OutcomeLikelihood | None = None) -> RepairHistory:
         """The history with one more failed repair: the machine still does not start.
 
-        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0; `outcome`: how likely that is what
-        was seen afterwards, None when it tells nothing.
+        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0; `outcome`: how likely what was
+        seen afterwards is, None when it tells nothing.
         """
         i, j = self._pairs()
         count = len(self.hypotheses.causes)
@@ -125,8 +125,8 @@ class Evidence:
     `failed_repairs`: actions in the order in which they were done, after each of which the machine still did not start; the n-th
     begins epoch n, counted from 1. `rule_weights`: (cause, weight of evidence in decibans, id of the rule that adds it).
     `ruled_out`: causes that rules exclude. `unchanged`: epochs begun by a fix after which nothing had changed, so that reports
-    from before are still valid. `outcomes`: what was seen after each failed repair, "same" or "changed"; one that is missing or ""
-    is not known.
+    from before are still valid. `outcomes`: what was seen after each failed repair, "same" or "changed"; one that is missing or
+    "" is not known.
     """
 
     reports: tuple[Report, ...] = ()

@@ -53,8 +53,9 @@ class WeightOfEvidence:
     """What one piece of evidence did to the odds of a cause.
 
     `kind`: "answer", "tried" (a failed repair), "outcome" (what was seen after it), "rule" or "ruled-out". `name`: id of the
-    finding, action or rule, "" for ruled-out. `answer`: the answer, the outcome ("same" or "changed"), the cause that the rule is about, or all causes that are ruled out. `decibans`: 10 log10 of
-    the factor on the odds (Good, "Probability and the Weighing of Evidence", 1950).
+    finding, action or rule, "" for ruled-out. `answer`: the answer, the outcome ("same" or "changed"), the cause that the rule is
+    about, or all causes that are ruled out. `decibans`: 10 log10 of the factor on the odds (Good, "Probability and the Weighing
+    of Evidence", 1950).
     """
 
     kind: str

@@ -88,7 +88,9 @@ def _couple(listed: Floats, names: Sequence[str], i: Ints, j: Ints, base: Base) 
 
     Raises ValueError for a pair that there is not, which the checks of a knowledge base keep out.
     """
-    place = {frozenset((int(a), int(b))): len(names) + k for k, (a, b) in enumerate(zip(i, j, strict=True))} if base.coupled else {}
+    place = (
+        {frozenset((int(a), int(b))): len(names) + k for k, (a, b) in enumerate(zip(i, j, strict=True))} if base.coupled else {}
+    )
     alone = listed[: len(names)].copy()
     for coupling in base.coupled:
         first, second = names.index(coupling.first), names.index(coupling.second)

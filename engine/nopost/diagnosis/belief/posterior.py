@@ -143,8 +143,8 @@ class BeliefModel:
         return self._chances_of_change[action]
 
     def _outcome_likelihood(self, action: str, outcome: str) -> OutcomeLikelihood | None:
-        chance = self.chance_of_change(action)
-        if chance is None or not outcome:
+        chance = self.chance_of_change(action) if outcome else None
+        if chance is None:
             return None
         return outcome_likelihood(self.hypotheses, chance, changed=outcome == "changed")
 

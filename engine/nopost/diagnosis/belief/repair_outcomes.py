@@ -33,7 +33,8 @@ class OutcomeLikelihood:
 
 def chance_of_change(knowledge: Knowledge, hypotheses: Hypotheses, action: str) -> Floats | None:
     """(C,) P(something else is seen after this fix | this cause alone, still there); None when the action tells nothing."""
-    usual = knowledge.actions[action].changes
+    item = knowledge.actions.get(action)
+    usual = item.changes if item else None
     if usual is None:
         return None
     return np.array([knowledge.causes[name].changes.get(action, usual) for name in hypotheses.causes], dtype=float)
