@@ -89,7 +89,7 @@ class Player:
                     answer = sheet["answers"].get(name, defaults.get(name, "unknown"))
                     if answer not in possible_answers(self.knowledge.findings[name]):
                         answer = "unknown"
-                    history = history.with_event(Event(EventKind.ANSWER, name, answer))
+                    history = history.with_event(Event(step.look, name, answer))
                     continue
                 fixes += 1
                 history = history.with_event(Event(EventKind.TRIED, name, "same"))

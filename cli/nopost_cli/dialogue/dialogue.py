@@ -182,7 +182,7 @@ class Dialogue:
         """A choice was made for the step; False when the dialogue is over."""
         self.chosen = None
         if view.step.kind is StepKind.ASK:
-            self._add(EventKind.ANSWER, view.step.id, choice)
+            self._add(view.step.look, view.step.id, choice)
         elif view.step.kind is StepKind.LAST_RESORT:
             return self._hand_over(diagnosis, view)
         elif choice == "cannot":
@@ -262,7 +262,7 @@ class Dialogue:
         """Can't tell, or can't do; a test that cannot be done is not offered again."""
         self.chosen = None
         if step.kind is StepKind.ASK:
-            self._add(EventKind.ANSWER, step.id, UNKNOWN)
+            self._add(step.look, step.id, UNKNOWN)
         elif step.kind is StepKind.DO:
             self._add(EventKind.SKIPPED, step.id)
         else:

@@ -182,10 +182,11 @@ class Diagnostician:
     def step_for(self, diagnosis: Diagnosis, kind: StepKind, name: str, person: Person) -> Step:
         """A step that a person chooses instead of the advised one, with what it costs and what is to be expected from there.
 
-        One that is not available costs its effort for nothing. `name`: id of the finding or action; for the last resort any.
+        One that is not available costs its effort for nothing. A question that was answered is answered anew, which is no second
+        look. `name`: id of the finding or action; for the last resort any.
         """
         advice = diagnosis.advice
-        advised = next((s for s in (advice.step, *advice.others) if (s.kind, s.id) == (kind, name)), None)
+        advised = next((s for s in (advice.step, *advice.others) if (s.kind, s.id, s.again) == (kind, name, False)), None)
         if advised is not None:
             return advised
         available = AvailableSteps(self.knowledge, diagnosis.seen, diagnosis.inference)

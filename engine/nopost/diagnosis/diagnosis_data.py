@@ -7,7 +7,7 @@ from typing import Any
 from nopost.diagnosis.advice.adviser import Step
 from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.history import Person
-from nopost.diagnosis.step_view import CautionView, cautions_of, step_effort, step_title
+from nopost.diagnosis.step_view import CautionView, cautions_of, effort_of, step_title
 from nopost.knowledge.model import Effort, Knowledge
 
 
@@ -53,7 +53,8 @@ def step_data(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, person: Pe
         "kind": str(step.kind),
         "id": step.id,
         "title": step_title(knowledge, step),
-        "effort": effort_data(step_effort(knowledge, step.kind, step.id, person)),
+        "again": step.again,
+        "effort": effort_data(effort_of(knowledge, step, person)),
         "cost": round(step.cost, 4),
         "expected_total": round(step.expected_total_cost, 4),
         "chance": round(step.success_probability, 6),

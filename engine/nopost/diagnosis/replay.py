@@ -23,14 +23,16 @@ from nopost.knowledge.yaml_reader import Document, read_yaml
 
 @dataclass
 class GivenAnswers:
-    """Answers (finding, answer), fixes tried (action, outcome) and records (as in a case file), in order."""
+    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file), and second looks (finding, answer),
+    each in order."""
 
     answers: list[tuple[str, str]] = field(default_factory=list)
     tried: list[tuple[str, str]] = field(default_factory=list)
     records: dict[str, Any] = field(default_factory=dict)
+    again: list[tuple[str, str]] = field(default_factory=list)
 
     def __bool__(self) -> bool:
-        return bool(self.answers or self.tried)
+        return bool(self.answers or self.again or self.tried)
 
 
 def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
@@ -131,6 +133,8 @@ class _Replay:
         """One event more."""
         if event.kind is EventKind.SKIPPED:
             self.skipped.add(event.item)
+        elif event.kind is EventKind.LOOKED_AGAIN:
+            self._looked_again(event)
         elif event.kind is EventKind.TRIED:
             if event.value != "starts":
                 self._failed(event)
@@ -142,6 +146,14 @@ class _Replay:
             if event.kind is EventKind.ANSWER and event.value not in UNINFORMATIVE_ANSWERS:
                 item = self.knowledge.findings[event.item]
                 self._work_at(finding_place(self.knowledge, item), powered=item.powered)
+
+    def _looked_again(self, event: Event) -> None:
+        """A second report of the same thing; one that cannot tell leaves the first as it stands."""
+        report = Report(event.item, event.value, len(self.tried), again=True)
+        self.reports.append(report)
+        if report.tells:
+            self.stale.discard(event.item)
+            self.outdated.discard(event.item)
 
     def _failed(self, event: Event) -> None:
         """A fix left the machine dead. What having done it in vain tells goes before what was said of it earlier."""
@@ -177,6 +189,8 @@ def event_answers(event: Event, knowledge: Knowledge) -> Mapping[str, str]:
     """Finding -> answer, as one event tells it: itself, or what its codes or readings say under today's tables and limits."""
     match event.kind:
         case EventKind.ANSWER:
+            return {event.item: event.value}
+        case EventKind.LOOKED_AGAIN if event.value not in UNINFORMATIVE_ANSWERS:
             return {event.item: event.value}
         case EventKind.CODES:
             return code_answers(knowledge, event.text, event.item)

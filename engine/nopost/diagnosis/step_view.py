@@ -19,7 +19,16 @@ from nopost.diagnosis.diagnose import (
     predicted_answers,
 )
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
-from nopost.diagnosis.history import EventKind, History, Person, action_effort, finding_effort, minute_rate, possible_answers
+from nopost.diagnosis.history import (
+    EventKind,
+    History,
+    Person,
+    action_effort,
+    finding_effort,
+    minute_rate,
+    possible_answers,
+    second_look_effort,
+)
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.knowledge.effects import Effect
@@ -29,6 +38,7 @@ from nopost.text import minutes, percent
 SAVING_SAID = 2.0
 """From so many saved minutes on it is said what a look saves (judgement)."""
 ANSWERS_IN_WHY = 2
+WITHOUT_POWER = "Leave it switched off and unplugged. Look at it once more, or at what you noted down; do not try it out."
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +150,7 @@ def step_view(
         test=test,
         look=look,
         instructions=instructions,
-        effort=step_effort(knowledge, step.kind, step.id, person),
+        effort=effort_of(knowledge, step, person),
         tools=tuple(_tools(knowledge, step, person)),
         choices=choices_of(knowledge, step),
         cautions=tuple(cautions_of(knowledge, diagnosis, step, told)),
@@ -174,7 +184,10 @@ def view_step(knowledge: Knowledge, history: History) -> StepView:
 def step_title(knowledge: Knowledge, step: Step) -> str:
     """A step as the person reads it."""
     if step.kind is StepKind.ASK:
-        return knowledge.findings[step.id].question
+        finding = knowledge.findings[step.id]
+        if is_confirmation(step):
+            return f"Make sure, without power: {finding.title}"
+        return f"Look again: {finding.question}" if step.again else finding.question
     return knowledge.actions[step.id].title if step.kind is StepKind.DO else knowledge.base.shop.title
 
 
@@ -187,12 +200,21 @@ def step_effort(knowledge: Knowledge, kind: StepKind, name: str, person: Person)
     return knowledge.base.shop.effort
 
 
+def effort_of(knowledge: Knowledge, step: Step, person: Person) -> Effort:
+    """What a step takes; a second look neither its test nor getting tools."""
+    if step.again:
+        return second_look_effort(knowledge.findings[step.id])
+    return step_effort(knowledge, step.kind, step.id, person)
+
+
 def spent_effort(knowledge: Knowledge, history: History) -> Effort:
     """Effort of all that was asked and done so far. Codes and readings count nothing: somebody had them."""
     total = Effort(0.0)
     for event in history.events:
         if event.kind is EventKind.ANSWER:
             total = total + step_effort(knowledge, StepKind.ASK, event.item, history.parts.person)
+        elif event.kind is EventKind.LOOKED_AGAIN:
+            total = total + second_look_effort(knowledge.findings[event.item])
         elif event.kind is EventKind.TRIED:
             total = total + step_effort(knowledge, StepKind.DO, event.item, history.parts.person)
     return total
@@ -229,6 +251,11 @@ def step_hazards(knowledge: Knowledge, kind: StepKind, name: str) -> tuple[str, 
     return tuple(dict.fromkeys(names))
 
 
+def is_confirmation(step: Step) -> bool:
+    """Whether a step makes sure, without power, of an answer that stops everything."""
+    return step.again and bool(step.rule)
+
+
 def cautions_of(
     knowledge: Knowledge, diagnosis: Diagnosis, step: Step, told: frozenset[str] = frozenset()
 ) -> Iterator[CautionView]:
@@ -237,10 +264,11 @@ def cautions_of(
 
     In full: every stop that stands, and what is the step's own or comes with the rule that puts it first, unless it was told.
     """
-    own = step_hazards(knowledge, step.kind, step.id)
+    own = () if is_confirmation(step) else step_hazards(knowledge, step.kind, step.id)
     raised = diagnosis.inference.cautions
     with_rule = {c.target for c in knowledge.rules[step.rule].then if c.effect is Effect.CAUTION} if step.rule else set()
-    names = [name for name in raised if own or knowledge.hazards[name].stop]
+    near = own or is_confirmation(step)
+    names = [name for name in raised if near or knowledge.hazards[name].stop]
     for name in sorted(dict.fromkeys((*names, *own)), key=lambda name: not knowledge.hazards[name].stop):
         hazard = knowledge.hazards[name]
         stops = hazard.stop and name in raised
@@ -259,6 +287,8 @@ def cause_views(knowledge: Knowledge, diagnosis: Diagnosis) -> tuple[CauseView, 
 
 def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequence[PredictedAnswer], person: Person) -> str:
     """One or two sentences: what the step would settle, and what is gained by it."""
+    if step.again:
+        return _why_again(knowledge, diagnosis, step, predicted)
     if step.rule:
         return f"Before anything else. {knowledge.rules[step.rule].because}"
     if step.kind is StepKind.DO:
@@ -272,6 +302,17 @@ def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequ
     if saved >= SAVING_SAID:
         told.append(f"On average this look saves {minutes(saved)} of work or its worth.")
     return " ".join(told)
+
+
+def _why_again(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequence[PredictedAnswer]) -> str:
+    """What was said before, and what hangs on it."""
+    finding = knowledge.findings[step.id]
+    said = f"You said “{finding.answer_text(diagnosis.inference.reported[step.id])}”."
+    if step.rule:
+        return f"{said} {knowledge.rules[step.rule].because} Everything that needs power waits; make sure of this first."
+    others = [p for p in predicted if p.answer != diagnosis.inference.reported[step.id]]
+    hangs = "The next step is dear or cannot be undone, and much of it rests on this."
+    return " ".join((said, hangs, *(_predicted_sentence(knowledge, step.id, other) for other in others[:1])))
 
 
 def _predicted_sentence(knowledge: Knowledge, finding: str, predicted: PredictedAnswer) -> str:
@@ -288,6 +329,8 @@ def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
     if step.kind is StepKind.LAST_RESORT:
         return "", "", knowledge.base.shop.hand_over
     finding = knowledge.findings[step.id]
+    if is_confirmation(step):
+        return "", WITHOUT_POWER, ()
     if finding.action:
         test = knowledge.actions[finding.action]
         return test.title, "", test.steps
@@ -301,7 +344,7 @@ def _tools(knowledge: Knowledge, step: Step, person: Person) -> Iterator[ToolVie
 
 def _needs(knowledge: Knowledge, step: Step) -> tuple[str, ...]:
     """Tools of a step, and of its test."""
-    if step.kind is StepKind.LAST_RESORT:
+    if step.kind is StepKind.LAST_RESORT or is_confirmation(step):
         return ()
     item: Finding | Action = knowledge.actions[step.id] if step.kind is StepKind.DO else knowledge.findings[step.id]
     test = knowledge.actions[item.action].needs if isinstance(item, Finding) and item.action else ()

@@ -137,8 +137,9 @@ class Episode:
         self.spent += self.simulator.price(step)
         came = "shop"
         if step.kind is StepKind.ASK:
+            kind = EventKind.LOOKED_AGAIN if self.seen.is_second_look(step.id) else EventKind.ANSWER
             came = self.machine.look(step.id)
-            self._note(EventKind.ANSWER, step.id, came)
+            self._note(kind, step.id, came)
         elif step.kind is StepKind.DO:
             came = self.machine.do(step.id)
             self._note(EventKind.TRIED, step.id, came)

@@ -219,8 +219,8 @@ class Cause:
 @dataclass(frozen=True, slots=True)
 class Action:
     """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `changes`: chance that something else is
-    seen after it was done in vain, None when that tells nothing; `route`: ways of a firmware route that it goes; `record`: what of
-    the board's record is shown with it."""
+    seen after it was done in vain, None when that tells nothing; `route`: ways of a firmware route that it goes; `record`: what
+    of the board's record is shown with it."""
 
     id: str
     title: str

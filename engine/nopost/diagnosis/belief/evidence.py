@@ -111,11 +111,18 @@ def _log(values: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A reported answer to a finding. `epoch`: how many fixes had been tried before it was observed."""
+    """A reported answer to a finding. `epoch`: how many fixes had been tried before it was observed; `again`: it is a second
+    look, which counts beside the first."""
 
     finding: str
     answer: str
     epoch: int = 0
+    again: bool = False
+
+    @property
+    def tells(self) -> bool:
+        """Whether it says anything of causes."""
+        return self.answer not in UNINFORMATIVE_ANSWERS
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,9 +177,12 @@ class Observations:
     outcomes: tuple[str, ...] = ()
 
     def current(self) -> dict[str, str]:
-        """Finding -> its latest answer, as rules see it: without those that no longer hold and those that cannot be told."""
+        """Finding -> its latest answer, as rules see it: without those that no longer hold and those that cannot be told.
+
+        A second look by which nothing can be told leaves the first answer standing.
+        """
         gone = self.stale | self.outdated
-        latest = {r.finding: r.answer for r in self.reports if r.finding not in gone}
+        latest = {r.finding: r.answer for r in self.reports if r.finding not in gone and (r.tells or not r.again)}
         return {finding: answer for finding, answer in latest.items() if answer != UNKNOWN}
 
     def asked(self) -> frozenset[str]:
@@ -180,14 +190,34 @@ class Observations:
         return frozenset(r.finding for r in self.reports) - self.stale
 
     def telling(self) -> tuple[Report, ...]:
-        """Reports that say something. In one epoch the last one counts; the same answer again is no new evidence."""
-        last: dict[tuple[str, int], Report] = {}
+        """Reports that say something. In one epoch the last one counts, and the last second look beside it; the same answer again
+        without a second look is no new evidence. An answer that is given anew takes back the second look at the old one."""
+        last: dict[tuple[str, int, bool], Report] = {}
         for report in self.reports:
-            last[(report.finding, report.epoch)] = report
+            if not report.again:
+                last.pop((report.finding, report.epoch, True), None)
+            last[(report.finding, report.epoch, report.again)] = report
         kept: list[Report] = []
         before: dict[str, str] = {}
         for report in last.values():
-            if report.answer not in UNINFORMATIVE_ANSWERS and before.get(report.finding) != report.answer:
+            if report.tells and (report.again or before.get(report.finding) != report.answer):
                 kept.append(report)
                 before[report.finding] = report.answer
         return tuple(kept)
+
+    def seen_once(self) -> tuple[Report, ...]:
+        """What was answered since the last fix and looked at only once, in order; of it a second look would be new evidence."""
+        last: dict[str, Report] = {}
+        for report in self.reports:
+            last[report.finding] = report
+        gone = self.stale | self.outdated
+        now = len(self.tried)
+        return tuple(r for r in last.values() if r.epoch == now and r.tells and not r.again and r.finding not in gone)
+
+    def is_second_look(self, finding: str) -> bool:
+        """Whether looking at this finding now would be a second look at an answer that still holds."""
+        return any(report.finding == finding for report in self.seen_once())
+
+    def was_confirmed(self, finding: str) -> bool:
+        """Whether a second look was taken at this finding, at any time."""
+        return any(report.finding == finding and report.again for report in self.reports)

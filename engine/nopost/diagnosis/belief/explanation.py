@@ -52,10 +52,10 @@ def _answered_in_same_epoch(condition: Condition, report: Report, latest: dict[s
 class WeightOfEvidence:
     """What one piece of evidence did to the odds of a cause.
 
-    `kind`: "answer", "tried" (a failed repair), "outcome" (what was seen after it), "rule" or "ruled-out". `name`: id of the
-    finding, action or rule, "" for ruled-out. `answer`: the answer, the outcome ("same" or "changed"), the cause that the rule is
-    about, or all causes that are ruled out. `decibans`: 10 log10 of the factor on the odds (Good, "Probability and the Weighing
-    of Evidence", 1950).
+    `kind`: "answer", "again" (a second look), "tried" (a failed repair), "outcome" (what was seen after it), "rule" or
+    "ruled-out". `name`: id of the finding, action or rule, "" for ruled-out. `answer`: the answer, the outcome ("same" or
+    "changed"), the cause that the rule is about, or all causes that are ruled out. `decibans`: 10 log10 of the factor on the odds
+    (Good, "Probability and the Weighing of Evidence", 1950).
     """
 
     kind: str
@@ -102,7 +102,7 @@ def _cumulative_evidence(model: BeliefModel, evidence: Evidence) -> list[tuple[s
     for epoch in range(len(evidence.failed_repairs) + 1):
         for report in (r for r in evidence.reports if r.epoch == epoch):
             known = replace(known, reports=(*known.reports, report))
-            steps.append(("answer", report.finding, report.answer, known))
+            steps.append(("again" if report.again else "answer", report.finding, report.answer, known))
         if epoch < len(evidence.failed_repairs):
             known = replace(known, failed_repairs=evidence.failed_repairs[: epoch + 1])
             action, outcome = evidence.failed_repairs[epoch], evidence.outcome(epoch + 1)

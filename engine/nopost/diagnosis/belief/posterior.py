@@ -185,14 +185,19 @@ class BeliefModel:
         return result
 
     def _earlier_reports(self, evidence: Evidence, epoch: int) -> list[Report]:
-        """The latest report of each finding before this epoch that is still valid in it.
+        """The latest report of each finding before this epoch that is still valid in it, with the second look at it if any.
 
         That is what no fix in between can have changed: everything after a fix that changed nothing, and findings of the history,
         for they are about the past.
         """
         valid = [r for r in evidence.reports if r.epoch < epoch and self._is_past(r.finding)]
-        latest = {report.finding: report for report in (*valid, *evidence.still_valid(epoch))}
-        return list(latest.values())
+        latest: dict[str, list[Report]] = {}
+        for report in dict.fromkeys((*valid, *evidence.still_valid(epoch))):
+            of_finding = latest.setdefault(report.finding, [])
+            if of_finding and of_finding[0].epoch != report.epoch:
+                of_finding.clear()
+            of_finding.append(report)
+        return [report for of_finding in latest.values() for report in of_finding]
 
     def _is_past(self, finding: str) -> bool:
         return self.knowledge.findings[finding].combine is Combine.HISTORY
