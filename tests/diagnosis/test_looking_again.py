@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -65,6 +66,35 @@ def test_two_reports_of_one_true_answer(seed: int) -> None:
         assert share == pytest.approx(whole / part, abs=1e-9)
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_after_a_fix_that_changed_nothing_the_first_answer_still_holds(seed: int) -> None:
+    """With one fault, a second look after such a fix says what it would have said before it; and so it is predicted."""
+    rng = random.Random(seed)
+    forest = random_forest(seed)
+    knowledge = m.Knowledge(
+        base=forest.base,
+        findings=forest.findings,
+        causes={c.id: replace(c, alone=True) for c in forest.causes.values()},
+        actions=forest.actions,
+        rules={},
+        hazards={},
+    )
+    first = random_evidence(rng, knowledge, reports=4, tried=1)
+    before = tuple(replace(r, epoch=0) for r in first.reports if r.epoch == 0)
+    model = BeliefModel(knowledge)
+    for report in before:
+        answer = rng.choice(knowledge.findings[report.finding].answer_ids)
+        late, early = (Report(report.finding, answer, epoch, again=True) for epoch in (1, 0))
+        after = Evidence((*before, late), first.failed_repairs, unchanged=frozenset({1}))
+        expected = model.posterior(Evidence((*before, early), first.failed_repairs, unchanged=frozenset({1})))
+        assert model.posterior(after) == pytest.approx(expected, abs=1e-12)
+        known = Evidence(before, first.failed_repairs, unchanged=frozenset({1}))
+        table = model.predict_from_initial_faults(report.finding, known, again=True)
+        share = float(model.posterior(known) @ table[:, model.answer_index[report.finding][answer]])
+        whole, part = (np.exp(model.log_joint(e)).sum() for e in (after, known))
+        assert share == pytest.approx(whole / part, abs=1e-9)
+
+
 def test_in_numbers() -> None:
     """A report that is wrong in one of five: the same again squares what the slips leave, the other one cancels it."""
     model = BeliefModel(supply_or_board())
@@ -103,7 +133,8 @@ def test_replay_of_a_second_look() -> None:
         assert seen.seen_once() == ()
         assert seen.was_confirmed("lamp")
         assert replay(told.add(AGAIN, "lamp", second).undo(), knowledge) == replay(told, knowledge)
-    assert not replay(told.add(TRIED, "push", "same"), knowledge).is_second_look("lamp")
+    assert replay(told.add(TRIED, "push", "same"), knowledge).is_second_look("lamp")
+    assert not replay(told.add(TRIED, "push", "changed"), knowledge).is_second_look("lamp")
 
 
 def test_a_second_look_pays_before_a_purchase() -> None:
@@ -144,12 +175,12 @@ def test_its_value_is_that_of_the_branches(misreport: float) -> None:
 
 
 def test_what_is_past_is_not_looked_at_again() -> None:
-    """Nor what was seen before a fix, nor what takes a test, nor what is answered by nobody's eyes."""
+    """Nor what was seen before a fix that changed something."""
     knowledge = supply_or_board(0.3)
     diagnostician = Diagnostician(knowledge)
     found = diagnostician.diagnose(looked((ANSWER, "past", "yes")))
     assert all(not step.again for step in (found.advice.step, *found.advice.others))
-    before = diagnostician.diagnose(looked((ANSWER, "lamp", "dark"), (TRIED, "push", "same")))
+    before = diagnostician.diagnose(looked((ANSWER, "lamp", "dark"), (TRIED, "push", "changed")))
     assert not before.advice.step.again
 
 

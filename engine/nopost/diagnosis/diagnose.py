@@ -232,9 +232,11 @@ class PredictedAnswer:
     leading: tuple[tuple[str, float], ...]
 
 
-def predicted_answers(model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2) -> list[PredictedAnswer]:
-    """The prospects of each answer, the likeliest first."""
-    table = model.predict_from_initial_faults(finding, diagnosis.evidence)
+def predicted_answers(
+    model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2, *, again: bool = False
+) -> list[PredictedAnswer]:
+    """The prospects of each answer, the likeliest first; `again`: at a second look."""
+    table = model.predict_from_initial_faults(finding, diagnosis.evidence, again=again)
     result = []
     for k, answer in enumerate(model.knowledge.findings[finding].answer_ids):
         joint = diagnosis.posterior * table[:, k]

@@ -139,7 +139,8 @@ def step_view(
     """
     knowledge, person = diagnostician.knowledge, history.parts.person
     step = step or diagnosis.advice.step
-    predicted = predicted_answers(diagnostician.model, diagnosis, step.id) if step.kind is StepKind.ASK else []
+    asks = step.kind is StepKind.ASK
+    predicted = predicted_answers(diagnostician.model, diagnosis, step.id, again=step.again) if asks else []
     test, look, instructions = _how(knowledge, step)
     return StepView(
         number=1 + sum(1 for event in history.events if event.kind is not EventKind.END),

@@ -264,7 +264,7 @@ class Adviser:
         """The best second look at an answer that carries the decision, when it is better than the best step without it."""
         answers = self._decisive.of(available.repeatable(), posterior)
         findings = [self.knowledge.findings[report.finding] for report in answers]
-        tables = cases.predictive_tables([f.id for f in findings], evidence)
+        tables = cases.predictive_tables([f.id for f in findings], evidence, again=True)
         workplace = Workplace(self.knowledge, person)
         questions = [
             Question(f.id, self._second_look_cost(f, person), table, workplace.place(f.at), f.powered)

@@ -206,13 +206,16 @@ class Observations:
         return tuple(kept)
 
     def seen_once(self) -> tuple[Report, ...]:
-        """What was answered since the last fix and looked at only once, in order; of it a second look would be new evidence."""
-        last: dict[str, Report] = {}
-        for report in self.reports:
-            last[report.finding] = report
+        """What was answered, still holds and was looked at only once, in order: a second look at it would be new evidence.
+
+        It holds when it was answered since the last fix after which something else was seen.
+        """
+        last = {report.finding: report for report in self.reports}
         gone = self.stale | self.outdated
-        now = len(self.tried)
-        return tuple(r for r in last.values() if r.epoch == now and r.tells and not r.again and r.finding not in gone)
+        since = len(self.tried)
+        while since in self.unchanged:
+            since -= 1
+        return tuple(r for r in last.values() if r.epoch >= since and r.tells and not r.again and r.finding not in gone)
 
     def is_second_look(self, finding: str) -> bool:
         """Whether looking at this finding now would be a second look at an answer that still holds."""
