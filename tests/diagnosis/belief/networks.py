@@ -102,8 +102,8 @@ class Net:
 
     def _seen(self, evidence: Evidence, epoch: int) -> None:
         """What was seen after the fix: yes for something else, by pyAgrum's own noisy-OR of what is left and what was removed."""
-        outcome, action = evidence.outcome(epoch), self.knowledge.actions[evidence.failed_repairs[epoch - 1]]
-        if not outcome or action.changes is None:
+        outcome, action = evidence.outcome(epoch), self.knowledge.actions.get(evidence.failed_repairs[epoch - 1])
+        if not outcome or action is None or action.changes is None:
             return
         name = f"seen@{epoch}"
         self.net.addNoisyORCompound(gum.LabelizedVariable(name, "", 2), 0.0)

@@ -273,8 +273,8 @@ REMOVAL_SHOWS = 0.9
 
 def seen_after_fix(knowledge: Knowledge, evidence: Evidence, epoch: int, before: Set, after: Set) -> float:
     """P(what was seen after the fix that began this epoch | causes before and after it), by noisy-OR of them all."""
-    outcome, action = evidence.outcome(epoch), knowledge.actions[evidence.failed_repairs[epoch - 1]]
-    if not outcome or action.changes is None:
+    outcome, action = evidence.outcome(epoch), knowledge.actions.get(evidence.failed_repairs[epoch - 1])
+    if not outcome or action is None or action.changes is None:
         return 1.0
     same = math.prod(1 - knowledge.causes[name].changes.get(action.id, action.changes) for name in after)
     same *= (1 - REMOVAL_SHOWS) ** len(before - after)
