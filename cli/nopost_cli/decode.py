@@ -130,9 +130,10 @@ def _show(
     if as_json:
         from nopost.codes.wording import decoded_data
         from nopost.diagnosis.diagnosis_data import diagnosis_data
+        from nopost.diagnosis.inventory import person_here
 
         data = [decoded_data(decoded, tables) for decoded in found]
-        weighed = diagnosis_data(knowledge, diagnosis, history.parts.person)
+        weighed = diagnosis_data(knowledge, diagnosis, person_here(knowledge, history.parts, diagnosis.seen.facts))
         print_json("decode", {"decoded": data, "assessment": weighed})
         return
     from nopost_cli.dialogue.end_screens import again_command

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
-from nopost_cli.shared.options import json_option, kb_option, knowledge_of, parts_options, person_options
+from nopost_cli.shared.options import json_option, kb_option, knowledge_of, parts_options, person_options, there_of, there_option
 from nopost_cli.shared.terminal import is_interactive
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ if TYPE_CHECKING:
 @click.option("--tried", metavar="FIX=OUTCOME", multiple=True, help="A fix that was tried: FIX=same or FIX=changed.")
 @click.option("--skipped", metavar="STEP", multiple=True, help="A test or fix that cannot be done (again for more).")
 @parts_options
+@there_option
 @click.option("--name", metavar="NAME", default="", help="Name of the session to keep; default: the day and a number.")
 @click.option("--ask", is_flag=True, help="Go on asking after the given answers.")
 @person_options
@@ -51,6 +52,7 @@ def command(
     currency: str,
     per_minute: float | None,
     have: tuple[str, ...],
+    there: tuple[str, ...],
     **parts: str,
 ) -> None:
     """Find out why a machine does not start.
@@ -62,7 +64,9 @@ def command(
 
     knowledge = knowledge_of(kb)
     given = _given(knowledge, answers, answers_file, again, tried)
-    told = _parts(knowledge, {**given.records, **{name: text for name, text in parts.items() if text}}, per_minute, have)
+    records = {**given.records, **{name: text for name, text in parts.items() if text}}
+    records["there"] = {**given.records.get("there", {}), **there_of(knowledge, there)}
+    told = _parts(knowledge, records, per_minute, have)
     knowledge = with_records(knowledge, told)
     history = _history(knowledge, told, given, codes, readings, skipped)
     folder = str(kb.resolve()) if kb is not None else ""
@@ -123,7 +127,8 @@ def _history(
     from nopost.diagnosis.history import Event, EventKind, History
     from nopost.errors import UnknownNameError
 
-    events = [Event(EventKind.ANSWER, finding, answer) for finding, answer in given.answers]
+    events = [Event(EventKind.CODES, text=given.codes)] if given.codes else []
+    events += [Event(EventKind.ANSWER, finding, answer) for finding, answer in given.answers]
     events += [Event(EventKind.LOOKED_AGAIN, finding, answer) for finding, answer in given.again]
     events += _codes(knowledge, codes, parts.board) if codes else []
     events += [_readings(knowledge, readings)] if readings else []
@@ -194,13 +199,14 @@ def _ask(knowledge: Knowledge, history: History, name: str, folder: str, currenc
     session = replace(new_session(name or free_name(day), knowledge, history), kb=folder, currency=currency)
     if session_path(session.name).exists():
         raise SessionError(f"there is a session {session.name!r} already; go on with: nopost resume {session.name}")
-    start_dialogue(Diagnostician(knowledge), session, keep)
+    start_dialogue(Diagnostician(knowledge), session, keep, ask_there=not history.events and not history.parts.there)
 
 
 def _print(knowledge: Knowledge, history: History, folder: str, currency: str, as_json: bool) -> None:
     from nopost.diagnosis.diagnose import Diagnostician
-    from nopost.diagnosis.diagnosis_data import diagnosis_data
+    from nopost.diagnosis.diagnosis_data import diagnosis_data, inventory_data
     from nopost.diagnosis.firmware_offer import offer_data
+    from nopost.diagnosis.inventory import person_here
     from nopost.diagnosis.step_view import step_view
     from nopost_cli.shared.terminal import print_json
 
@@ -208,8 +214,9 @@ def _print(knowledge: Knowledge, history: History, folder: str, currency: str, a
     diagnosis = diagnostician.diagnose(history)
     view = step_view(diagnostician, history, diagnosis, kb=folder)
     if as_json:
-        data = diagnosis_data(knowledge, diagnosis, history.parts.person)
-        print_json("assessment", {"facts": dict(diagnosis.seen.facts), **data, "firmware_plan": offer_data(view.offer)})
+        data = diagnosis_data(knowledge, diagnosis, person_here(knowledge, history.parts, diagnosis.seen.facts))
+        seen = {"facts": dict(diagnosis.seen.facts), "there": inventory_data(view.inventory)}
+        print_json("assessment", {**seen, **data, "firmware_plan": offer_data(view.offer)})
         return
     from nopost_cli.dialogue.step_screen import diagnosis_screen
     from nopost_cli.shared.terminal import make_console

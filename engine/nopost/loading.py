@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 from nopost import __version__
 from nopost.errors import KnowledgeError, NopostError
 from nopost.files import cache_dir, data_dir, leaves, write_atomically
-from nopost.knowledge.build import BASE, KINDS, MAX_BYTES
+from nopost.knowledge.build import BASE, KINDS, MAX_BYTES, RENAMED
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.problem import Severity
 
@@ -115,9 +115,9 @@ def load_knowledge(root: Path | None = None, *, cached: bool = True) -> Knowledg
 def _plain_data(source: SourceFiles) -> dict[str, Any]:
     assert source.base is not None  # no problems were found
     items = {folder: {name: d.data for name, d in documents.items()} for folder, documents in source.items.items()}
-    return {"base": source.base.data, **items}
+    return {"base": source.base.data, "renamed": source.renamed.data if source.renamed else {}, **items}
 
 
 def _build_knowledge(data: dict[str, Any], digest: str) -> Knowledge:
     built = {folder: {name: kind.build(item) for name, item in sorted(data[folder].items())} for folder, kind in KINDS.items()}
-    return Knowledge(base=BASE.build(data["base"]), digest=digest, **built)
+    return Knowledge(base=BASE.build(data["base"]), renamed=RENAMED.build(data["renamed"]), digest=digest, **built)

@@ -35,9 +35,15 @@ def run(home: Path) -> Callable[..., Result]:
 
 @pytest.fixture
 def terminal(home: Path) -> Callable[..., Terminal]:
-    """Run nopost at a terminal: with terminal("diagnose", columns=60, env={...}) as t."""
+    """Run nopost at a terminal: with terminal("diagnose", columns=60, env={...}) as t.
 
-    def start(*words: str, columns: int = 100, env: dict[str, str] | None = None) -> Terminal:
-        return Terminal(words, environment(home, **(env or {})), columns)
+    A dialogue is begun at its first step; `there`: at the screen of what is there.
+    """
+
+    def start(*words: str, columns: int = 100, env: dict[str, str] | None = None, there: bool = False) -> Terminal:
+        begun = Terminal(words, environment(home, **(env or {})), columns)
+        if words[:1] == ("diagnose",) and not there:
+            begun.past("What is there")
+        return begun
 
     return start

@@ -136,6 +136,12 @@ class Terminal:
         self.type(f"{line}\n")
         return self.prompt(begin)
 
+    def past(self, title: str) -> None:
+        """Leave the first screen with Enter if it has this title, and forget it."""
+        if title in plain(self.prompt()):
+            self.raw, self.text = b"", ""
+            self.type("\n")
+
     def type(self, characters: str) -> None:
         """Press keys."""
         os.write(self.master, characters.encode("utf-8", "surrogateescape"))

@@ -201,6 +201,8 @@ OUTPUTS: list[tuple[str, Form]] = [
     ("kb check KB --sarif -", any_text),
     ("kb try --kb KB", any_text),
     ("kb try --kb KB --json", json_keys),
+    ("kb try --score CASES --list --kb KB", any_text),
+    ("kb try --score CASES --json --kb KB", json_keys),
     ("kb simulate --runs 3 --workers 1 --kb KB", any_text),
     ("kb simulate --runs 3 --workers 1 --json --kb KB", json_keys),
     ("kb export --bif - --kb KB", any_text),
@@ -229,7 +231,7 @@ def test_markup_in_a_knowledge_base(bases: tuple[Path, Path], called: Run, tmp_p
         if "bench" in line or "sessions" in line:
             (Path(os.environ["NOPOST_HOME"]) / "sessions" / "bench.json").unlink(missing_ok=True)
             kept(kb)
-        given = {"KB": kb, "GOOD": GOOD, "LOG": log, "OUT.svg": out}
+        given = {"KB": kb, "CASES": kb / "cases", "GOOD": GOOD, "LOG": log, "OUT.svg": out}
         code, shown, said = called(*(given.get(word, word) for word in line.split()))
         assert code == 0 or line.startswith(("kb check", "kb try")), said
         assert not CONTROL.search(shown + said)

@@ -63,6 +63,10 @@ def filled(folder: Path) -> None:
     for number in range(12):
         text = case.replace("id: rattled-after-holidays", f"id: closed-{number}")
         (closed / f"closed-{number}.yaml").write_text(text, encoding="utf-8")
+    bench = folder / "bench"
+    bench.mkdir()
+    for lines in (block.lines for block in blocks("trainer.md") if block.kind == "yaml" and block.lines[0].startswith("case: ")):
+        (bench / f"{lines[0].removeprefix('case: ')}.yaml").write_text("\n".join(lines) + "\n", encoding="utf-8")
 
 
 AFTER: dict[str, Callable[[Path], None]] = {"nopost kb new coffee --empty": filled}
@@ -106,9 +110,9 @@ def test_every_command(folder: Path, page: str, shown: int) -> None:
 def test_the_files_that_it_names(folder: Path) -> None:
     """The YAML of the manual can be put into the coffee base, and nothing is wrong with it then but what it says."""
     base = Path(shutil.copytree(COFFEE, folder / "coffee"))
-    instrument, checklist, exceptions, roles = (
+    instrument, checklist, exceptions, roles, renamed = (
         next(b for b in blocks("trainer.md") if b.kind == "yaml" and b.lines[0].startswith(key))
-        for key in ("id: display-code", "title: What the shop", "exceptions:", "roles:")
+        for key in ("id: display-code", "title: What the shop", "exceptions:", "roles:", "findings:")
     )
     (base / "findings" / "display-code.yaml").write_text("\n".join(instrument.lines) + "\n", encoding="utf-8")
     (base / "checklist.yaml").write_text("\n".join(checklist.lines) + "\n", encoding="utf-8")
@@ -121,6 +125,8 @@ def test_the_files_that_it_names(folder: Path) -> None:
     (base / "base.yaml").write_text(whole, encoding="utf-8")
     (base / "exceptions.yaml").write_text("\n".join(exceptions.lines) + "\n", encoding="utf-8")
     assert "idle-exception" in typed("nopost kb check coffee")[1]
+    (base / "renamed.yaml").write_text("\n".join(renamed.lines) + "\n", encoding="utf-8")
+    assert "renamed" not in typed("nopost kb check coffee")[1]
     (base / "checklist.yaml").write_text("title: Mine\norder:\n  - do: fill-tan\nsource: judgement\n", encoding="utf-8")
     assert (
         "checklist.yaml:3: list-name: no fix is called 'fill-tan' → did you mean fill-tank?" in typed("nopost kb check coffee")[1]

@@ -26,10 +26,12 @@ TOP = [
     "format",
     "version",
     "facts",
+    "there",
     "knowledge",
     "verdict",
     "stopped",
     "causes",
+    "areas",
     "unlisted",
     "next",
     "others",
@@ -244,6 +246,8 @@ def test_json_contract(run: Run) -> None:
     assert (data["format"], data["version"]) == ("nopost-assessment", 1)
     for cause in data["causes"]:
         assert list(cause) == ["id", "title", "probability"]
+    assert all(list(area) == ["id", "title", "probability"] for area in data["areas"])
+    assert all(list(entry) == ["id", "question", "choices", "told", "by"] for entry in data["there"])
     for step in (data["next"], *data["others"]):
         assert list(step) == STEP
         assert list(step["effort"]) == ["minutes", "money", "risk"]
@@ -275,9 +279,9 @@ def test_json_of_sessions_and_report(run: Run) -> None:
     listed = json.loads(run("sessions", "--json").stdout)["sessions"]
     assert [list(row) for row in listed] == [["name", "created", "answers", "tried", "state", "end"]]
     report = json.loads(run("report", "piped", "--format", "json").stdout)
-    keys = ["name", "created", "machine", "facts", "events", "dropped", "assessment", "records", "firmware_plan"]
+    keys = ["name", "created", "machine", "facts", "events", "dropped", "assessment", "there", "records", "firmware_plan"]
     assert list(report) == ["format", "version", *keys]
-    assert (report["format"], list(report["assessment"])) == ("nopost-report", TOP[3:-1])
+    assert (report["format"], list(report["assessment"])) == ("nopost-report", TOP[4:-1])
 
 
 # -- mistakes -----------------------------------------------------------------------------------------------------------

@@ -16,7 +16,7 @@ from nopost.diagnosis.belief.evidence import Evidence, Observations, Report
 from nopost.diagnosis.belief.explanation import weights_of_evidence
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
-from nopost.diagnosis.history import Event, EventKind, History
+from nopost.diagnosis.history import Event, EventKind, History, Person
 from nopost.diagnosis.history_words import event_words, evidence_words, seen_lines
 from nopost.diagnosis.replay import replay
 from nopost.diagnosis.step_view import spent_effort, step_view
@@ -193,4 +193,4 @@ def test_words() -> None:
     model = BeliefModel(knowledge)
     weights = weights_of_evidence(model, Evidence(replay(history, knowledge).telling()), "supply")
     assert [evidence_words(knowledge, w) for w in weights] == ["lamp: dark", "Looked again: lamp: lit"]
-    assert spent_effort(knowledge, history) == m.Effort(1.0)
+    assert spent_effort(knowledge, history, Person()) == m.Effort(1.0)

@@ -271,19 +271,24 @@ def test_after_a_change_it_is_drawn_anew() -> None:
 
 
 def test_what_cannot_be_seen() -> None:
-    """Where the conditions of a finding do not hold in truth there is nothing to see."""
+    """Where the conditions of a finding do not hold in truth there is nothing to see; what a fact says is not there is absent."""
     when = Conditions(all=(Condition(False, "graded", ("bad",)),))
     kb = world()
     kb.findings["history"] = replace(kb.findings["history"], when=when)  # type: ignore[index]
     kb.findings["either"] = replace(kb.findings["either"], when=when, absent="None fitted")  # type: ignore[index]
+    no_sail = Conditions(none=(Condition(True, "sail", ("no",)),))
+    kb.findings["lamp"] = replace(kb.findings["lamp"], when=no_sail, absent="None fitted")  # type: ignore[index]
     model = BeliefModel(kb)
     for seed in range(50):
         machine = SimulatedMachine(model, ("two",), seed)
+        assert machine.look("lamp") in ("dark", "lit")
         answers = machine.look("history"), machine.look("either")
         if machine.true_answer("graded") == "bad":
             assert not {UNKNOWN, ABSENT} & {*answers}
         else:
-            assert answers == (UNKNOWN, ABSENT)
+            assert answers == (UNKNOWN, UNKNOWN)
+        machine.facts = {"sail": "no"}
+        assert machine.look("lamp") == ABSENT
 
 
 def test_wrong_names(model: BeliefModel) -> None:

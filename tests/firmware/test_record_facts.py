@@ -83,7 +83,7 @@ def test_cpu_alone() -> None:
 
 
 def test_board_alone() -> None:
-    """A board alone settles what it carries, and nothing on CPU, image or memory."""
+    """A board alone settles what it carries and which generation of memory it takes, and nothing on CPU, image or modules."""
     assert record_facts(Records(small_board())) == {
         "board-video": "no",
         "has-stage-lamps": "no",
@@ -92,6 +92,7 @@ def test_board_alone() -> None:
         "has-standby-lamp": "no",
         "has-write-button": "no",
         "has-second-chip": "no",
+        "memory-generation": "ddr4",
     }
 
 
@@ -108,13 +109,15 @@ def test_what_the_demo_boards_carry(knowledge: Knowledge, board: str, yes: set[s
     """Each yes of the record is a yes of the facts, and the rest is no."""
     facts = record_facts(Records(knowledge.boards[board]))
     assert {name for name, value in facts.items() if value == "yes"} == yes
-    assert {value for name, value in facts.items() if name != "button-reads"} <= {"yes", "no"}
+    assert {value for name, value in facts.items() if name not in ("button-reads", "memory-generation")} <= {"yes", "no"}
+    assert facts["memory-generation"] == knowledge.boards[board].memory_type.lower()
 
 
 def test_every_fact_and_value_is_declared(knowledge: Knowledge) -> None:
     """Whatever the demo records are combined to, rules can ask for it; and together they reach every value."""
     reached: dict[str, set[str]] = {name: set() for name in FACTS}
-    for board in (*knowledge.boards.values(), with_button(button_needs=["main"], button_file_systems=["FAT32", "exFAT"])):
+    older = replace(small_board(), memory_type="DDR3")
+    for board in (*knowledge.boards.values(), older, with_button(button_needs=["main"], button_file_systems=["FAT32", "exFAT"])):
         for cpu in knowledge.cpus.values():
             for version in ("", *(r.version for r in board.releases)):
                 for image in ("", board.variant, f"{board.variant}X"):

@@ -43,11 +43,11 @@ def test_spoiled(tidy_kb: Path, spoiled: Path) -> None:
 # What would need many files, or a base.yaml of its own, is made here.
 
 
-def _into_base(kb: Path, after: str, line: str) -> None:
+def _into_base(kb: Path, where: str, behind: str, before: str = "") -> None:
     path = kb / "base.yaml"
     text = path.read_text(encoding="utf-8")
-    assert after in text
-    path.write_text(text.replace(after, f"{after}{line}"), encoding="utf-8")
+    assert where in text
+    path.write_text(text.replace(where, f"{before}{where}{behind}"), encoding="utf-8")
 
 
 def _more_causes(kb: Path, weights: list[float]) -> None:
@@ -70,6 +70,17 @@ def _unused_part(kb: Path) -> None:
     _into_base(kb, "parts: {", "wind: Wind, ")
 
 
+def _unused_entry(kb: Path) -> None:
+    choices = "{yes: {text: it is, told_by: [{finding: fan, is: turns}]}, no: {text: none}}"
+    _into_base(kb, "proof:", "", f"inventory: {{wind: {{question: A sail, choices: {choices}}}}}\n")
+
+
+def _unused_area(kb: Path) -> None:
+    _into_base(kb, "proof:", "", "areas: {current: Current, wind: Wind}\n")
+    for path in (kb / "causes").iterdir():
+        path.write_text(f"{path.read_text(encoding='utf-8')}area: current\n", encoding="utf-8")
+
+
 def _weight_sum(kb: Path) -> None:
     _more_causes(kb, [50.0] * 10)
 
@@ -84,6 +95,17 @@ MADE: dict[str, tuple[Callable[[Path], None], list[str]]] = {
         ["base.yaml:13: unused-tool: no finding or action needs the tool hammer → name it under needs:, or delete it"],
     ),
     "unused-part": (_unused_part, ["base.yaml:11: unused-part: nothing belongs to the part wind → delete it"]),
+    "unused-entry": (
+        _unused_entry,
+        [
+            "base.yaml:14: unused-entry: no when tests the fact wind, and no choice of it puts a tool at hand"
+            " → test it with {fact: ...}, or delete it"
+        ],
+    ),
+    "unused-area": (
+        _unused_area,
+        ["base.yaml:14: unused-area: no cause has the area wind → delete it, or give it to a cause"],
+    ),
     "weight-sum": (
         _weight_sum,
         [

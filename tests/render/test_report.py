@@ -20,7 +20,7 @@ from nopost.render.report import html_report, markdown_report, report_data, repo
 from nopost.store.sessions import Session, new_session
 from nopost.text import without_controls
 
-ALWAYS = ["State", "Machine", "Most probable causes", "Seen", "Tried"]
+ALWAYS = ["State", "Machine", "What is there", "Where the trouble is", "Most probable causes", "Seen", "Tried"]
 TAGS = {"html", "head", "meta", "title", "style", "body", "h1", "h2", "section", "ul", "li", "footer"}
 NASTY = [
     "<script>alert(1)</script>",
@@ -109,7 +109,9 @@ def test_sections_of_each_end(diagnostician: Diagnostician, end: End | None, mor
     if end is not None:
         session = session.add(EventKind.END, "memory-not-seated", end)
     sections = {s.title: s.lines for s in report_sections(*assessed(diagnostician, session))}
-    assert [title for title in sections if title != "Cautions"] == [*ALWAYS, *more]
+    assert [title for title in sections if title != "Cautions"] == [
+        title for title in (*ALWAYS, *more) if title != "Where the trouble is" or end is not End.STARTS
+    ]
     assert sections["State"][0].startswith(state)
     mended = f"{diagnostician.knowledge.causes['memory-not-seated'].title} (mended)"
     assert (sections["Most probable causes"] == (mended,)) == (end is End.STARTS)
@@ -130,7 +132,7 @@ def test_what_was_seen_and_tried(diagnostician: Diagnostician) -> None:
 def test_empty_session(diagnostician: Diagnostician) -> None:
     """Empty sections are left out."""
     sections = report_sections(*assessed(diagnostician, new_session("bench-1", diagnostician.knowledge)))
-    assert [section.title for section in sections] == ["State", "Most probable causes", "Next step"]
+    assert [section.title for section in sections] == ["State", "Where the trouble is", "Most probable causes", "Next step"]
 
 
 def test_cautions_are_in_the_report(diagnostician: Diagnostician) -> None:
@@ -202,6 +204,17 @@ def test_what_was_dropped_is_told(diagnostician: Diagnostician) -> None:
 def test_data(diagnostician: Diagnostician) -> None:
     """The plain data: the keys that a reader may rely on."""
     data: dict[str, Any] = report_data(*assessed(diagnostician, a_session(diagnostician.knowledge)))
-    assert list(data) == ["name", "created", "machine", "facts", "events", "dropped", "assessment", "records", "firmware_plan"]
+    assert list(data) == [
+        "name",
+        "created",
+        "machine",
+        "facts",
+        "events",
+        "dropped",
+        "assessment",
+        "there",
+        "records",
+        "firmware_plan",
+    ]
     assert [list(event) for event in data["events"]] == [["kind", "item", "value", "at"]] * 4
     assert data["assessment"]["next"]["kind"] in ("ask", "do", "shop")

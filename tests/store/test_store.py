@@ -20,7 +20,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import OUTCOMES, End, Event, EventKind, History, Parts, possible_answers
 from nopost.errors import NopostError, SessionError, UnknownNameError
 from nopost.files import LOCK
-from nopost.knowledge.model import UNKNOWN, Knowledge
+from nopost.knowledge.model import UNKNOWN, Knowledge, Renamed, RenamedKind
 from nopost.loading import load_knowledge
 from nopost.store.sessions import (
     NAME,
@@ -65,6 +65,7 @@ def events() -> st.SearchStrategy[Event]:
 def sessions(draw: st.DrawFn) -> Session:
     """A session that the store may meet."""
     rate = st.none() | st.floats(0, 1e6, exclude_min=True, allow_nan=False)
+    entries = st.sampled_from([name for name, entry in SHIPPED.base.inventory.items() if "yes" in entry.choices])
     tools = st.frozensets(st.sampled_from(sorted(SHIPPED.base.tools)))
     parts = Parts(
         board=draw(texts),
@@ -73,6 +74,7 @@ def sessions(draw: st.DrawFn) -> Session:
         slots=tuple(draw(st.lists(st.from_regex("[A-Z][0-9]", fullmatch=True), max_size=4))),
         at_hand=draw(tools),
         minute_rate=draw(rate),
+        there=draw(st.dictionaries(entries, st.just("yes"), max_size=3)),
     )
     history = History(parts, tuple(draw(st.lists(events(), max_size=8))))
     return replace(new_session(draw(names), SHIPPED, history), kb=draw(texts), currency=draw(st.text(max_size=10)))
@@ -463,7 +465,7 @@ def test_session_of_the_first_version_is_read() -> None:
     assert "give --board again" in found.dropped[0]
     parts = Parts(board="tb-breakwater-x1", firmware="1.9")
     save(found.with_history(replace(found.history, parts=parts)))
-    assert json.loads(path.read_text(encoding="utf-8"))["version"] == 3
+    assert json.loads(path.read_text(encoding="utf-8"))["version"] == 4
     assert load("bench-1", SHIPPED).history.parts == parts
 
 
@@ -480,9 +482,33 @@ def test_session_of_the_second_version_is_read() -> None:
     assert (found.kb, found.dropped) == ("/bench/kb", ())
 
 
+def test_what_is_there_is_read_as_far_as_it_is_known() -> None:
+    """Entries and choices that this knowledge base does not have are dropped and told; version 3 had none."""
+    save(small_session())
+    rewrite("bench-1", records={"there": {"has-card": "no", "sail": "yes", "old-cpu": "perhaps"}})
+    session = load("bench-1", SHIPPED)
+    assert session.history.parts.there == {"has-card": "no"}
+    assert [("sail" in lost, "perhaps" in lost) for lost in session.dropped] == [(True, False), (False, True)]
+    rewrite("bench-1", version=3, records={})
+    assert load("bench-1", SHIPPED).history.parts.there == {}
+
+
 def test_version_to_come_is_refused() -> None:
     """A session that a later program wrote is not taken apart."""
     save(small_session())
-    rewrite("bench-1", version=4)
+    rewrite("bench-1", version=5)
     with pytest.raises(SessionError, match="version"):
         load("bench-1", SHIPPED)
+
+
+def test_an_old_id_is_read_as_what_it_became() -> None:
+    """One that became several is told; what was kept under one new id goes on."""
+    knowledge = SHIPPED
+    first, second, *_ = (finding.id for finding in knowledge.findings.values() if UNKNOWN in finding.possible_answers)
+    kept = new_session("old-ids", knowledge)
+    kept = kept.add(EventKind.ANSWER, "gone-single", UNKNOWN).add(EventKind.ANSWER, "gone-split", UNKNOWN)
+    save(kept)
+    ids = {RenamedKind.FINDING: {"gone-single": (first,), "gone-split": (first, second)}}
+    found = load("old-ids", replace(knowledge, renamed=Renamed(ids)))
+    assert [(event.item, event.value) for event in found.history.events] == [(first, UNKNOWN)]
+    assert found.dropped == (f"gone-split={UNKNOWN} became {first} and {second} in this knowledge base; tell it anew",)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from functools import reduce
 
 from rich.console import Console, RenderableType
 from rich.text import Text
@@ -14,14 +15,16 @@ from rich.text import Text
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.end_view import hand_over_end, repaired_causes
-from nopost.diagnosis.history import LONGEST_TEXT, End, EventKind, History
+from nopost.diagnosis.history import LONGEST_TEXT, End, EventKind, History, Parts
 from nopost.diagnosis.history_words import event_words
+from nopost.diagnosis.inventory import person_here
 from nopost.diagnosis.replay import code_answers
 from nopost.diagnosis.step_view import StepView, step_view
 from nopost.errors import SessionError
 from nopost.knowledge.model import UNKNOWN
 from nopost.store.sessions import Session
 from nopost_cli.dialogue.end_screens import again_command, session_command, show_cause, show_hand_over, show_repaired
+from nopost_cli.dialogue.inventory_screen import TOOLS, inventory_screen, read_inventory, read_tools, tools_screen
 from nopost_cli.dialogue.step_screen import causes_page, check_lines, help_page, keys_of, plan_parts, step_screen, why_page
 from nopost_cli.shared import screens
 from nopost_cli.shared.prompts import Choice, Understood, understand
@@ -61,7 +64,8 @@ SEVERAL = "Several lines came at once and say nothing of codes; none of them was
 class Dialogue:
     """One session at a terminal. `read` gets a line (EOFError, KeyboardInterrupt: the person leaves); `keep` saves.
 
-    `waiting`: the lines that came at once with the one just read, as when several are pasted.
+    `waiting`: the lines that came at once with the one just read, as when several are pasted. `ask_there`: ask what is there
+    before the first step.
     """
 
     def __init__(
@@ -72,6 +76,8 @@ class Dialogue:
         read: Callable[[], str],
         keep: Callable[[Session], Session],
         waiting: Callable[[], list[str]] = list,
+        *,
+        ask_there: bool = False,
     ) -> None:
         self.diagnostician, self.knowledge = diagnostician, diagnostician.knowledge
         self.kept, self.console = Keeper(session, keep), console
@@ -82,11 +88,14 @@ class Dialogue:
         self.note = ""
         self.typed_at_page = ""
         self.ahead: list[str] = []
+        self.ask_there = ask_there and bool(self.knowledge.base.inventory)
 
     def run(self) -> bool:
         """Until it ends or the person leaves; False when they left with Ctrl-C."""
         self.kept.keep(self.kept.session)
         try:
+            if self.ask_there:
+                self._there()
             while self._go_on():
                 pass
         except (EOFError, KeyboardInterrupt) as left:
@@ -123,14 +132,8 @@ class Dialogue:
     # -- showing ------------------------------------------------------------------------------------------------------
 
     def _show(self, view: StepView) -> None:
-        if self.console.is_terminal and not self.console.is_dumb_terminal:
-            self.console.clear()
         self.shown = view
-        self.console.print(step_screen(self.console, self.kept.session.name, view, self.kept.session.currency))
-        for text in (self.kept.unsaved, self.note):
-            if text:
-                self.console.print(Text(clean(text), style="bold"))
-        self.note = ""
+        self._print_page(step_screen(self.console, self.kept.session.name, view, self.kept.session.currency))
 
     def _page(self, *parts: RenderableType) -> None:
         """Show something beside the step and wait for Enter; what is typed instead is meant for the step."""
@@ -173,6 +176,7 @@ class Dialogue:
             "c": lambda: self._page(causes_page(self.console, self.knowledge, diagnosis, view)),
             "o": lambda: self._other(diagnosis, view),
             "t": lambda: self._tell(diagnosis),
+            "m": self._there,
             "p": lambda: self._plan(view),
         }
         deeds[key]()
@@ -302,8 +306,52 @@ class Dialogue:
             return
         picked = self._pick("Questions", [Choice(f.id, f.question) for f in found])
         if picked:
-            person = self.history.parts.person
+            person = person_here(self.knowledge, self.history.parts, diagnosis.seen.facts)
             self.chosen = self.diagnostician.step_for(diagnosis, StepKind.ASK, picked, person)
+
+    def _there(self) -> None:
+        """What is there, on one screen: it stays until Enter, or until something is typed that is meant for the step."""
+        tools = self.knowledge.base.tools
+        while True:
+            view = self._view(self.diagnostician.diagnose(self.history))
+            at_hand = self.history.parts.at_hand
+            self._print_page(inventory_screen(self.console, view.inventory, tools, at_hand))
+            typed = self._line()
+            if self.ahead:
+                self.note = SEVERAL
+            elif not typed.strip():
+                return
+            elif typed.strip().casefold() == TOOLS and tools:
+                self._tools()
+            else:
+                told = read_inventory(typed, view.inventory)
+                if told.other:
+                    self.typed_at_page = typed.strip()
+                    return
+                self.note = told.reply
+                self._tell_parts(reduce(lambda parts, each: parts.tell(*each), told.there.items(), self.history.parts))
+
+    def _tools(self) -> None:
+        """The tools and spares at hand."""
+        tools, at_hand = self.knowledge.base.tools, self.history.parts.at_hand
+        self._print_page(tools_screen(self.console, tools, at_hand))
+        have, self.note = read_tools(self._line(), tools, at_hand)
+        self._tell_parts(replace(self.history.parts, at_hand=have))
+
+    def _tell_parts(self, parts: Parts) -> None:
+        """Keep what was told of the parts."""
+        if parts != self.history.parts:
+            self.kept.keep(self.kept.session.with_history(replace(self.history, parts=parts)))
+
+    def _print_page(self, page: RenderableType) -> None:
+        """A page of its own, with the note under it."""
+        if self.console.is_terminal and not self.console.is_dumb_terminal:
+            self.console.clear()
+        self.console.print(page)
+        for text in (self.kept.unsaved, self.note):
+            if text:
+                self.console.print(Text(clean(text), style="bold"))
+        self.note = ""
 
     def _plan(self, view: StepView) -> None:
         """The whole firmware plan."""

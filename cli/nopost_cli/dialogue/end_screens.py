@@ -37,6 +37,8 @@ def _words(history: History, kb: str, currency: str) -> Iterator[str]:
         yield from ("--currency", currency)
     if parts.minute_rate is not None:
         yield from ("--per-minute", f"{parts.minute_rate!r}")
+    for entry, choice in parts.there.items():
+        yield from ("--there", f"{entry}={choice}")
     for tool in sorted(parts.at_hand):
         yield from ("--have", tool)
     for event in history.events:
@@ -85,6 +87,7 @@ def show_hand_over(console: Console, knowledge: Knowledge, diagnosis: Diagnosis,
     """Take it to a shop, and tell them this."""
     unlisted = diagnosis.verdict == "no-listed-cause"
     console.print(screens.heading(console, "No listed cause fits" if unlisted else knowledge.base.shop.title))
+    console.print(screens.areas(view.areas))
     console.print(screens.ranking(console, view.causes))
     if view.offer is not None:
         console.print(screens.heading(console, "Firmware plan"))

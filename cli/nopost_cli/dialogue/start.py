@@ -18,8 +18,13 @@ PASTED = 0.05
 MOST_LINES = 100_000
 
 
-def start_dialogue(diagnostician: Diagnostician, session: Session, keep: Callable[[Session], Session]) -> None:
-    """Run the dialogue. Lines may also come from a pipe when there are some; an empty one is refused with a hint."""
+def start_dialogue(
+    diagnostician: Diagnostician, session: Session, keep: Callable[[Session], Session], *, ask_there: bool = False
+) -> None:
+    """Run the dialogue. Lines may also come from a pipe when there are some; an empty one is refused with a hint.
+
+    `ask_there`: at a terminal, ask what is there before the first step.
+    """
     console = make_console()
     first: list[str] = []
     if not is_interactive():
@@ -47,7 +52,9 @@ def start_dialogue(diagnostician: Diagnostician, session: Session, keep: Callabl
             _waiting()  # what was pasted here is no answer to a step that was not on screen
     if is_interactive():
         edit_lines()
-    dialog = Dialogue(diagnostician, session, console, read, keep, _waiting if is_interactive() else list)
+    at_terminal = is_interactive()
+    waiting = _waiting if at_terminal else list
+    dialog = Dialogue(diagnostician, session, console, read, keep, waiting, ask_there=ask_there and at_terminal)
     stayed = dialog.run()
     if dialog.kept.unsaved:
         raise click.exceptions.Exit(1)

@@ -96,11 +96,14 @@ KEYS = {
     "c": "causes",
     "o": "other steps",
     "t": "tell something else",
+    "m": "what is there",
     "q": "leave and keep",
 }
 PLAN_KEY = {"p": "firmware plan in full"}
 """One more key while there is a plan."""
 NOTHING_YET = "Nothing is known yet. These are the most common causes; each answer ranks them anew."
+CAUSES_BESIDE_STEP = 2
+"""The line of areas stands above them, and the step needs the rows; c shows all."""
 REPAIRED_SHOWN = 4
 LEAST_SHOWN = 0.005
 """A cause of a smaller probability is not on the page of all causes."""
@@ -116,7 +119,8 @@ def step_screen(console: Console, name: str, view: StepView, currency: str) -> R
     return Group(
         screens.heading(console, f"{name}, step {view.number}"),
         *([Text(NOTHING_YET, style="dim")] if view.nothing_known else []),
-        screens.ranking(console, view.causes),
+        screens.areas(view.areas),
+        screens.ranking(console, view.causes, CAUSES_BESIDE_STEP),
         Text(),
         *doubt_lines(view),
         *screens.cautions(view.cautions),
@@ -189,7 +193,7 @@ def why_page(console: Console, diagnostician: Diagnostician, diagnosis: Diagnosi
     """Weights of evidence for the leading causes, and the rules that say something."""
     knowledge = diagnostician.knowledge
     columns = []
-    for cause, _ in diagnosis.ranking[: screens.LEADING]:
+    for cause, _ in diagnosis.remaining[: screens.LEADING]:
         weights = [(evidence_words(knowledge, weight), weight.decibans) for weight in diagnostician.weights(diagnosis, cause)]
         columns.append((knowledge.causes[cause].title, weights))
     return Group(screens.evidence_table(console, columns), rule_chain(console, knowledge, diagnosis))
@@ -197,8 +201,9 @@ def why_page(console: Console, diagnostician: Diagnostician, diagnosis: Diagnosi
 
 def causes_page(console: Console, knowledge: Knowledge, diagnosis: Diagnosis, view: StepView) -> RenderableType:
     """Every cause that is not negligible, with the explanation of the leading ones."""
-    shown = [(c, p) for c, p in diagnosis.ranking if p >= LEAST_SHOWN]
-    parts: list[RenderableType] = [screens.heading(console, "Causes"), screens.ranking(console, view.causes, len(shown) + 1)]
+    shown = [(c, p) for c, p in diagnosis.remaining if p >= LEAST_SHOWN]
+    parts: list[RenderableType] = [screens.heading(console, "Causes"), screens.areas(view.areas)]
+    parts += [screens.ranking(console, view.causes, len(shown) + 1)]
     for cause, p in shown[: screens.LEADING]:
         parts += [Text(f"\n{clean(knowledge.causes[cause].title)} ({text.percent(p)})", style="bold")]
         parts += [Padding(Text(clean(knowledge.causes[cause].explanation)), screens.INDENT)]
@@ -240,6 +245,7 @@ def diagnosis_screen(console: Console, knowledge: Knowledge, diagnosis: Diagnosi
     """A diagnosis of given answers, printed: causes, the next step, and the steps after it."""
     parts: list[RenderableType] = [
         screens.heading(console, "Causes"),
+        screens.areas(view.areas),
         screens.ranking(console, view.causes, CAUSES_SHOWN),
         *doubt_lines(view),
     ]

@@ -1,7 +1,7 @@
 """`nopost kb`: for trainers, one module per command.
 
 `simulate_screen` and `drawings` are imported only when their command shows or draws something; `forms` holds the questions of
-`nopost kb add`.
+`nopost kb add`, `try_machines` and `try_score` two ways of `nopost kb try`.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ COMMANDS = {
     "add": "Write a cause, finding, action, rule or case, asked item by item.",
     "check": "Say what is wrong with a knowledge base, with file and line.",
     "format": "Bring the files into one form: the same data, readable diffs.",
-    "try": "Run the case files and see which still come out right.",
+    "try": "Run case files, play real machines, score coded cases.",
     "simulate": "Play thousands of repairs and measure what they take.",
     "compare": "Two editions side by side, on one page for a reviewer.",
     "learn": "Propose new numbers from closed cases.",

@@ -1,8 +1,9 @@
-"""`nopost kb try`: the case files against the knowledge, as a table."""
+"""`nopost kb try`: the case files against the knowledge, as a table; `try_machines` plays answer sheets, `try_score` scores."""
 
 from __future__ import annotations
 
 import time
+from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -11,30 +12,66 @@ import click
 
 from nopost.errors import KnowledgeError, NopostError
 from nopost.files import data_dir
-from nopost_cli.shared.options import json_option, knowledge_of, own_kb_option
+from nopost_cli.shared.options import NamedPath, json_option, knowledge_of, own_kb_option
 from nopost_cli.shared.terminal import clean, make_console, print_json
 
 if TYPE_CHECKING:
     from nopost.evaluation.case_files import CaseResult
     from nopost.knowledge.model import Knowledge
 
+FOLDER = NamedPath(path_type=Path, exists=True, file_okay=False)
+FILE = NamedPath(path_type=Path, exists=True, dir_okay=False)
 NARROW = 80
 """On fewer columns the cause stands below its case."""
 EVERY = 0.5
 """Seconds between two looks at the files."""
 
 
-@click.command("try", short_help="Run the case files and see which still come out right.")
+@click.command("try", short_help="Run case files, play real machines, score coded cases.")
 @click.argument("cases", nargs=-1, type=click.Path(path_type=Path, exists=True))
+@click.option("--machines", metavar="DIR", type=FOLDER, help="Play the dialogue against the answer sheets in this folder.")
+@click.option("--score", metavar="DIR", type=FOLDER, help="Score the ranking of the case files in this folder.")
+@click.option("--labels", metavar="FILE", type=FILE, help="With --score: rows of id and cause, for cases that do not say it.")
+@click.option("--list", "listed", is_flag=True, help="With --machines or --score: each one, the worst first.")
+@click.option("--workers", type=click.IntRange(1, 61), help="With --machines: processes to use.  [default: all cores]")
 @click.option("--missed", is_flag=True, help="Show only the cases that do not come out as expected.")
 @click.option("--watch", is_flag=True, help="Run again whenever a file is saved, until Ctrl-C.")
 @json_option
 @own_kb_option
-def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, kb: Path | None) -> None:
+def command(
+    cases: tuple[Path, ...],
+    machines: Path | None,
+    score: Path | None,
+    labels: Path | None,
+    listed: bool,
+    workers: int | None,
+    missed: bool,
+    watch: bool,
+    as_json: bool,
+    kb: Path | None,
+) -> None:
     """Run case files: is the expected cause high enough, does the expected step come next, do the rules fire?
 
     CASES are files or folders; without them the cases of the knowledge base are run. Exit code 1 when one is missed.
+
+    With --machines the whole dialogue is played against real machines, whose owners' answers and right fixes stand in answer
+    sheets: how many are mended, in how many moves, with how many wrong fixes, at what cost. With --score causes are ranked from
+    what cases tell, and stated probabilities are held against the truth. Both end with 1 only when no file could be used.
     """
+    _refuse_mixed(
+        {"--machines": machines, "--score": score, "CASES": cases, "--missed": missed, "--watch": watch},
+        {"--labels": (labels, score), "--list": (listed, machines or score), "--workers": (workers, machines)},
+    )
+    if machines:
+        from nopost_cli.kb.try_machines import try_machines
+
+        try_machines(knowledge_of(kb), kb, machines, listed=listed, as_json=as_json, workers=workers)
+        return
+    if score:
+        from nopost_cli.kb.try_score import score_cases
+
+        score_cases(knowledge_of(kb), score, labels, listed=listed, as_json=as_json)
+        return
     if watch and as_json:
         raise click.UsageError("--watch goes on for ever and --json is one result: give one of them")
     if watch:
@@ -48,6 +85,19 @@ def command(cases: tuple[Path, ...], missed: bool, watch: bool, as_json: bool, k
         _show(trials, missed)
     if not all(trial.met for trial in trials):
         raise click.exceptions.Exit(1)
+
+
+def _refuse_mixed(given: Mapping[str, object], needed: Mapping[str, tuple[object, object]]) -> None:
+    """Refuse options that do not go together. `given`: the ways of trying, and what belongs to the plain one; `needed`: an option
+    and what it needs."""
+    alone = [name for name in ("--machines", "--score") if given[name]]
+    others = [name for name in given if given[name] and name not in alone[:1]]
+    if alone and others:
+        raise click.UsageError(f"{alone[0]} does not go with {others[0]}: give one of them")
+    for name, (value, wanted) in needed.items():
+        if value and not wanted:
+            belongs = {"--labels": "--score", "--list": "--machines or --score", "--workers": "--machines"}[name]
+            raise click.UsageError(f"{name} goes with {belongs}")
 
 
 def _run(knowledge: Knowledge, paths: tuple[Path, ...]) -> list[CaseResult]:

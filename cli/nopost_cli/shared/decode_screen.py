@@ -230,5 +230,5 @@ def _sections(knowledge: Knowledge, tables: TableSet, decoded: Decoded, diagnosi
     notes = list(wording.note_sentences(decoded, tables))
     if notes:
         yield "Notes", notes
-    yield "Causes", [f"{text.percent(p)} {knowledge.causes[c].title}" for c, p in diagnosis.ranking[:CAUSES]]
+    yield "Causes", [f"{text.percent(p)} {knowledge.causes[c].title}" for c, p in diagnosis.remaining[:CAUSES]]
     yield "First steps", [clean(step_title(knowledge, step)) for step in _steps(diagnosis)]

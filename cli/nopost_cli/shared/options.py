@@ -106,6 +106,22 @@ def parts_options(command: F) -> F:
     return command
 
 
+def there_option(command: F) -> F:
+    """--there ENTRY=CHOICE."""
+    what = "What is there, such as has-card=no (again for more)."
+    return click.option("--there", metavar="ENTRY=CHOICE", multiple=True, help=what)(command)
+
+
+def there_of(knowledge: Knowledge, texts: tuple[str, ...]) -> dict[str, str]:
+    """Entry -> choice, as told by the option. Raises UnknownNameError, and NopostError for what is no pair."""
+    from nopost.diagnosis.inventory import check_there
+    from nopost.diagnosis.replay import split_pairs
+
+    there = dict(split_pairs(texts, "--there", "has-card=no"))
+    check_there(knowledge, there)
+    return there
+
+
 def _currency(ctx: click.Context, option: click.Parameter, name: str) -> str:
     """A name that a session can hold."""
     if len(name) > LONGEST_CURRENCY:

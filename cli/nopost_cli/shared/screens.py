@@ -19,12 +19,14 @@ from nopost.text import decibans, percent
 from nopost_cli.shared.terminal import clean, glyphs
 
 if TYPE_CHECKING:  # commands that draw no causes need not load the belief
-    from nopost.diagnosis.step_view import CauseView, CautionView
+    from nopost.diagnosis.step_view import AreaView, CauseView, CautionView
     from nopost.firmware.check_result import CheckResult
     from nopost.knowledge.model import Hazard
 
 BAR, NARROW_BAR = 16, 6
 LEADING = 3
+LEAST_AREA = 0.01
+"""An area of a smaller probability is not named (judgement)."""
 INDENT = (0, 0, 0, 2)
 RESULT_LABELS = {"fix": ("Fix", "bold"), "check": ("Check", ""), "note": ("Note", ""), "good": ("Good", "")}
 """Level of a check's result -> its label and style."""
@@ -55,6 +57,13 @@ def bar(console: Console, probability: float, width: int = BAR) -> Text:
     marks = glyphs(console)
     filled = min(width, round(probability * width))
     return Text(marks.full * filled, style="cyan") + Text(marks.rest * (width - filled), style="dim")
+
+
+def areas(found: Sequence[AreaView], count: int = LEADING) -> RenderableType:
+    """The leading areas in one line, which is cut where the terminal ends."""
+    shown = [f"{area.title} {percent(area.probability)}" for area in found[:count] if area.probability >= LEAST_AREA]
+    said = ", ".join(shown) or "nothing points to one area"
+    return Text(clean(f"Where: {said}"), no_wrap=True, overflow="ellipsis")
 
 
 def ranking(console: Console, causes: Sequence[CauseView], count: int = LEADING) -> RenderableType:

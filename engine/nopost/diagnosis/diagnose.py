@@ -6,8 +6,11 @@ predictions: the answers to a question, and the causes given that a repair succe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, field
 from functools import lru_cache
+
+import numpy as np
 
 from nopost.diagnosis.advice.adviser import Advice, Adviser, Step, StepKind
 from nopost.diagnosis.advice.available_steps import AvailableSteps
@@ -23,6 +26,7 @@ from nopost.diagnosis.belief.explanation import (
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.history import History, Person, check_event
+from nopost.diagnosis.inventory import person_here
 from nopost.diagnosis.replay import Edition, replay
 from nopost.diagnosis.rules.engine import DerivedAnswer, Inference, RuleEngine
 from nopost.knowledge.model import Knowledge
@@ -53,8 +57,8 @@ class Ranker:
         evidence = self.evidence(seen, inference)
         posterior = self.model.posterior(evidence)
         marginals = self.model.hypotheses.marginals(posterior)
-        ranking = sorted(zip(self.model.hypotheses.causes, map(float, marginals), strict=True), key=lambda p: (-p[1], p[0]))
-        return Ranked(tuple(ranking), float(posterior[-1]), inference, evidence, posterior)
+        ranking = ranked(self.model.hypotheses.causes, marginals)
+        return Ranked(ranking, float(posterior[-1]), inference, evidence, posterior)
 
     def evidence(self, seen: Observations, inference: Inference) -> Evidence:
         """The evidence that the belief counts: reports, failed fixes, and what rules add."""
@@ -73,6 +77,11 @@ class Ranker:
         return finding in self.model.informative_findings and not (derived.premises & self.model.informative_findings)
 
 
+def ranked(names: Iterable[str], probabilities: Iterable[float]) -> tuple[tuple[str, float], ...]:
+    """(name, probability), falling; equal ones by name."""
+    return tuple(sorted(zip(names, map(float, probabilities), strict=True), key=lambda p: (-p[1], p[0])))
+
+
 CERTAIN = 0.95
 """A cause is called found from this probability on (judgement)."""
 UNLISTED_LEADS = 0.5
@@ -85,10 +94,13 @@ wrong answers, 95 of 100 named are the wrong one, and 1 in 100 sessions without 
 class Diagnosis:
     """What follows from a history.
 
-    `seen`: the history as observations. `ranking`: (cause, probability), falling; `unlisted`: probability of none of them.
+    `seen`: the history as observations. `ranking`: (cause, probability that it was there at the start), falling, as learning and
+    case files need it; `unlisted`: probability of none of them. `remaining`: (cause, probability that it is still there, after
+    all fixes), falling, as faces show it; `areas`: (area, probability that something in it is still wrong), falling.
     `advice`: the next step and others. `inference`: what the rules say. `evidence`: what the belief counted; `posterior`: (H,)
-    probabilities of its hypotheses. `stopped`: a hazard was raised under which nothing that needs power is done. `conflict`: the
-    answer that does not go with the others, if any; `inconsistent`: answers that cannot both be.
+    probabilities of its hypotheses at the start, `current` of what is still wrong. `stopped`: a hazard was raised under which
+    nothing that needs power is done. `conflict`: the answer that does not go with the others, if any; `inconsistent`: answers
+    that cannot both be.
     """
 
     seen: Observations
@@ -101,11 +113,14 @@ class Diagnosis:
     stopped: bool
     conflict: Conflict | None
     inconsistent: tuple[InconsistentAnswers, ...] = ()
+    current: Floats = field(default_factory=lambda: np.zeros(0))
+    remaining: tuple[tuple[str, float], ...] = ()
+    areas: tuple[tuple[str, float], ...] = ()
 
     @property
     def verdict(self) -> str:
         """open, cause-found, no-listed-cause or shop."""
-        if self.ranking and self.ranking[0][1] >= CERTAIN:
+        if self.remaining and self.remaining[0][1] >= CERTAIN:
             return "cause-found"
         if self.unlisted >= UNLISTED_LEADS:
             return "no-listed-cause"
@@ -160,11 +175,13 @@ class Diagnostician:
 
     def diagnose(self, history: History) -> Diagnosis:
         """Replay, then rules, then belief, then advice."""
-        return self.assess(replay(history, self.knowledge), history.parts.person)
+        seen = replay(history, self.knowledge)
+        return self.assess(seen, person_here(self.knowledge, history.parts, seen.facts))
 
     def assess(self, seen: Observations, person: Person | None = None) -> Diagnosis:
         """The same from observations."""
         found = self.ranker.rank(seen)
+        now = self.model.current_posterior(found.posterior, found.evidence)
         available = AvailableSteps(self.knowledge, seen, found.inference)
         return Diagnosis(
             seen=seen,
@@ -177,6 +194,9 @@ class Diagnostician:
             stopped=available.power_forbidden,
             conflict=self._conflict(found.evidence),
             inconsistent=inconsistent_answers(self.knowledge, seen),
+            current=now,
+            remaining=ranked(self.model.hypotheses.causes, self.model.hypotheses.marginals(now)),
+            areas=self._areas(now),
         )
 
     def step_for(self, diagnosis: Diagnosis, kind: StepKind, name: str, person: Person) -> Step:
@@ -200,10 +220,20 @@ class Diagnostician:
 
     def _chance(self, diagnosis: Diagnosis, fix: str) -> float:
         """Probability that a fix starts the machine now: that it mends all that is still wrong."""
-        h, now = self.model.hypotheses, self.model.current_posterior(diagnosis.posterior, diagnosis.evidence)
+        h, now = self.model.hypotheses, diagnosis.current
         chance = self.model.repair_probabilities([fix])[:, 0]
         both = chance[h.first[h.pairs]] * chance[h.second[h.pairs]]
         return float(now[: len(chance)] @ chance + now[h.pairs] @ both)
+
+    def _areas(self, now: Floats) -> tuple[tuple[str, float], ...]:
+        """Each area with the probability that at least one cause of it is still there: a pair within one area counts once."""
+        h, base, causes = self.model.hypotheses, self.knowledge.base, self.knowledge.causes
+        place = {area: k for k, area in enumerate(base.area_titles)}
+        of_cause = np.array([place[base.area_of(causes[cause])] for cause in h.causes], dtype=np.intp)
+        first, second = of_cause[h.first[:-1]], of_cause[h.second[:-1]]
+        apart = first != second
+        total = np.bincount(first, now[:-1], len(place)) + np.bincount(second[apart], now[:-1][apart], len(place))
+        return ranked(place, total)
 
     def _conflict(self, evidence: Evidence) -> Conflict | None:
         found = conflict_measure(self.model, evidence)
@@ -211,21 +241,21 @@ class Diagnostician:
 
 
 def cause_given_repair_success(knowledge: Knowledge, diagnosis: Diagnosis, action: str) -> tuple[tuple[str, float], ...]:
-    """(cause, share) falling, shares sum to 1: the belief before the fix times the chance that the fix mends the cause.
+    """(cause, share) falling, shares sum to 1: what was still wrong before the fix, times the chance that the fix mends it.
 
     With a fix that is known to mend none of the causes, the belief itself.
     """
     causes = knowledge.causes
-    products = [(cause, p * causes[cause].fixes.get(action, 0.0)) for cause, p in diagnosis.ranking]
+    products = [(cause, p * causes[cause].fixes.get(action, 0.0)) for cause, p in diagnosis.remaining]
     total = sum(product for _, product in products)
     if total <= 0:
-        products, total = list(diagnosis.ranking), sum(p for _, p in diagnosis.ranking)
+        products, total = list(diagnosis.remaining), sum(p for _, p in diagnosis.remaining)
     return tuple(sorted(((cause, product / total) for cause, product in products if product > 0), key=lambda p: (-p[1], p[0])))
 
 
 @dataclass(frozen=True, slots=True)
 class PredictedAnswer:
-    """One answer: its probability, and the leading causes after it as (cause, probability)."""
+    """One answer: its probability, and the causes that then lead among what is still wrong, as (cause, probability)."""
 
     answer: str
     probability: float
@@ -236,10 +266,10 @@ def predicted_answers(
     model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2, *, again: bool = False
 ) -> list[PredictedAnswer]:
     """The prospects of each answer, the likeliest first; `again`: at a second look."""
-    table = model.predict_from_initial_faults(finding, diagnosis.evidence, again=again)
+    table = model.predict_from_current_faults(finding, diagnosis.evidence, again=again)
     result = []
     for k, answer in enumerate(model.knowledge.findings[finding].answer_ids):
-        joint = diagnosis.posterior * table[:, k]
+        joint = diagnosis.current * table[:, k]
         total = float(joint.sum())
         marginals = model.hypotheses.marginals(joint / total)
         order = sorted(range(len(marginals)), key=lambda c: (-marginals[c], model.hypotheses.causes[c]))[:count]

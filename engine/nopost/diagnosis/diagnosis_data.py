@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from nopost.diagnosis.advice.adviser import Step
 from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.history import Person
+from nopost.diagnosis.inventory import EntryView
 from nopost.diagnosis.step_view import CautionView, cautions_of, effort_of, step_title
 from nopost.knowledge.model import Effort, Knowledge
 
@@ -19,7 +21,10 @@ def diagnosis_data(knowledge: Knowledge, diagnosis: Diagnosis, person: Person) -
         "verdict": diagnosis.verdict,
         "stopped": diagnosis.stopped,
         "causes": [
-            {"id": cause, "title": knowledge.causes[cause].title, "probability": round(p, 6)} for cause, p in diagnosis.ranking
+            {"id": cause, "title": knowledge.causes[cause].title, "probability": round(p, 6)} for cause, p in diagnosis.remaining
+        ],
+        "areas": [
+            {"id": area, "title": knowledge.base.area_titles[area], "probability": round(p, 6)} for area, p in diagnosis.areas
         ],
         "unlisted": round(diagnosis.unlisted, 6),
         "next": step_data(knowledge, diagnosis, advice.step, person),
@@ -60,6 +65,20 @@ def step_data(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, person: Pe
         "chance": round(step.success_probability, 6),
         "cautions": [caution_data(caution) for caution in cautions_of(knowledge, diagnosis, step)],
     }
+
+
+def inventory_data(inventory: Sequence[EntryView]) -> list[dict[str, Any]]:
+    """What is there: each entry with its choices, and what told it, if anything did."""
+    return [
+        {
+            "id": entry.id,
+            "question": entry.question,
+            "choices": [{"id": choice, "text": text} for choice, text in entry.choices],
+            "told": entry.told or None,
+            "by": entry.by and str(entry.by),
+        }
+        for entry in inventory
+    ]
 
 
 def effort_data(effort: Effort) -> dict[str, float]:

@@ -73,4 +73,4 @@ def repaired_causes(knowledge: Knowledge, diagnosis: Diagnosis, fix: str) -> Rep
 def hand_over_end(diagnosis: Diagnosis) -> tuple[End, str]:
     """How a history ends that goes to the last resort, and the cause that is named then; "" when none is."""
     end = {"cause-found": End.CAUSE_FOUND, "no-listed-cause": End.NO_LISTED_CAUSE}.get(diagnosis.verdict, End.SHOP)
-    return end, "" if end is End.NO_LISTED_CAUSE else diagnosis.ranking[0][0]
+    return end, "" if end is End.NO_LISTED_CAUSE else diagnosis.remaining[0][0]

@@ -72,7 +72,7 @@ def in_question(knowledge: Knowledge, diagnosis: Diagnosis) -> bool:
     """Whether a step of a firmware route is proposed or among the offers, or is what mends the leading cause best."""
     advice = diagnosis.advice
     actions = [step.id for step in (advice.step, *advice.others) if step.kind is StepKind.DO]
-    fixes = knowledge.causes[diagnosis.ranking[0][0]].fixes if diagnosis.ranking else {}
+    fixes = knowledge.causes[diagnosis.remaining[0][0]].fixes if diagnosis.remaining else {}
     if fixes:
         actions.append(max(fixes, key=lambda action: fixes[action]))
     return any(knowledge.actions[action].route for action in actions)

@@ -16,7 +16,8 @@ from enum import StrEnum
 from typing import Any
 
 from nopost.errors import UnknownNameError
-from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Case, Effort, Finding, Knowledge
+from nopost.knowledge.model import Action, Case, Effort, Finding, Knowledge, RenamedKind
+from nopost.knowledge.renamed import current_names, what_became
 from nopost.text import comma_parts
 
 LEAST_COST = 0.01
@@ -129,7 +130,7 @@ class Parts:
     `board`, `cpu`: a record by its id in the knowledge base, or by the whole path of its file. `firmware`: release on the board.
     `slots`: memory slots in use, as printed on the board; `memory_type`: type on the modules' label. `image_for`: variant that a
     written image was made for. `at_hand`: ids of tools and spares. `minute_rate`: money that a minute is worth to the person;
-    None: as the knowledge base says.
+    None: as the knowledge base says. `there`: what was told of what is there, entry of the inventory -> choice.
     """
 
     board: str = ""
@@ -140,10 +141,11 @@ class Parts:
     image_for: str = ""
     at_hand: frozenset[str] = frozenset()
     minute_rate: float | None = None
+    there: Mapping[str, str] = field(default_factory=dict, hash=False)
 
     @property
     def person(self) -> Person:
-        """Who is at the machine, as the advice reckons."""
+        """Who is at the machine, without old parts that are at hand by what is there: see `nopost.diagnosis.inventory`."""
         return Person(self.minute_rate, self.at_hand)
 
     def named(self) -> dict[str, str]:
@@ -171,7 +173,13 @@ class Parts:
             slots=tuple(slots),
             memory_type=data.get("memory_type") or "",
             image_for=data.get("image_for") or "",
+            there=dict(data.get("there", {})),
         )
+
+    def tell(self, entry: str, choice: str) -> Parts:
+        """The parts with an entry of the inventory told, or told otherwise; "" takes back what was told of it."""
+        others = {name: told for name, told in self.there.items() if name != entry}
+        return replace(self, there={**others, entry: choice} if choice else others)
 
 
 @dataclass(frozen=True)
@@ -212,8 +220,9 @@ class History:
 
 
 def case_history(case: Case) -> History:
-    """A case file as a history, at no known time: its records, what had been tried before, then what is seen."""
+    """A case file as a history, at no known time: its records, what had been tried before, codes, then what is seen."""
     events = [Event(EventKind.TRIED, action, outcome) for action, outcome in case.tried]
+    events += [Event(EventKind.CODES, text=case.codes)] if case.codes else []
     events += [Event(EventKind.ANSWER, finding, answer) for finding, answer in case.answers.items()]
     return History(Parts.of_records(case.records), tuple(events))
 
@@ -234,7 +243,7 @@ def check_answer(knowledge: Knowledge, finding: str, answer: str) -> None:
 
 def possible_answers(finding: Finding) -> tuple[str, ...]:
     """The answers that can be given, reserved ones included."""
-    return (*finding.answer_ids, UNKNOWN, *((ABSENT,) if finding.absent else ()))
+    return finding.possible_answers
 
 
 def check_tried(knowledge: Knowledge, action: str, outcome: str) -> None:
@@ -268,3 +277,25 @@ def event_problem(event: Event, knowledge: Knowledge) -> str:
     if event.kind is EventKind.END and event.value not in list(End):
         return f"no session ends as {event.value!r}"
     return ""
+
+
+_RENAMED_KIND = {
+    EventKind.ANSWER: RenamedKind.FINDING,
+    EventKind.TRIED: RenamedKind.ACTION,
+    EventKind.SKIPPED: RenamedKind.ACTION,
+    EventKind.END: RenamedKind.CAUSE,
+}
+"""What the item of an event names."""
+
+
+def renamed_event(event: Event, knowledge: Knowledge) -> tuple[Event, str]:
+    """The event in today's ids, where its old id became just one, and why it cannot be taken over ("" when it can)."""
+    kind = _RENAMED_KIND.get(event.kind)
+    if kind is None or not knowledge.renamed:
+        return event, ""
+    answer = event.value if kind is RenamedKind.FINDING else ""
+    now = current_names(knowledge, kind, event.item, answer)
+    if len(now) != 1:
+        return event, what_became(knowledge, kind, event.item, answer)
+    (item, value), *_ = now
+    return replace(event, item=item, value=value or event.value), ""

@@ -13,26 +13,29 @@ from typing import Any
 
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Observations, Report
 from nopost.diagnosis.history import Event, EventKind, History, check_answer, check_tried, finding_place
+from nopost.diagnosis.inventory import facts_here, latest_answers
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import KnowledgeError, NopostError, UnknownNameError
 from nopost.knowledge import build
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Case, Knowledge
 from nopost.knowledge.problem import Problem
+from nopost.knowledge.renamed import renamed_case
 from nopost.knowledge.yaml_reader import Document, read_yaml
 
 
 @dataclass
 class GivenAnswers:
-    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file), and second looks (finding, answer),
-    each in order."""
+    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file), codes as text, and second looks
+    (finding, answer), each in order."""
 
     answers: list[tuple[str, str]] = field(default_factory=list)
     tried: list[tuple[str, str]] = field(default_factory=list)
     records: dict[str, Any] = field(default_factory=dict)
+    codes: str = ""
     again: list[tuple[str, str]] = field(default_factory=list)
 
     def __bool__(self) -> bool:
-        return bool(self.answers or self.again or self.tried)
+        return bool(self.answers or self.again or self.tried or self.codes)
 
 
 def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
@@ -42,13 +45,13 @@ def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
     """
     if name in knowledge.cases:
         case = knowledge.cases[name]
-        return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+        return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records), case.codes)
     document = _read(Path(name))
-    problems = [*_answer_problems(document, knowledge), *_tried_problems(document, knowledge)]
+    case = renamed_case(knowledge, build.case(document.data))
+    problems = [*_answer_problems(document, case, knowledge), *_tried_problems(document, case, knowledge)]
     if problems:
         raise KnowledgeError(problems)
-    case = build.case(document.data)
-    return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records))
+    return GivenAnswers(list(case.answers.items()), list(case.tried), dict(case.records), case.codes)
 
 
 def _read(path: Path) -> Document:
@@ -70,29 +73,29 @@ def _read(path: Path) -> Document:
     return document
 
 
-def _answer_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
-    for finding, answer in document.data.get("answers", {}).items():
+def _answer_problems(document: Document, case: Case, knowledge: Knowledge) -> Iterator[Problem]:
+    for finding, answer in case.answers.items():
         try:
             check_answer(knowledge, finding, answer)
         except UnknownNameError as error:
             yield Problem(document.path, document.line(("answers", finding)), "unknown-answer", str(error))
 
 
-def _tried_problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
-    for index, entry in enumerate(document.data.get("tried", ())):
+def _tried_problems(document: Document, case: Case, knowledge: Knowledge) -> Iterator[Problem]:
+    for index, (action, outcome) in enumerate(case.tried):
         try:
-            check_tried(knowledge, entry["action"], entry["outcome"])
+            check_tried(knowledge, action, outcome)
         except UnknownNameError as error:
             yield Problem(document.path, document.line(("tried", index)), "unknown-name", str(error))
 
 
-def split_pairs(texts: Iterable[str], option: str) -> list[tuple[str, str]]:
-    """NAME=VALUE texts as pairs. Raises NopostError."""
+def split_pairs(texts: Iterable[str], option: str, example: str = "screen=no-signal") -> list[tuple[str, str]]:
+    """NAME=VALUE texts as pairs. Raises NopostError, which shows the `example`."""
     pairs = []
     for text in texts:
         name, mark, value = text.partition("=")
         if not mark or not name.strip() or not value.strip():
-            raise NopostError(f"{option} {text}: write it as NAME=VALUE, such as screen=no-signal")
+            raise NopostError(f"{option} {text}: write it as NAME=VALUE, such as {example}")
         pairs.append((name.strip(), value.strip()))
     return pairs
 
@@ -108,7 +111,7 @@ def replay(history: History, knowledge: Knowledge) -> Observations:
         stale=frozenset(course.stale),
         outdated=frozenset(course.outdated),
         skipped=frozenset(course.skipped),
-        facts=facts_of(history.parts, knowledge).facts,
+        facts=facts_here(knowledge, history.parts, latest_answers(course.reports), facts_of(history.parts, knowledge).facts),
         unchanged=frozenset(course.unchanged),
         ready=course.ready,
         outcomes=tuple(course.outcomes),

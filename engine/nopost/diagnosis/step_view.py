@@ -30,6 +30,7 @@ from nopost.diagnosis.history import (
     second_look_effort,
 )
 from nopost.diagnosis.history_words import answer_words
+from nopost.diagnosis.inventory import EntryView, inventory_view, latest_answers, person_here
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.knowledge.effects import Effect
 from nopost.knowledge.model import UNKNOWN, Action, Effort, Finding, Hazard, Knowledge
@@ -52,6 +53,15 @@ class StepChoice:
 @dataclass(frozen=True, slots=True)
 class CauseView:
     """A cause with its probability; the last of all, without an id, is what nobody wrote down."""
+
+    id: str
+    title: str
+    probability: float
+
+
+@dataclass(frozen=True, slots=True)
+class AreaView:
+    """An area with the probability that something in it is still wrong."""
 
     id: str
     title: str
@@ -90,7 +100,7 @@ class StepView:
     `board`: what the board's record says to the step; `look_command`: what looks at a file or stick in the person's place.
     `offer`: the firmware plan while firmware is in question. `others`: other good steps with their titles.
     `record_problems`: why the record of a part is left out. `spent`: effort of all steps so far; `expected`: expected cost of
-    getting it running from here, in money.
+    getting it running from here, in money. `areas`: falling; `inventory`: what is there, as far as it is known.
     """
 
     number: int
@@ -116,6 +126,8 @@ class StepView:
     record_problems: tuple[str, ...]
     spent: Effort
     expected: float
+    areas: tuple[AreaView, ...]
+    inventory: tuple[EntryView, ...]
 
     @property
     def told(self) -> frozenset[str]:
@@ -137,7 +149,8 @@ def step_view(
     `told`: hazards whose cautions this face has shown before. `kb`: folder of the knowledge base when it is not the shipped one,
     for the commands that are named.
     """
-    knowledge, person = diagnostician.knowledge, history.parts.person
+    knowledge, records = diagnostician.knowledge, facts_of(history.parts, diagnostician.knowledge)
+    person = person_here(knowledge, history.parts, diagnosis.seen.facts)
     step = step or diagnosis.advice.step
     asks = step.kind is StepKind.ASK
     predicted = predicted_answers(diagnostician.model, diagnosis, step.id, again=step.again) if asks else []
@@ -163,9 +176,11 @@ def step_view(
         look_command=look_command(knowledge, history.parts, step.kind, step.id, kb),
         offer=plan_offer(knowledge, history, diagnosis, kb),
         others=tuple((other, step_title(knowledge, other)) for other in diagnosis.advice.others),
-        record_problems=facts_of(history.parts, knowledge).problems,
-        spent=spent_effort(knowledge, history),
+        record_problems=records.problems,
+        spent=spent_effort(knowledge, history, person),
         expected=step.expected_total_cost,
+        areas=area_views(knowledge, diagnosis),
+        inventory=inventory_view(knowledge, history.parts, latest_answers(diagnosis.seen.reports), records.facts),
     )
 
 
@@ -208,16 +223,16 @@ def effort_of(knowledge: Knowledge, step: Step, person: Person) -> Effort:
     return step_effort(knowledge, step.kind, step.id, person)
 
 
-def spent_effort(knowledge: Knowledge, history: History) -> Effort:
+def spent_effort(knowledge: Knowledge, history: History, person: Person) -> Effort:
     """Effort of all that was asked and done so far. Codes and readings count nothing: somebody had them."""
     total = Effort(0.0)
     for event in history.events:
         if event.kind is EventKind.ANSWER:
-            total = total + step_effort(knowledge, StepKind.ASK, event.item, history.parts.person)
+            total = total + step_effort(knowledge, StepKind.ASK, event.item, person)
         elif event.kind is EventKind.LOOKED_AGAIN:
             total = total + second_look_effort(knowledge.findings[event.item])
         elif event.kind is EventKind.TRIED:
-            total = total + step_effort(knowledge, StepKind.DO, event.item, history.parts.person)
+            total = total + step_effort(knowledge, StepKind.DO, event.item, person)
     return total
 
 
@@ -279,9 +294,14 @@ def cautions_of(
 # -- explanation ------------------------------------------------------------------------------------------------------
 
 
+def area_views(knowledge: Knowledge, diagnosis: Diagnosis) -> tuple[AreaView, ...]:
+    """All areas by falling probability."""
+    return tuple(AreaView(area, knowledge.base.area_titles[area], p) for area, p in diagnosis.areas)
+
+
 def cause_views(knowledge: Knowledge, diagnosis: Diagnosis) -> tuple[CauseView, ...]:
-    """All causes by falling probability, with what is not listed among them."""
-    views = [CauseView(cause, knowledge.causes[cause].title, p) for cause, p in diagnosis.ranking]
+    """All causes by the falling probability that they are still there, with what is not listed among them."""
+    views = [CauseView(cause, knowledge.causes[cause].title, p) for cause, p in diagnosis.remaining]
     views.append(CauseView("", "Something that is not listed", diagnosis.unlisted))
     return tuple(sorted(views, key=lambda view: -view.probability))
 

@@ -11,12 +11,14 @@ from pathlib import Path
 
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import case_history, check_answer, check_tried
+from nopost.diagnosis.inventory import check_there
 from nopost.diagnosis.parts_facts import with_records
 from nopost.errors import KnowledgeError, UnknownNameError
 from nopost.firmware.records import records_of
 from nopost.knowledge.build import KINDS
 from nopost.knowledge.model import Case, Knowledge
 from nopost.knowledge.problem import Problem
+from nopost.knowledge.renamed import renamed_case
 from nopost.knowledge.schema import schema_problems
 from nopost.knowledge.yaml_reader import Document, read_yaml
 
@@ -30,7 +32,7 @@ def read_cases(paths: Iterable[Path], knowledge: Knowledge) -> list[Case]:
         document, found = read_yaml(path)
         found = [*found] or schema_problems(document, KINDS["cases"].schema)
         if not found:
-            case = KINDS["cases"].build(document.data)
+            case = renamed_case(knowledge, KINDS["cases"].build(document.data))
             found = list(_problems(document, case, knowledge))
             cases.append(case)
         problems += found
@@ -53,7 +55,12 @@ def name_problems(case: Case, knowledge: Knowledge) -> Iterator[tuple[PlaceInCas
         *((("answers", finding), partial(check_answer, knowledge, finding, answer)) for finding, answer in case.answers.items()),
         *((("tried", k), partial(check_tried, knowledge, *each)) for k, each in enumerate(case.tried)),
         (("expect", "cause"), partial(_check_cause, knowledge, case.expect.get("cause", ""))),
+        *((("cause", k), partial(_check_cause, knowledge, cause)) for k, cause in enumerate(case.causes)),
         (("records",), partial(records_of, case.records, knowledge)),
+        *(
+            (("records", "there", entry), partial(check_there, knowledge, {entry: choice}))
+            for entry, choice in case.records.get("there", {}).items()
+        ),
     ]
     for where, check in checks:
         try:

@@ -106,13 +106,13 @@ class SimulatedMachine:
         self._done: dict[str, int] = {}
 
     def look(self, finding: str) -> str:
-        """The answer that a person reports, or `absent` or `unknown` when there is nothing to see on this machine.
+        """The answer that a person reports; `absent` when the machine has no such thing, `unknown` when there is nothing to see.
 
         Asking again shows the same, but the person may this time read it rightly or wrongly.
         """
         item = self._finding(finding)
         if not self.can_be_seen(finding):
-            return ABSENT if item.absent else UNKNOWN
+            return ABSENT if item.absent and not self._is_there(item) else UNKNOWN
         self._looks[finding] = self._looks.get(finding, 0) + 1
         true = self._state(finding)
         if self._uniform("slip", finding, self._looks[finding]) >= item.misreport:
@@ -127,6 +127,11 @@ class SimulatedMachine:
     def can_be_seen(self, finding: str) -> bool:
         """Whether the conditions of the finding hold, in truth, on this machine."""
         return self.holds(self._finding(finding).when)
+
+    def _is_there(self, item: Finding) -> bool:
+        """Whether facts allow it; what the machine shows may still leave nothing to see of it."""
+        of_facts = (tuple(c for c in conditions if c.of_fact) for conditions in (item.when.all, item.when.none))
+        return Conditions(*of_facts).hold({}, self.facts)
 
     def holds(self, when: Conditions) -> bool:
         """Whether conditions hold, in truth, on this machine."""

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from nopost.errors import RecordError, UnknownNameError
 from nopost.firmware.records import Records
-from nopost.knowledge.reference_records import Board, Cpu
+from nopost.knowledge.reference_records import FACTS, Board, Cpu
 
 
 def release_index(board: Board, version: str) -> int:
@@ -108,7 +108,8 @@ def _button_facts(board: Board) -> dict[str, str]:
 
 
 def _memory_facts(board: Board, records: Records) -> dict[str, str]:
-    facts = {}
+    generation = board.memory_type.casefold()
+    facts = {"memory-generation": generation} if generation in FACTS["memory-generation"] else {}
     if records.memory_type:
         facts["memory-type-fits"] = _yes(records.memory_type == board.memory_type)
     if records.slots:

@@ -5,7 +5,7 @@ How data flows: `yaml_reader` (one file: text to data with lines) -> `schema` (d
 `reference_records`, `meter_limits` and `roles` (the values; a role is an item that the program finds by what it is for, so that
 no id of the knowledge stands in Python). Everything wrong with a file is a `problem`, a value and never an exception.
 `record_faults` judges one board record by itself, also one that no knowledge base holds; `distributions` says what a
-distribution must satisfy; `stratification` orders rules. `edit` writes knowledge files.
+distribution must satisfy; `stratification` orders rules; `renamed` says what an old id is now. `edit` writes knowledge files.
 
 What needs more than one item or the mathematics is checked in `nopost.linting`; `nopost.loading` runs it all.
 """

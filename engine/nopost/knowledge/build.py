@@ -84,6 +84,7 @@ def cause(data: Data) -> m.Cause:
         source=data["source"],
         shows_given=data.get("shows_given", {}),
         changes=data.get("changes", {}),
+        area=data.get("area", ""),
     )
 
 
@@ -168,6 +169,8 @@ def base(data: Data) -> m.Base:
         trial=effort(data["trial"]) if "trial" in data else m.Effort(0.0),
         exchange=effort(data["exchange"]) if "exchange" in data else m.Effort(0.0),
         coupled=tuple(_coupling(each) for each in data.get("coupled", ())),
+        areas=data.get("areas", {}),
+        inventory={name: _entry(entry) for name, entry in data.get("inventory", {}).items()},
     )
 
 
@@ -178,6 +181,16 @@ def _coupling(data: Data) -> m.Coupling:
 
 def _preparation(data: Data) -> m.Preparation:
     return m.Preparation(data["title"], effort(data["effort"]), tuple(data.get("needs", ())), data.get("stays", False))
+
+
+def _entry(data: Data) -> m.InventoryEntry:
+    choices = {
+        name: m.EntryChoice(
+            choice["text"], tuple(_condition(c) for c in choice.get("told_by", ())), tuple(choice.get("tools", ()))
+        )
+        for name, choice in data["choices"].items()
+    }
+    return m.InventoryEntry(data["question"], choices)
 
 
 def _route_effort(data: Data) -> m.RouteEffort:
@@ -281,7 +294,19 @@ def case(data: Data) -> m.Case:
         expect=data.get("expect", {}),
         resolution=data.get("resolution", ""),
         source=data["source"],
+        codes=data.get("codes", ""),
+        causes=(data["cause"],) if isinstance(data.get("cause"), str) else tuple(data.get("cause", ())),
     )
+
+
+def renamed(data: Data) -> m.Renamed:
+    """The ids that were split or renamed."""
+    ids = {kind: _new_ids(data.get(kind, {})) for kind in m.RenamedKind}
+    return m.Renamed(ids, {finding: _new_ids(answers) for finding, answers in data.get("answers", {}).items()})
+
+
+def _new_ids(data: Data) -> m.NewIds:
+    return {old: tuple(new) for old, new in data.items()}
 
 
 @dataclass(frozen=True, slots=True)
@@ -299,6 +324,9 @@ class ItemKind:
 
 
 BASE = ItemKind("base", "", base)
+RENAMED = ItemKind("renamed", "", renamed)
+RENAMED_FILE = "renamed.yaml"
+"""Beside base.yaml; it need not be there."""
 
 KINDS = MappingProxyType(
     {

@@ -13,6 +13,7 @@ from nopost.knowledge.meter_limits import Limits as Limits
 from nopost.knowledge.meter_limits import Rail as Rail
 from nopost.knowledge.meter_limits import Signal as Signal
 from nopost.knowledge.meter_limits import Time as Time
+from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.reference_records import Board as Board
 from nopost.knowledge.reference_records import Code as Code
 from nopost.knowledge.reference_records import CodeTable as CodeTable
@@ -179,6 +180,11 @@ class Finding:
         """Whether these ids are answers of it, and none of its own clash."""
         return not self.answers_clash and set(named) <= set(self.answer_ids)
 
+    @property
+    def possible_answers(self) -> tuple[str, ...]:
+        """The answers that can be given, reserved ones included."""
+        return (*self.answer_ids, UNKNOWN, *((ABSENT,) if self.absent else ()))
+
     def answer_text(self, answer: str) -> str:
         """What the person reads for this answer id."""
         if answer == UNKNOWN:
@@ -207,6 +213,7 @@ class Cause:
     alone: bool = False
     hazards: tuple[str, ...] = ()
     source: Mapping[str, str] = field(default_factory=dict)
+    area: str = ""
     shows_given: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)
     changes: Mapping[str, float] = field(default_factory=dict)
 
@@ -307,6 +314,23 @@ class Preparation:
 
 
 @dataclass(frozen=True, slots=True)
+class EntryChoice:
+    """What can be chosen for an entry of the inventory. `told_by`: one of these answers tells it; `tools`: at hand then."""
+
+    text: str
+    told_by: tuple[Condition, ...] = ()
+    tools: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class InventoryEntry:
+    """One thing that may be in the machine, or at hand. Its id names a fact, whose values are the choices."""
+
+    question: str
+    choices: Mapping[str, EntryChoice]
+
+
+@dataclass(frozen=True, slots=True)
 class Shop:
     """The last resort."""
 
@@ -378,6 +402,8 @@ class Base:
     trial: Effort = Effort(0.0)
     exchange: Effort = Effort(0.0)
     coupled: tuple[Coupling, ...] = ()
+    areas: Mapping[str, str] = field(default_factory=dict)
+    inventory: Mapping[str, InventoryEntry] = field(default_factory=dict)
 
     def closure(self, at: Iterable[str]) -> frozenset[str]:
         """These preparations and all that they need before."""
@@ -390,10 +416,25 @@ class Base:
                 waiting.extend(self.preparations[name].needs)
         return frozenset(found)
 
+    @property
+    def area_titles(self) -> Mapping[str, str]:
+        """Area -> title; where a base names no areas, its parts are the areas."""
+        return self.areas or self.parts
+
+    def area_of(self, cause: Cause) -> str:
+        """The area that a cause belongs to."""
+        return cause.area if self.areas else cause.part
+
+    @property
+    def facts(self) -> Mapping[str, tuple[str, ...]]:
+        """Fact -> the values it can have: those of the records, and the entries of the inventory."""
+        return {**{name: tuple(entry.choices) for name, entry in self.inventory.items()}, **FACTS}
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """What was seen and what it turned out to be."""
+    """What was seen and what it turned out to be. `expect`: what the program should make of it; `causes`: what was wrong, any
+    of which is right, without a claim that the program finds it; `codes`: codes, lamps or beeps as they were told."""
 
     id: str
     title: str
@@ -404,6 +445,32 @@ class Case:
     story: str = ""
     resolution: str = ""
     source: str = ""
+    codes: str = ""
+    causes: tuple[str, ...] = ()
+
+
+class RenamedKind(StrEnum):
+    """What an id names; the values are the keys of renamed.yaml."""
+
+    FINDING = "findings"
+    CAUSE = "causes"
+    ACTION = "actions"
+
+
+NewIds = Mapping[str, tuple[str, ...]]
+"""Old id -> the ids that it became."""
+
+
+@dataclass(frozen=True)
+class Renamed:
+    """Ids that were split or renamed. `ids`: for each kind, old id -> new ones; `answers`: finding as it is called now -> its old
+    answers -> new ones."""
+
+    ids: Mapping[RenamedKind, NewIds] = field(default_factory=dict)
+    answers: Mapping[str, NewIds] = field(default_factory=dict)
+
+    def __bool__(self) -> bool:
+        return any(self.ids.values()) or bool(self.answers)
 
 
 @dataclass(frozen=True)
@@ -422,3 +489,4 @@ class Knowledge:
     cases: Mapping[str, Case] = field(default_factory=dict)
     limits: Mapping[str, Limits] = field(default_factory=dict)
     digest: str = ""
+    renamed: Renamed = field(default_factory=Renamed)

@@ -17,6 +17,7 @@ FACTS = MappingProxyType(
         "image-variant": ("exact", "other"),
         "slots-by-manual": ("first-choice", "other"),
         "memory-type-fits": ("yes", "no"),
+        "memory-generation": ("ddr3", "ddr4", "ddr5"),
         "cpu-graphics": ("yes", "no"),
         "board-video": ("yes", "no"),
         "has-stage-lamps": ("yes", "no"),

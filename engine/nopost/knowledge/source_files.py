@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 from nopost.knowledge import model as m
-from nopost.knowledge.build import BASE, KINDS, ItemKind
+from nopost.knowledge.build import BASE, KINDS, RENAMED, RENAMED_FILE, ItemKind
 from nopost.knowledge.problem import Problem, ProblemCode
 from nopost.knowledge.yaml_reader import UNREADABLE, Document, read_yaml
 
@@ -65,6 +65,7 @@ class SourceFiles:
 
     root: Path
     base: Document | None = None
+    renamed: Document | None = None
     items: dict[str, dict[str, Document]] = field(default_factory=lambda: {folder: {} for folder in KINDS})
     broken: defaultdict[str, frozenset[str]] = field(default_factory=lambda: defaultdict(frozenset))
     unread: set[str] = field(default_factory=set)
@@ -78,6 +79,8 @@ def read_source(folder: Path) -> SourceFiles:
         source.problems.append(NO_FOLDER.at(str(folder), 0, "there is no such folder", "name a folder with base.yaml"))
         return source
     source.base = _read(source, folder / "base.yaml", BASE)
+    if os.path.lexists(folder / RENAMED_FILE):
+        source.renamed = _read(source, folder / RENAMED_FILE, RENAMED)
     for path in _entries(source, folder):
         if os.path.isdir(path) and path.name not in KINDS:
             _stray(source, path)
@@ -173,6 +176,7 @@ class PartialKnowledge:
     def __init__(self, source: SourceFiles) -> None:
         self._source = source
         self.base: m.Base | None = BASE.build(source.base.data) if source.base else None
+        self.renamed: m.Renamed = RENAMED.build(source.renamed.data if source.renamed else {})
         built = {folder: self._built(folder) for folder in KINDS}
         self.findings: Mapping[str, m.Finding] = built["findings"]
         self.causes: Mapping[str, m.Cause] = built["causes"]
@@ -193,6 +197,11 @@ class PartialKnowledge:
         if folder in self._source.unread:
             return None
         return self._source.broken[folder].union(self._source.items[folder])
+
+    @property
+    def renamed_document(self) -> Document:
+        """The document of the renamed ids; an empty one when there is none."""
+        return self._source.renamed or Document(RENAMED_FILE)
 
     def document(self, folder: str, item: str = "") -> Document:
         """The document of an item; of the base when the folder is empty."""

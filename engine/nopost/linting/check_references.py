@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator, Mapping
 
 from nopost.knowledge import model as m
 from nopost.knowledge.effects import EFFECTS, Effect
@@ -127,27 +127,51 @@ class UnknownAnswer(Check):
 
 
 class UnknownFactValue(Check):
-    """A fact is tested for a value that it can have."""
+    """A fact is tested for a value that it can have; an entry named like a fact of the records has the values of that one."""
 
     code = UNKNOWN_ANSWER
     stage = Stage.ITEM
 
     def run(self) -> Iterator[Problem]:
+        facts = self.items.base.facts if self.items.base else FACTS
+        for name, entry in (self.items.base.inventory if self.items.base else {}).items():
+            for choice in entry.choices.keys() - set(facts[name]):
+                hint = f"one of: {', '.join(facts[name])}"
+                yield self.problem("", "", ("inventory", name, "choices", choice), f"fact {name} is never {choice!r}", hint)
         for folder, item, where, condition in placed_conditions(self.items):
             for wanted in condition.values:
-                if condition.of_fact and wanted not in FACTS.get(condition.name, (wanted,)):
-                    hint = f"one of: {', '.join(FACTS[condition.name])}"
+                if condition.of_fact and wanted not in facts.get(condition.name, (wanted,)):
+                    hint = f"one of: {', '.join(facts[condition.name])}"
                     yield self.problem(folder, item, where, f"fact {condition.name} is never {wanted!r}", hint)
 
 
-CHECKS = (InstrumentNamed, WrongKind, UnknownName, UnknownAnswer, UnknownFactValue)
+class NoArea(Check):
+    """Each cause has an area when the base names areas."""
+
+    code = ProblemCode(
+        "no-area",
+        "A cause without an area",
+        "The base names areas, and what is wrong is shown by area: this cause would be in none of them.",
+        "Give it area:, one of the areas of base.yaml.",
+    )
+    stage = Stage.ITEM
+
+    def run(self) -> Iterator[Problem]:
+        areas = self.items.base.areas if self.items.base else {}
+        for cause in self.items.causes.values() if areas else ():
+            if not cause.area:
+                yield self.problem("causes", cause.id, (), "it has no area", f"one of: {', '.join(areas)}")
+
+
+CHECKS = (NoArea, InstrumentNamed, WrongKind, UnknownName, UnknownAnswer, UnknownFactValue)
 
 
 def _known_names(items: PartialKnowledge) -> dict[str, Collection[str]]:
     """Kind of thing -> the names there are; a kind of which this cannot be said is left out."""
-    known: dict[str, Collection[str]] = {"fact": FACTS}
+    known: dict[str, Collection[str]] = {}
     if items.base:
-        known |= {"part": items.base.parts, "tool": items.base.tools}
+        base = items.base
+        known |= {"part": base.parts, "tool": base.tools, "area": base.areas, "fact": base.facts}
     for what, folders in FOLDERS.items():
         names = [items.names(folder) for folder in folders]
         if None not in names:
@@ -170,6 +194,7 @@ def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterato
         yield "", "", _names_in_list("opening", "finding", items.base.opening)
         yield "", "", _roles(items.base.roles)
         yield "", "", _couplings(items.base.coupled)
+        yield "", "", _inventory(items.base.inventory)
     for finding in items.findings.values():
         yield "findings", finding.id, _finding(finding)
     for cause in items.causes.values():
@@ -203,6 +228,14 @@ def _roles(roles: m.Roles) -> Iterator[Reference]:
         yield ("roles", "tools", role), "tool", name
 
 
+def _inventory(inventory: Mapping[str, m.InventoryEntry]) -> Iterator[Reference]:
+    for name, entry in inventory.items():
+        for choice_id, choice in entry.choices.items():
+            where = ("inventory", name, "choices", choice_id)
+            yield from (((*where, "told_by", k, "finding"), "finding", c.name) for k, c in enumerate(choice.told_by))
+            yield from (((*where, "tools", k), "tool", tool) for k, tool in enumerate(choice.tools))
+
+
 def _finding(finding: m.Finding) -> Iterator[Reference]:
     yield ("part",), "part", finding.part
     yield from _names_in_list("hazards", "hazard", finding.hazards)
@@ -218,6 +251,8 @@ def _finding(finding: m.Finding) -> Iterator[Reference]:
 
 def _cause(cause: m.Cause) -> Iterator[Reference]:
     yield ("part",), "part", cause.part
+    if cause.area:
+        yield ("area",), "area", cause.area
     yield from _names_in_list("hazards", "hazard", cause.hazards)
     for finding in cause.shows:
         yield ("shows", finding), "finding", finding
@@ -269,6 +304,8 @@ def _case(case: m.Case) -> Iterator[Reference]:
         yield ("expect", "next"), "finding or action", case.expect["next"]
     for index, rule in enumerate(case.expect.get("fires", ())):
         yield ("expect", "fires", index), "rule", rule
+    for index, cause in enumerate(case.causes):
+        yield ("cause", index), "cause", cause
 
 
 def _answers_with_probability(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
@@ -300,6 +337,11 @@ def _answers_without_probability(items: PartialKnowledge) -> Iterator[tuple[str,
         yield from (("actions", action.id, ("tells", f), f, a) for f, a in action.tells.items())
     for case in items.cases.values():
         yield from (("cases", case.id, ("answers", f), f, a) for f, a in case.answers.items())
+    for name, entry in (items.base.inventory if items.base else {}).items():
+        for choice_id, choice in entry.choices.items():
+            for k, condition in enumerate(choice.told_by):
+                place = ("inventory", name, "choices", choice_id, "told_by", k)
+                yield from (("", "", place, condition.name, answer) for answer in condition.values)
     for folder, item, where, condition in placed_conditions(items):
         if not condition.of_fact:
             yield from ((folder, item, where, condition.name, answer) for answer in condition.values)

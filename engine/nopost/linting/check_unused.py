@@ -289,6 +289,43 @@ class UnusedTool(Check):
             yield self.problem("", "", ("tools", name), message, "name it under needs:, or delete it")
 
 
+class UnusedEntry(Check):
+    """Each entry of the inventory settles something."""
+
+    code = ProblemCode(
+        "unused-entry",
+        "An entry of what is there that settles nothing",
+        "No condition tests its fact and none of its choices puts a tool at hand: it is asked for nothing.",
+        "Test its fact in a when of a finding, an action or a rule, or delete it.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        k = self.knowledge
+        tested = {condition.name for *_, condition in placed_conditions(k) if condition.of_fact}
+        for name, entry in k.base.inventory.items():
+            if name not in tested and not any(choice.tools for choice in entry.choices.values()):
+                message = f"no when tests the fact {name}, and no choice of it puts a tool at hand"
+                yield self.problem("", "", ("inventory", name), message, "test it with {fact: ...}, or delete it")
+
+
+class UnusedArea(Check):
+    """Each area is the area of some cause."""
+
+    code = ProblemCode(
+        "unused-area",
+        "An area to which no cause belongs",
+        "It is shown with no probability for ever.",
+        "Delete it from base.yaml, or give it to the causes that belong there.",
+        Severity.WARNING,
+    )
+
+    def run(self) -> Iterator[Problem]:
+        used = {cause.area for cause in self.knowledge.causes.values()}
+        for name in self.knowledge.base.areas.keys() - used:
+            yield self.problem("", "", ("areas", name), f"no cause has the area {name}", "delete it, or give it to a cause")
+
+
 class UnusedPart(Check):
     """Each part is the part of something."""
 
@@ -329,7 +366,18 @@ class CodeTwice(Check):
                 first.setdefault(key, index)
 
 
-CHECKS = (NoCauses, UnusedAction, NeverOpen, UnusedFinding, UnusedHazard, UnusedTool, UnusedPart, CodeTwice)
+CHECKS = (
+    NoCauses,
+    UnusedAction,
+    NeverOpen,
+    UnusedFinding,
+    UnusedHazard,
+    UnusedTool,
+    UnusedEntry,
+    UnusedArea,
+    UnusedPart,
+    CodeTwice,
+)
 
 
 def _of_each_item(k: m.Knowledge, of: Callable[[m.Finding | m.Action | m.Cause], T]) -> Iterator[T]:

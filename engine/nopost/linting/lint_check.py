@@ -46,7 +46,7 @@ class LintContext:
         """The whole; for the closer look only."""
         assert self.items.base is not None  # nothing keeps it from loading
         held: dict[str, Any] = {name: dict(sorted(getattr(self.items, name).items())) for name in KINDS}
-        return m.Knowledge(base=self.items.base, **held)
+        return m.Knowledge(base=self.items.base, renamed=self.items.renamed, **held)
 
     @cached_property
     def reach(self) -> Reach:

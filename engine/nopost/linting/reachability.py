@@ -16,7 +16,6 @@ from dataclasses import dataclass, field
 from nopost.knowledge import model as m
 from nopost.knowledge.effects import EFFECTS, Effect
 from nopost.knowledge.model import Condition, Conditions
-from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.roles import FROM_CODES
 from nopost.knowledge.yaml_reader import KeyPath
 
@@ -113,7 +112,7 @@ class Reach:
 
 def reach_of(knowledge: m.Knowledge) -> Reach:
     """The least fixpoint."""
-    reach = Reach({(True, fact): frozenset(values) for fact, values in FACTS.items()})
+    reach = Reach({(True, fact): frozenset(values) for fact, values in knowledge.base.facts.items()})
     for role in FROM_CODES:
         if answered := knowledge.base.roles.findings.get(role):
             reach.add(answered.finding, frozenset(answered.answers.values()))

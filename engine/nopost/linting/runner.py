@@ -27,6 +27,7 @@ from nopost.linting import (
     check_limits,
     check_parents,
     check_references,
+    check_renamed,
     check_repairs,
     check_rules,
     check_texts,
@@ -139,6 +140,7 @@ CHECKS: tuple[type[Check], ...] = (
     *check_unused.CHECKS,
     *check_texts.CHECKS,
     *check_checklist.CHECKS,
+    *check_renamed.CHECKS,
 )
 """Every check; several may share one code."""
 

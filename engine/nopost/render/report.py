@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from nopost import __version__
 from nopost.diagnosis.diagnose import Diagnosis
-from nopost.diagnosis.diagnosis_data import diagnosis_data
+from nopost.diagnosis.diagnosis_data import diagnosis_data, inventory_data
 from nopost.diagnosis.firmware_offer import PlanOffer, offer_data, offer_lines
 from nopost.diagnosis.history_words import end_sentence, seen_lines, tried_lines
+from nopost.diagnosis.inventory import EntryView, ToldBy, person_here
 from nopost.diagnosis.parts_facts import machine_words
 from nopost.diagnosis.step_view import StepView
 from nopost.knowledge.model import Knowledge
@@ -17,6 +19,7 @@ from nopost.render.documents import html_document, markdown_document
 from nopost.store.sessions import Session, event_data
 
 LEADING_CAUSES = 5
+LEAST_SHOWN = 0.005
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +37,8 @@ def report_sections(knowledge: Knowledge, session: Session, diagnosis: Diagnosis
     sections = [
         ReportSection("State", (end_sentence(knowledge, end.value) if end else _open(knowledge),)),
         ReportSection("Machine", tuple(f"{key}: {value}" for key, value in machine_words(history.parts, knowledge).items())),
+        ReportSection("What is there", tuple(_there(view.inventory))),
+        ReportSection("Where the trouble is", () if starts else _areas(view)),
         ReportSection("Most probable causes", _causes(knowledge, session, diagnosis)),
         ReportSection("Seen", tuple(seen_lines(knowledge, history))),
         ReportSection("Tried", tuple(tried_lines(knowledge, history))),
@@ -63,11 +68,24 @@ def _offered(offer: PlanOffer | None) -> list[str]:
     return [] if offer is None else [*offer_lines(offer), f"In full: {offer.command}"]
 
 
+def _there(inventory: Sequence[EntryView]) -> Iterator[str]:
+    """What is known of what is there, and by what when nobody said it of the entry itself."""
+    known_by = {ToldBy.ANSWER: " (by an answer)", ToldBy.RECORD: " (by the board's record)"}
+    for entry in inventory:
+        if entry.by:
+            yield f"{entry.question}: {entry.told_text}{known_by.get(entry.by, '')}"
+
+
+def _areas(view: StepView) -> tuple[str, ...]:
+    """The areas that are not negligible."""
+    return tuple(f"{area.probability:.0%} {area.title}" for area in view.areas if area.probability >= LEAST_SHOWN)
+
+
 def _causes(knowledge: Knowledge, session: Session, diagnosis: Diagnosis) -> tuple[str, ...]:
     end = session.history.end
     if end and end.value == "starts" and end.item in knowledge.causes:
         return (f"{knowledge.causes[end.item].title} (mended)",)
-    lines = [f"{p:.0%} {knowledge.causes[c].title}" for c, p in diagnosis.ranking[:LEADING_CAUSES] if p >= 0.005]
+    lines = [f"{p:.0%} {knowledge.causes[c].title}" for c, p in diagnosis.remaining[:LEADING_CAUSES] if p >= LEAST_SHOWN]
     return (*lines, f"{diagnosis.unlisted:.0%} something that is not listed")
 
 
@@ -81,7 +99,8 @@ def report_data(knowledge: Knowledge, session: Session, diagnosis: Diagnosis, vi
         "facts": dict(diagnosis.seen.facts),
         "events": [event_data(event) for event in session.history.events],
         "dropped": list(session.dropped),
-        "assessment": diagnosis_data(knowledge, diagnosis, parts.person),
+        "assessment": diagnosis_data(knowledge, diagnosis, person_here(knowledge, parts, diagnosis.seen.facts)),
+        "there": inventory_data(view.inventory),
         "records": {**parts.named(), **({"kb": session.kb} if session.kb else {})},
         "firmware_plan": offer_data(view.offer),
     }

@@ -12,15 +12,16 @@ from itertools import count
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.history import Event, EventKind, History, Parts, event_problem, now
+from nopost.diagnosis.history import Event, EventKind, History, Parts, event_problem, now, renamed_event
+from nopost.diagnosis.inventory import check_there
 from nopost.errors import SessionError, UnknownNameError
 from nopost.files import locked, user_dir, write_atomically
 from nopost.knowledge.model import Knowledge
 
 NAME = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,79}")
 MAX_BYTES = 4 * 1024 * 1024
-VERSION = 3
-"""Of the format that is written. 1 and 2 are still read: 1 had no `records`, both had what follows from them instead of parts."""
+VERSION = 4
+"""Of the format that is written. 1 to 3 are still read: 1 had no `records`, 2 what follows from them too; 3 had no `there`."""
 
 
 @dataclass(frozen=True)
@@ -193,7 +194,8 @@ def _session(data: dict[str, Any], knowledge: Knowledge) -> Session:
     events, dropped = [], []
     for raw in data["events"]:
         event = Event(EventKind(raw["kind"]), raw.get("item", ""), raw.get("value", ""), raw["at"], raw.get("text", ""))
-        if problem := event_problem(event, knowledge):
+        event, problem = renamed_event(event, knowledge)
+        if problem := problem or event_problem(event, knowledge):
             dropped.append(problem)
         else:
             events.append(event)
@@ -203,8 +205,9 @@ def _session(data: dict[str, Any], knowledge: Knowledge) -> Session:
     records = data.get("records", {})
     if data["version"] == 1 and data.get("facts"):  # it kept what a record settled, and not which record it was
         dropped.append("what the board's record settled: the file does not say which record it was; give --board again")
+    there = _there(records.get("there", {}), knowledge, dropped)
     parts = replace(
-        Parts.of_records(records),
+        Parts.of_records({**records, "there": there}),
         at_hand=frozenset(tool for tool in tools if tool in knowledge.base.tools),
         minute_rate=person.get("minute_rate"),
     )
@@ -222,6 +225,19 @@ def _session(data: dict[str, Any], knowledge: Knowledge) -> Session:
     )
 
 
+def _there(told: dict[str, str], knowledge: Knowledge, dropped: list[str]) -> dict[str, str]:
+    """What was told to be there, as far as this knowledge base knows it; what it does not goes to `dropped`."""
+    known = {}
+    for entry, choice in told.items():
+        try:
+            check_there(knowledge, {entry: choice})
+        except UnknownNameError as unknown:
+            dropped.append(str(unknown))
+        else:
+            known[entry] = choice
+    return known
+
+
 def _data(session: Session) -> dict[str, Any]:
     parts = session.history.parts
     person: dict[str, Any] = {"currency": session.currency, "at_hand": sorted(parts.at_hand)}
@@ -236,7 +252,7 @@ def _data(session: Session) -> dict[str, Any]:
         "revision": session.revision,
         "knowledge": {**knowledge, **({"folder": session.kb} if session.kb else {})},
         "person": person,
-        "records": parts.named(),
+        "records": {**parts.named(), **({"there": dict(parts.there)} if parts.there else {})},
         "events": [event_data(event) for event in session.history.events],
     }
 

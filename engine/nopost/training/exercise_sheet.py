@@ -11,7 +11,7 @@ from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.belief.explanation import weights_of_evidence
 from nopost.diagnosis.history import EventKind
 from nopost.diagnosis.history_words import outcome_words
-from nopost.diagnosis.step_view import step_hazards, step_title
+from nopost.diagnosis.step_view import area_views, step_hazards, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.documents import html_document, markdown_document
 from nopost.training.exercise import Attempt, Exercise, begin_attempt
@@ -47,8 +47,10 @@ def sheet_of(exercise: Exercise, number: int) -> ExerciseSheet:
         for e in attempt.history.events
         if e.kind is EventKind.ANSWER and e.value not in UNINFORMATIVE_ANSWERS
     ]
-    ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.ranking[:RANKED]]
+    ranking = [f"{knowledge.causes[c].title} ({100 * p:.0f} %)" for c, p in now.remaining[:RANKED]]
+    areas = [f"{area.title} ({100 * area.probability:.0f} %)" for area in area_views(knowledge, now)[:RANKED]]
     blocks = [
+        ("Where the trouble is", tuple(areas)),
         ("Likeliest causes", tuple(ranking)),
         ("Next", (step_title(knowledge, step), *_why(attempt))),
         ("Cautions", tuple(_cautions(knowledge, step, now.inference.cautions)) or ("None beyond the usual care.",)),
@@ -77,7 +79,7 @@ def _seen(knowledge: Knowledge, finding: str, answer: str) -> str:
 def _why(attempt: Attempt) -> Iterator[str]:
     """The strongest evidence for the leading cause."""
     now, knowledge = attempt.diagnosis(), attempt.knowledge
-    leading = now.ranking[0][0]
+    leading = now.remaining[0][0]
     seen = now.seen
     for weight in sorted(weights_of_evidence(attempt.diagnostician.model, now.evidence, leading), key=lambda w: -w.decibans)[:3]:
         if weight.kind == "answer" and weight.decibans > 1 and weight.name in {r.finding for r in seen.reports}:

@@ -10,11 +10,11 @@ import pytest
 import small
 from diagnosis.belief.networks import gum, network, one_node
 from diagnosis.belief.random_base import part_of, pushed, random_evidence, random_knowledge
-from diagnosis.belief.reference import enumerated, own_effect, sampled_reports
+from diagnosis.belief.reference import enumerated, own_effect, root_of, sampled_reports
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.knowledge.model import Knowledge
+from nopost.knowledge.model import Combine, Knowledge
 
 EXACT = 1e-9
 PART = 7
@@ -67,7 +67,9 @@ def test_parts_of_the_shipped_base(knowledge: Knowledge, seed: int) -> None:
     reports = sampled_reports(rng, part, present, names)
     agree(part, Evidence(tuple(reports)))
     fixes = sorted(a for name in present for a in part.causes[name].fixes)
-    later = sampled_reports(rng, part, present, names[:4], epoch=1)
+    # What was told of the past stays valid after a fix; the network has no such link between epochs (`enumerated` has).
+    now = [name for name in names if part.findings[root_of(part, name)].combine is not Combine.HISTORY]
+    later = sampled_reports(rng, part, present, now[:4], epoch=1)
     weighed = ((sorted(part.causes)[0], 6.0, "r"),)
     agree(part, Evidence((*reports[:6], *later), (rng.choice(fixes),), weighed, frozenset({sorted(part.causes)[-1]} - present)))
 

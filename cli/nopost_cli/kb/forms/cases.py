@@ -70,12 +70,13 @@ def _seen(history: History, knowledge: Knowledge) -> dict[str, Any]:
     return {"answers": before_any_fix(history, knowledge), "tried": tried}
 
 
-def _parts(history: History, knowledge: Knowledge) -> dict[str, str]:
-    """Records that the base has too; a record in a file of its own cannot be named in a case."""
+def _parts(history: History, knowledge: Knowledge) -> dict[str, Any]:
+    """Records that the base has too, and what was told to be there; a record in a file of its own cannot be named in a case."""
     known = {"board": knowledge.boards, "cpu": knowledge.cpus}
     named = history.parts.named()
     found = {key: named[key] for key in known if named.get(key) in known[key]}
-    return {**found, **({"firmware": named["firmware"]} if "board" in found and "firmware" in named else {})}
+    there = {"there": dict(history.parts.there)} if history.parts.there else {}
+    return {**found, **({"firmware": named["firmware"]} if "board" in found and "firmware" in named else {}), **there}
 
 
 def _answers(form: ItemForm) -> dict[str, str]:

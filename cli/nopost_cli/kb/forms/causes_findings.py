@@ -13,6 +13,7 @@ from nopost.knowledge.edit.shares import ShareError, percent, read_shares, share
 from nopost.knowledge.model import ABSENT, UNKNOWN, Words
 from nopost_cli.kb.forms.item_form import ItemForm, Steps, choose_or_new
 from nopost_cli.kb.forms.shared_questions import (
+    ask_area,
     ask_conditions,
     ask_effort,
     ask_hazards,
@@ -38,6 +39,7 @@ def cause_steps(form: ItemForm) -> Steps:
         "title": lambda: ask("\nWhat is wrong, as a full statement (The tank is empty)", check=of_length(3, 100)),
         "id": lambda: ask_id(form, form.answers["title"]),
         "part": lambda: ask_part(form),
+        "area": lambda: ask_area(form),
         "weight": lambda: _weight(form),
         "shows": lambda: _shows(form),
         "fixes": lambda: _fixes(form),
@@ -58,7 +60,8 @@ def cause_item(answers: dict[str, Any]) -> dict[str, Any]:
     keys = ("id", "title", "part", "weight", "shows", "fixes", "proof", "explanation")
     source = {key: answers[f"source-{key}"] for key in ("weight", "shows", "fixes")}
     more = {key: answers[key] for key in ("hazards", "alone") if answers[key]}
-    return {**{key: answers[key] for key in keys}, **more, "source": source}
+    area = {"area": answers["area"]} if answers.get("area") else {}
+    return {**{key: answers[key] for key in keys}, **area, **more, "source": source}
 
 
 def cause_follow(form: ItemForm, name: str, nested: bool) -> list[Path]:

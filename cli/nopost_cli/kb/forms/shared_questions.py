@@ -62,6 +62,12 @@ def ask_part(form: ItemForm) -> str:
     return key
 
 
+def ask_area(form: ItemForm) -> str:
+    """An area of base.yaml; "" when it names none."""
+    areas = form.context.base.areas if form.context.base else {}
+    return choose("\nIn which area is the trouble shown?", areas) if areas else ""
+
+
 def ask_effort(what: str) -> dict[str, float]:
     """Minutes, money, risk."""
     tell(f"\nWhat {what} takes, for someone who has done it once or twice:")
@@ -125,8 +131,7 @@ def ask_conditions(form: ItemForm, question: str, *, must: bool = False) -> dict
 
 def _condition_list(form: ItemForm, headline: str, must: bool) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    facts = {f"{FACT}{name}": "from the records of the parts" for name in FACTS} if form.context.boards else {}
-    choices = {**form.titles("findings"), **facts}
+    choices = {**form.titles("findings"), **{f"{FACT}{name}": text for name, text in _facts(form).items()}}
     tell(f"\n{headline}:")
     while choices:
         name = choose("Finding", choices) if must and not found else choose_or_none("Finding", choices)
@@ -136,10 +141,18 @@ def _condition_list(form: ItemForm, headline: str, must: bool) -> list[dict[str,
     return found
 
 
+def _facts(form: ItemForm) -> dict[str, str]:
+    """Facts that a condition can test: those of the records, when the base has boards, and the entries of the inventory."""
+    of_records = dict.fromkeys(FACTS, "from the records of the parts") if form.context.boards else {}
+    inventory = form.context.base.inventory if form.context.base else {}
+    return {**of_records, **{name: entry.question for name, entry in inventory.items()}}
+
+
 def _condition(form: ItemForm, name: str) -> dict[str, Any]:
     if name.startswith(FACT):
         fact = name.removeprefix(FACT)
-        return {"fact": fact, "is": choose("Value", dict.fromkeys(FACTS[fact], ""))}
+        facts = form.context.base.facts if form.context.base else FACTS
+        return {"fact": fact, "is": choose("Value", dict.fromkeys(facts[fact], ""))}
     answers = {answer.id: answer.text for answer in form.context.findings[name].answers}
     values: tuple[str, ...] = ()
     while not values:

@@ -176,7 +176,7 @@ class Adviser:
         else:
             place = [k for k, fix in enumerate(repairs.fixes) if fix.id == name]
             if place:
-                return cost_of_repair_first(repairs.problem, place[0], questions)
+                return cost_of_repair_first(repairs.problem, place[:1], questions)
         return self.own_cost(step, person) + repairs.plan.expected_cost_of_repair
 
     def own_cost(self, step: tuple[StepKind, str], person: Person) -> float:
@@ -214,12 +214,15 @@ class Adviser:
         columns = [self._fix_index[a.id] for a in fixes]
         of_listed = self._repair_probabilities[:, columns]
         labour = effort_cost(knowledge, knowledge.base.shop.effort, person)
+        own = np.array([self._action_cost(a, person) for a in fixes])
+        trial = _optional_cost(knowledge, knowledge.base.trial, person)
         costs = RepairCosts(
-            fixes=np.array([self._action_cost(a, person) for a in fixes]),
+            fixes=own,
             last_resort=labour + self._part_prices[cases.faults],
             places=workplace.places([a.at for a in fixes]),
             preparations=workplace.preparations,
-            trial=_optional_cost(knowledge, knowledge.base.trial, person),
+            trial=trial,
+            postponable=own <= trial,
             exchange=_optional_cost(knowledge, knowledge.base.exchange, person),
         )
         repair_probability = np.vstack([of_listed, np.zeros((1, len(columns)))])[cases.faults]
@@ -287,22 +290,26 @@ class Adviser:
         repair_now = plan.expected_cost_of_repair
         branches = AnswerBranches.of(problem, questions)
         costs = {q.name: float(cost) for q, cost in zip(questions, branches.asking, strict=True)}
-        fix_costs = problem.costs.alone(problem.ready)
         asks = [
             Step(StepKind.ASK, value.name, costs[value.name], value.expected_total_cost)
             for value in branches.question_values()
             if value.expected_total_cost < repair_now
         ]
         asks = self._with_round(problem, questions, asks, repair_now)
-        probabilities = problem.success_probabilities()
-        repair_first = self._repair_first_total(plan, branches, asks, probabilities)
-        steps = []
-        for place, k in enumerate(plan.fixes):
-            total = repair_now + place * RANK_STEP if place else repair_first
-            steps.append(Step(StepKind.DO, repairs.fixes[k].id, float(fix_costs[k]), total, probabilities[k]))
+        steps = self._repair_steps(repairs, self._repair_first_total(problem, plan, branches, asks))
         last_resort = problem.last_resort_cost()
         steps.append(Step(StepKind.LAST_RESORT, "shop", last_resort, last_resort if plan.fixes else repair_now))
         return sorted([*asks, *steps], key=lambda step: step.expected_total_cost)
+
+    def _repair_steps(self, repairs: _Repairs, repair_first: float) -> list[Step]:
+        """The blocks of the plan, the first with its expected total cost, the later ones as if they came next."""
+        problem, steps = repairs.problem, []
+        for place, block in enumerate(repairs.plan.blocks):
+            first, *together = (repairs.fixes[k].id for k in block)
+            total = repairs.plan.expected_cost_of_repair + place * RANK_STEP if place else repair_first
+            cost = problem.costs.of_block(block, problem.ready)
+            steps.append(Step(StepKind.DO, first, cost, total, problem.success_of(block), together=tuple(together)))
+        return steps
 
     def _with_round(self, problem: RepairProblem, questions: list[Question], asks: list[Step], repair_now: float) -> list[Step]:
         """The questions, the best of them as the first of a round when looking at more in one go is better."""
@@ -313,20 +320,18 @@ class Adviser:
         first = Step(StepKind.ASK, best.names[0], best.cost, best.expected_total_cost, together=best.names[1:])
         return [first, *(step for step in asks if step.id != first.id)]
 
-    def _repair_first_total(
-        self, plan: RepairPlan, branches: AnswerBranches, asks: list[Step], success_probabilities: list[float]
-    ) -> float:
-        """Expected total cost to rank the plan's first fix by, when it comes before any question.
+    def _repair_first_total(self, problem: RepairProblem, plan: RepairPlan, branches: AnswerBranches, asks: list[Step]) -> float:
+        """Expected total cost to rank the plan's first block by, when it comes before any question.
 
-        That of the best question when the fix is not better by the margin, so that the question comes first.
+        That of the best question when the block is not better by the margin, so that the question comes first.
         """
         repair_now = plan.expected_cost_of_repair
-        if not plan.fixes or not asks:
+        if not plan.blocks or not asks:
             return repair_now
-        repair_first = min(repair_now, branches.cost_of_repair_first(plan.fixes[0]))
+        repair_first = min(repair_now, branches.cost_of_repair_first(plan.blocks[0]))
         best_ask = min(step.expected_total_cost for step in asks)
         asking_pays = best_ask < repair_now * (1 - REPAIR_FIRST_MARGIN)
-        margin = REPAIR_FIRST_MARGIN if success_probabilities[plan.fixes[0]] < LIKELY and asking_pays else 0.0
+        margin = REPAIR_FIRST_MARGIN if problem.success_of(plan.blocks[0]) < LIKELY and asking_pays else 0.0
         return repair_first if repair_first < best_ask * (1 - margin) else max(repair_first, best_ask)
 
     def _mandatory_step(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:

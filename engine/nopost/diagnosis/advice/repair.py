@@ -21,7 +21,7 @@ from typing import NamedTuple, Self
 import numpy as np
 
 from nopost.diagnosis.advice.preparations import Preparations
-from nopost.diagnosis.belief.hypotheses import Floats, Ints
+from nopost.diagnosis.belief.hypotheses import Flags, Floats, Ints
 
 NEGLIGIBLE_GAIN = 1e-9
 """Efficiencies and savings up to this are rounding."""
@@ -31,6 +31,8 @@ EXACT_FIXES = 9
 """So many fixes are compared in all orders; the work grows as 2 to this power."""
 GREEDY_STEPS = 10
 """Longest sequence of fixes that `greedy_cost` follows."""
+FORBIDDEN = 1e12
+"""Cost of what must not be done; finite, so that a probability of 0 makes it 0."""
 LARGEST_BLOCK = 3
 """Most fixes that are done before one trial."""
 
@@ -41,7 +43,7 @@ class RepairCosts:
 
     `fixes`: (A,) each by itself, above 0; `last_resort`: (K,) the last resort by what the fault turns out to be; `places`: (A, P)
     1.0 where a fix needs a preparation; `trial`: trying the machine after one or several fixes; `exchange`: reading one screen of
-    questions and answering it.
+    questions and answering it; `postponable`: (A,) whether the trial after a fix may wait for another fix.
     """
 
     fixes: Floats
@@ -50,16 +52,27 @@ class RepairCosts:
     preparations: Preparations
     trial: float = 0.0
     exchange: float = 0.0
+    postponable: Flags | None = None
 
     @classmethod
     def plain(cls, fixes: Floats, last_resort: float, faults: int) -> Self:
         """Costs without preparations; each fix holds its trial, and the last resort costs the same whatever it is."""
         return cls(fixes, np.full(faults, last_resort), np.zeros((len(fixes), 0)), Preparations.none())
 
-    def without(self, fix: int) -> RepairCosts:
+    def without(self, block: Sequence[int]) -> RepairCosts:
         """The costs of the other fixes."""
-        others = np.arange(len(self.fixes)) != fix
-        return replace(self, fixes=self.fixes[others], places=self.places[others])
+        postponable = None if self.postponable is None else np.delete(self.postponable, block)
+        places = np.delete(self.places, block, axis=0)
+        return replace(self, fixes=np.delete(self.fixes, block), places=places, postponable=postponable)
+
+    def of_block(self, block: Sequence[int], ready: Floats) -> float:
+        """Cost of doing these fixes next and trying the machine once, from (P,) what is ready."""
+        own = self.fixes[list(block)].sum() + self.trial
+        return float(own + self.preparations.missing_cost(self.place_of(block), ready))
+
+    def place_of(self, block: Sequence[int]) -> Floats:
+        """(P,) preparations that any of these fixes needs."""
+        return np.asarray(self.places[list(block)].max(axis=0, initial=0.0))
 
     def alone(self, ready: Floats) -> Floats:
         """(…, A) cost of each fix when it is done next and tried, from (…, P) what is ready."""
@@ -91,11 +104,9 @@ def sequence_cost(
     remaining, total = mass.astype(float).copy(), 0.0
     ready = np.zeros(costs.places.shape[1]) if ready is None else ready
     for block in blocks:
-        place = costs.places[list(block)].max(axis=0, initial=0.0)
-        cost = costs.fixes[list(block)].sum() + costs.trial + costs.preparations.missing_cost(place, ready)
-        total += float(cost * remaining.sum())
+        total += costs.of_block(block, ready) * float(remaining.sum())
         remaining *= np.prod(1 - repair_probability[:, list(block)], axis=1)
-        ready = costs.preparations.once_tried(np.maximum(ready, place))
+        ready = costs.preparations.once_tried(np.maximum(ready, costs.place_of(block)))
     return float(total + costs.last_resort @ remaining)
 
 
@@ -179,6 +190,8 @@ class _BlockCosts:
     def __init__(self, costs: RepairCosts, chosen: Ints, ready: Floats) -> None:
         preparations, stays = costs.preparations, costs.preparations.stays
         own, touched = _sums(costs.fixes[chosen]), _unions(costs.places[chosen])
+        if costs.postponable is not None:
+            own = own + FORBIDDEN * _cannot_wait(costs.postponable[chosen])
         undone = touched[:, :, ~stays]
         self._later = own + costs.trial + undone @ preparations.costs[~stays]
         missing = 1 - ready[:, None, ~stays]
@@ -193,6 +206,12 @@ class _BlockCosts:
         for k in range(self._needs.shape[2]):
             cost = cost + self._needs[:, blocks, k] * (1 - self._made[:, sets, k])[:, :, None]
         return np.asarray(cost)
+
+
+def _cannot_wait(postponable: Flags) -> Flags:
+    """(B, 2**n) whether a set holds several fixes of which one must be tried by itself, from (B, n)."""
+    several = np.array([s.bit_count() > 1 for s in range(1 << postponable.shape[1])])
+    return np.asarray((_sums((~postponable).astype(float)) > 0) & several)
 
 
 def _sums(values: Floats) -> Floats:

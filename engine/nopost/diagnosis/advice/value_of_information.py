@@ -67,17 +67,23 @@ class RepairProblem:
         """The best plan when nothing is asked."""
         return best_plan(self.fault_mass(), self.repair_probability, self.costs, self.ready)
 
-    def after_failed_fix(self, fix: int) -> RepairProblem:
-        """The problem when this fix has failed: what remains of each case, and the other fixes."""
-        others = np.arange(self.repair_probability.shape[1]) != fix
-        chance = self.repair_probability[:, fix]
-        ready = self.costs.preparations.once_tried(np.maximum(self.ready, self.costs.places[fix]))
+    def success_of(self, block: Sequence[int]) -> float:
+        """Probability that the machine starts after these fixes, if they are done now."""
+        mass = self.fault_mass()
+        return float(1 - mass @ self.persistence(block) / mass.sum())
+
+    def persistence(self, block: Sequence[int]) -> Floats:
+        """(K,) P(the fault is present after these fixes | it was present)."""
+        return np.asarray(np.prod(1 - self.repair_probability[:, list(block)], axis=1))
+
+    def after_failed(self, block: Sequence[int]) -> RepairProblem:
+        """The problem when these fixes have failed: what remains of each case, and the other fixes."""
         return RepairProblem(
             self.belief,
-            self.fault_shares * (1 - chance),
-            self.repair_probability[:, others],
-            self.costs.without(fix),
-            ready,
+            self.fault_shares * self.persistence(block),
+            np.delete(self.repair_probability, block, axis=1),
+            self.costs.without(block),
+            self.costs.preparations.once_tried(np.maximum(self.ready, self.costs.place_of(block))),
         )
 
 
@@ -110,9 +116,9 @@ def value_of_information(problem: RepairProblem, questions: Sequence[Question]) 
     return AnswerBranches.of(problem, questions).question_values()
 
 
-def cost_of_repair_first(problem: RepairProblem, fix: int, questions: Sequence[Question]) -> float:
-    """Expected total cost when this fix comes first and then, if it fails, whatever is best: a question or more fixes."""
-    return AnswerBranches.of(problem, questions).cost_of_repair_first(fix)
+def cost_of_repair_first(problem: RepairProblem, block: Sequence[int], questions: Sequence[Question]) -> float:
+    """Expected total cost when these fixes come first and then, if they fail, whatever is best: a question or more fixes."""
+    return AnswerBranches.of(problem, questions).cost_of_repair_first(block)
 
 
 def asking_costs(problem: RepairProblem, questions: Sequence[Question]) -> Floats:
@@ -167,14 +173,14 @@ class AnswerBranches:
         ranked = sorted(zip(self._expected_costs(), self.questions, strict=True), key=lambda pair: (pair[0], pair[1].name))
         return [QuestionValue(question.name, float(total)) for total, question in ranked]
 
-    def cost_of_repair_first(self, fix: int) -> float:
-        """Expected total cost when this fix comes first and then, if it fails, whatever is best: a question or more fixes."""
+    def cost_of_repair_first(self, block: Sequence[int]) -> float:
+        """Expected total cost when these fixes come first and then, if they fail, whatever is best: a question or more fixes."""
         problem = self.problem
-        persistence = 1 - problem.repair_probability[:, fix]
-        after = AnswerBranches.of(problem.after_failed_fix(fix), self.questions, self.fault_masses * persistence)
+        masses = self.fault_masses * problem.persistence(block)
+        after = AnswerBranches.of(problem.after_failed(block), self.questions, masses)
         best_question = (value.expected_total_cost for value in after.question_values()[:1])
         cost_after = min([after.problem.best_plan().expected_cost_of_repair, *best_question])
-        return float(problem.costs.alone(problem.ready)[fix] * problem.total_mass() + cost_after)
+        return float(problem.costs.of_block(block, problem.ready) * problem.total_mass() + cost_after)
 
     def _expected_costs(self) -> Floats:
         """(Q,) expected total cost with each question asked first."""

@@ -11,7 +11,7 @@ from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Evidence, Re
 from nopost.diagnosis.belief.finding_forest import FindingForest, Weights, largest_differences
 from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
-from nopost.diagnosis.belief.likelihood import AnswerLikelihood, LazyTables, StackedTables
+from nopost.diagnosis.belief.likelihood import LARGEST_CACHED_ARRAY, AnswerLikelihood, LazyTables, StackedTables
 from nopost.diagnosis.belief.repair_outcomes import OutcomeLikelihood, chance_of_change, outcome_likelihood
 from nopost.knowledge.model import Combine, Knowledge
 
@@ -45,6 +45,7 @@ class BeliefModel:
         self.cause_index = {name: k for k, name in enumerate(self.hypotheses.causes)}
         self.forest = FindingForest(knowledge, self.hypotheses)
         self._all = HypothesisRows.of(self.hypotheses)
+        self._tree_likelihoods: dict[tuple[tuple[str, bytes], ...], Floats] = {}
         self.true_answer_tables = LazyTables(list(knowledge.findings), self._true_answer_table)
         self.reported_answer_tables = LazyTables(list(knowledge.findings), self._reported_answer_table)
         self.answer_index = {f.id: {answer: k for k, answer in enumerate(f.answer_ids)} for f in knowledge.findings.values()}
@@ -169,7 +170,18 @@ class BeliefModel:
         return total
 
     def _tree_likelihood(self, weights: Weights) -> Floats:
-        """(H,) P(reports of one tree | hypothesis), computed once for each class of causes where that is less work."""
+        """(H,) P(reports of one tree | hypothesis); those of the last sets of reports are kept, for most come again."""
+        key = tuple((name, weight.tobytes()) for name, weight in sorted(weights.items()))
+        kept = self._tree_likelihoods.get(key)
+        if kept is None:
+            kept = self._new_tree_likelihood(weights)
+            if (len(self._tree_likelihoods) + 1) * len(self.hypotheses.first) > LARGEST_CACHED_ARRAY:
+                self._tree_likelihoods.clear()
+            self._tree_likelihoods[key] = kept
+        return kept
+
+    def _new_tree_likelihood(self, weights: Weights) -> Floats:
+        """(H,) the same, computed once for each class of causes where that is less work."""
         classes = self.forest.joint_classes(weights)
         count = int(classes.max()) + 1
         if count * (count + 1) >= len(self.hypotheses.first):

@@ -14,14 +14,18 @@ from typing import Any
 
 from nopost.errors import OutputError
 from nopost.files import data_dir, write_atomically
-from nopost.knowledge.build import BASE, KINDS
+from nopost.knowledge.build import BASE, KINDS, RENAMED, RENAMED_FILE
 from nopost.knowledge.edit.canonical_yaml import yaml_text
 from nopost.knowledge.edit.change_yaml import EditableYaml
 from nopost.knowledge.model import Words
 
 SCHEMAS = ".schemas"
 """Folder of the copied schemas within a knowledge base; the loader passes hidden names over."""
-FILES_BESIDE_BASE = {"checklist.yaml": "checklist.schema.json", "exceptions.yaml": "exceptions.schema.json"}
+FILES_BESIDE_BASE = {
+    "checklist.yaml": "checklist.schema.json",
+    "exceptions.yaml": "exceptions.schema.json",
+    RENAMED_FILE: RENAMED.schema,
+}
 """Files beside base.yaml that have a schema of their own."""
 EDITORCONFIG = """\
 root = true
@@ -144,6 +148,8 @@ def _shipped(name: str) -> Iterator[tuple[str, bytes]]:
             file.set_value(("name",), name)
             text = file.text()
         yield inside, (_modeline(inside) + text).encode()
+    for path in sorted(root.glob("*.csv")):
+        yield path.name, path.read_bytes()
 
 
 def _modeline(inside: str) -> str:
