@@ -281,6 +281,7 @@ def event_problem(event: Event, knowledge: Knowledge) -> str:
 
 _RENAMED_KIND = {
     EventKind.ANSWER: RenamedKind.FINDING,
+    EventKind.LOOKED_AGAIN: RenamedKind.FINDING,
     EventKind.TRIED: RenamedKind.ACTION,
     EventKind.SKIPPED: RenamedKind.ACTION,
     EventKind.END: RenamedKind.CAUSE,
