@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 )
 @click.option("--codes", metavar="TEXT|FILE", default="", help="Codes, lamps or beeps that were seen, or a file with them.")
 @click.option("--readings", metavar="TEXT", default="", help="Readings of a meter, such as: 12V=11.3 5VSB=5.05.")
+@click.option("--again", metavar="FINDING=ANSWER", multiple=True, help="What a second look at an answered finding showed.")
 @click.option("--tried", metavar="FIX=OUTCOME", multiple=True, help="A fix that was tried: FIX=same or FIX=changed.")
 @click.option("--skipped", metavar="STEP", multiple=True, help="A test or fix that cannot be done (again for more).")
 @parts_options
@@ -41,6 +42,7 @@ def command(
     answers_file: str,
     codes: str,
     readings: str,
+    again: tuple[str, ...],
     tried: tuple[str, ...],
     skipped: tuple[str, ...],
     name: str,
@@ -61,7 +63,7 @@ def command(
     from nopost.diagnosis.parts_facts import with_records
 
     knowledge = knowledge_of(kb)
-    given = _given(knowledge, answers, answers_file, tried)
+    given = _given(knowledge, answers, answers_file, again, tried)
     records = {**given.records, **{name: text for name, text in parts.items() if text}}
     records["there"] = {**given.records.get("there", {}), **there_of(knowledge, there)}
     told = _parts(knowledge, records, per_minute, have)
@@ -74,7 +76,9 @@ def command(
         _print(knowledge, history, folder, currency, as_json)
 
 
-def _given(knowledge: Knowledge, answers: tuple[str, ...], file: str, tried: tuple[str, ...]) -> GivenAnswers:
+def _given(
+    knowledge: Knowledge, answers: tuple[str, ...], file: str, again: tuple[str, ...], tried: tuple[str, ...]
+) -> GivenAnswers:
     from nopost.diagnosis.history import check_answer, check_tried
     from nopost.diagnosis.replay import GivenAnswers, read_answers, split_pairs
 
@@ -82,6 +86,9 @@ def _given(knowledge: Knowledge, answers: tuple[str, ...], file: str, tried: tup
     for finding, answer in split_pairs(answers, "--answer"):
         check_answer(knowledge, finding, answer)
         given.answers.append((finding, answer))
+    for finding, answer in split_pairs(again, "--again"):
+        check_answer(knowledge, finding, answer)
+        given.again.append((finding, answer))
     for action, outcome in split_pairs(tried, "--tried"):
         check_tried(knowledge, action, outcome)
         if outcome == "starts":
@@ -122,6 +129,7 @@ def _history(
 
     events = [Event(EventKind.CODES, text=given.codes)] if given.codes else []
     events += [Event(EventKind.ANSWER, finding, answer) for finding, answer in given.answers]
+    events += [Event(EventKind.LOOKED_AGAIN, finding, answer) for finding, answer in given.again]
     events += _codes(knowledge, codes, parts.board) if codes else []
     events += [_readings(knowledge, readings)] if readings else []
     events += [Event(EventKind.TRIED, action, outcome) for action, outcome in given.tried]

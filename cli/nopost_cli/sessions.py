@@ -71,7 +71,7 @@ def _row(name: str, found: Session | SessionError, knowledge: Knowledge) -> dict
     return {
         "name": name,
         "created": found.created,
-        "answers": len(history.of_kind(EventKind.ANSWER, EventKind.CODES, EventKind.READINGS)),
+        "answers": len(history.of_kind(EventKind.ANSWER, EventKind.LOOKED_AGAIN, EventKind.CODES, EventKind.READINGS)),
         "tried": len(history.of_kind(EventKind.TRIED)),
         "state": f"{how}: {cause.title}" if cause else how,
         "end": None if end is None else {"how": end.value, "cause": end.item or None},

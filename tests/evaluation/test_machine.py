@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy import stats
 
 import small
-from nopost.diagnosis.belief.evidence import Evidence, Observations, Report
+from nopost.diagnosis.belief.evidence import Evidence, Observations, RepairHistory, Report
 from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.errors import NopostError, UnknownNameError
@@ -25,7 +25,7 @@ from nopost.evaluation.simulated_machine import (
     sample_index,
     uniform_by_name,
 )
-from nopost.knowledge.model import ABSENT, UNKNOWN, Combine, Condition, Conditions, Instrument, Knowledge
+from nopost.knowledge.model import ABSENT, UNKNOWN, Combine, Condition, Conditions, Coupling, Instrument, Knowledge
 
 DRAWS = 1500
 UNLIKELY = 1e-4
@@ -180,6 +180,50 @@ def test_fixes_help_as_often_as_the_causes_say(model: BeliefModel, action: str, 
         seen[" ".join(machine.remaining)] += 1
         assert outcome == ("starts" if not machine.remaining else "same" if len(machine.remaining) == 2 else "changed")
     agrees(seen, expected)
+
+
+@pytest.mark.parametrize("causes", [("one",), ("three",), ("one", "two"), ()], ids=" ".join)
+def test_what_is_seen_after_a_fix_comes_as_often_as_the_model_says(causes: tuple[str, ...]) -> None:
+    """What remains and what is seen, together: P(outcome, what remains | hypothesis), and that the machine starts."""
+    kb = world()
+    actions = {**kb.actions, "mend": replace(kb.actions["mend"], changes=0.3)}
+    told = {
+        **kb.causes,
+        "three": replace(kb.causes["three"], changes={"mend": 0.8}),
+        "two": replace(kb.causes["two"], changes={"mend": 0.1}),
+    }
+    model = BeliefModel(replace(kb, actions=actions, causes=told))
+    seen: Counter[str] = Counter()
+    for seed in range(DRAWS):
+        machine = SimulatedMachine(model, causes, seed)
+        outcome = machine.do("mend")
+        seen[f"{outcome} {' '.join(machine.remaining)}"] += 1
+    expected: dict[str, float] = {}
+    for outcome in ("same", "changed"):
+        history = model.after_failed_fix(RepairHistory.start(model.hypotheses), "mend", outcome)
+        k = hypothesis_of(model, causes)
+        if len(causes) == 2:
+            parts = np.exp(history.log_remaining[:, k - model.hypotheses.pairs.start])
+            names = [
+                " ".join(causes),
+                model.hypotheses.causes[model.hypotheses.first[k]],
+                model.hypotheses.causes[model.hypotheses.second[k]],
+            ]
+            expected |= {f"{outcome} {name}": float(p) for name, p in zip(names, parts, strict=True)}
+        else:
+            expected[f"{outcome} {' '.join(causes)}"] = float(np.exp(history.total_log_likelihood()[k]))
+    expected["starts "] = 1 - sum(expected.values())
+    agrees(seen, {name: p for name, p in expected.items() if p > 1e-12})
+
+
+def test_coupled_causes_come_together() -> None:
+    """One event that breaks two parts is drawn as often as the prior says."""
+    kb = world()
+    model = BeliefModel(replace(kb, base=replace(kb.base, coupled=(Coupling("one", "two", 0.3),))))
+    rng = random.Random(3)
+    seen = Counter(" ".join(sample_causes(model, rng)) for _ in range(DRAWS))
+    prior = np.exp(model.hypotheses.log_prior[:-1])
+    agrees(seen, {" ".join(causes_of_hypothesis(model, k)): float(p / prior.sum()) for k, p in enumerate(prior)})
 
 
 def test_nothing_mends_what_nobody_wrote_down(model: BeliefModel) -> None:

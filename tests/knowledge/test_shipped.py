@@ -30,9 +30,11 @@ def test_every_question_says_how_to_look(knowledge: Knowledge) -> None:
 
 
 def test_every_number_has_a_source(knowledge: Knowledge) -> None:
-    """For each cause: its weight, what it shows, and its fixes; and one for every other item."""
-    wanted = {"weight", "shows", "fixes"}
-    assert [c.id for c in knowledge.causes.values() if {k for k, text in c.source.items() if text.strip()} != wanted] == []
+    """For each cause: its weight, what it shows, its fixes and what is seen after them; one for every other item and coupling."""
+    for cause in knowledge.causes.values():
+        wanted = {"weight", "shows", "fixes"} | ({"changes"} if cause.changes else set())
+        assert {k for k, text in cause.source.items() if text.strip()} == wanted, cause.id
+    assert all(coupling.source.strip() and coupling.because.strip() for coupling in knowledge.base.coupled)
     for items in (knowledge.findings, knowledge.actions, knowledge.rules, knowledge.hazards):
         kept: Mapping[str, Any] = items
         assert [name for name, item in kept.items() if not item.source.strip()] == []

@@ -199,7 +199,7 @@ class Dialogue:
         """A choice was made for the step; False when the dialogue is over."""
         self.chosen = None
         if view.step.kind is StepKind.ASK:
-            self._add(EventKind.ANSWER, view.step.id, choice)
+            self._add(view.step.look, view.step.id, choice)
         elif view.step.kind is StepKind.LAST_RESORT:
             return self._hand_over(diagnosis, view)
         elif choice == "cannot":
@@ -282,8 +282,8 @@ class Dialogue:
         self.chosen = None
         if step.kind is not StepKind.LAST_RESORT:
             for name in (step.id, *step.together):
-                ask = step.kind is StepKind.ASK
-                self._add(*((EventKind.ANSWER, name, UNKNOWN) if ask else (EventKind.SKIPPED, name)))
+                asked = step.kind is StepKind.ASK
+                self._add(*((step.look, name, UNKNOWN) if asked else (EventKind.SKIPPED, name)))
         else:
             self.note = "The shop is the last step; o shows what else there is, q leaves."
 

@@ -50,6 +50,8 @@ def _event_words(event: Event) -> Iterator[str]:
     match event.kind:
         case EventKind.ANSWER:
             yield from ("--answer", f"{event.item}={event.value}")
+        case EventKind.LOOKED_AGAIN:
+            yield from ("--again", f"{event.item}={event.value}")
         case EventKind.CODES:
             yield from ("--codes", event.text)
         case EventKind.READINGS:

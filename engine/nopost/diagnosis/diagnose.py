@@ -70,6 +70,7 @@ class Ranker:
             rule_weights=tuple((w.cause, w.decibans, w.rule) for w in inference.weights),
             ruled_out=frozenset(inference.ruled_out),
             unchanged=seen.unchanged,
+            outcomes=seen.outcomes,
         )
 
     def counts(self, finding: str, derived: DerivedAnswer) -> bool:
@@ -202,10 +203,11 @@ class Diagnostician:
     def step_for(self, diagnosis: Diagnosis, kind: StepKind, name: str, person: Person) -> Step:
         """A step that a person chooses instead of the advised one, with what it costs and what is to be expected from there.
 
-        One that is not available costs its effort for nothing. `name`: id of the finding or action; for the last resort any.
+        One that is not available costs its effort for nothing. A question that was answered is answered anew, which is no second
+        look. `name`: id of the finding or action; for the last resort any.
         """
         advice = diagnosis.advice
-        advised = next((s for s in (advice.step, *advice.others) if (s.kind, s.id) == (kind, name)), None)
+        advised = next((s for s in (advice.step, *advice.others) if (s.kind, s.id, s.again) == (kind, name, False)), None)
         if advised is not None:
             return advised
         available = AvailableSteps(self.knowledge, diagnosis.seen, diagnosis.inference)
@@ -264,9 +266,11 @@ class PredictedAnswer:
     leading: tuple[tuple[str, float], ...]
 
 
-def predicted_answers(model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2) -> list[PredictedAnswer]:
-    """The prospects of each answer, the likeliest first."""
-    table = model.predict_from_current_faults(finding, diagnosis.evidence)
+def predicted_answers(
+    model: BeliefModel, diagnosis: Diagnosis, finding: str, count: int = 2, *, again: bool = False
+) -> list[PredictedAnswer]:
+    """The prospects of each answer, the likeliest first; `again`: at a second look."""
+    table = model.predict_from_current_faults(finding, diagnosis.evidence, again=again)
     result = []
     for k, answer in enumerate(model.knowledge.findings[finding].answer_ids):
         joint = diagnosis.current * table[:, k]

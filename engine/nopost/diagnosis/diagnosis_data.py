@@ -59,6 +59,7 @@ def step_data(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, person: Pe
         "id": step.id,
         "title": step_title(knowledge, step),
         "together": list(step.together),
+        "again": step.again,
         "effort": effort_data(step_effort(knowledge, step, diagnosis.seen.ready, person)),
         "cost": round(step.cost, 4),
         "expected_total": round(step.expected_total_cost, 4),

@@ -52,6 +52,11 @@ def finding_effort(knowledge: Knowledge, finding: Finding, person: Person) -> Ef
     return own + action_effort(knowledge, knowledge.actions[finding.action], person) if finding.action else own
 
 
+def second_look_effort(finding: Finding) -> Effort:
+    """Effort of looking once more: tools are there by then, and no test is done again."""
+    return finding.effort
+
+
 def finding_place(knowledge: Knowledge, finding: Finding) -> frozenset[str]:
     """Preparations that observing a finding needs, with those of its test."""
     test = knowledge.actions[finding.action].at if finding.action else ()
@@ -77,11 +82,14 @@ LONGEST_TEXT = 200_000
 
 
 class EventKind(StrEnum):
-    """What happened: an answer was given, codes were pasted, readings of a meter were told, a fix was tried, a step was skipped
-    since it cannot be done, or it came to an end.
+    """What happened: an answer was given, the same thing was looked at once more, codes were pasted, readings of a meter were
+    told, a fix was tried, a step was skipped since it cannot be done, or it came to an end.
+
+    An answer that is given again takes the place of the first one; a second look counts beside it.
     """
 
     ANSWER = "answer"
+    LOOKED_AGAIN = "looked-again"
     CODES = "codes"
     READINGS = "readings"
     TRIED = "tried"
@@ -102,8 +110,8 @@ class End(StrEnum):
 class Event:
     """One thing that happened.
 
-    `item`: the finding that was answered, the action that was tried or skipped, the cause that it ended with, the code table that
-    codes are read with ("": the one that fits best), or the guide that readings are judged by.
+    `item`: the finding that was answered or looked at again, the action that was tried or skipped, the cause that it ended with,
+    the code table that codes are read with ("": the one that fits best), or the guide that readings are judged by.
     `value`: the answer, the outcome of a fix, or how it ended; for readings `alone` when the supply was tested off the board.
     `at`: when, ISO 8601 in UTC. `text`: codes or readings as they were typed or pasted.
     """
@@ -250,7 +258,7 @@ def check_tried(knowledge: Knowledge, action: str, outcome: str) -> None:
 def check_event(knowledge: Knowledge, event: Event) -> None:
     """Raise UnknownNameError when an event names what the knowledge base does not have."""
     match event.kind:
-        case EventKind.ANSWER:
+        case EventKind.ANSWER | EventKind.LOOKED_AGAIN:
             check_answer(knowledge, event.item, event.value)
         case EventKind.TRIED:
             check_tried(knowledge, event.item, event.value)
@@ -273,6 +281,7 @@ def event_problem(event: Event, knowledge: Knowledge) -> str:
 
 _RENAMED_KIND = {
     EventKind.ANSWER: RenamedKind.FINDING,
+    EventKind.LOOKED_AGAIN: RenamedKind.FINDING,
     EventKind.TRIED: RenamedKind.ACTION,
     EventKind.SKIPPED: RenamedKind.ACTION,
     EventKind.END: RenamedKind.CAUSE,

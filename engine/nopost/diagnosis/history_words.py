@@ -39,8 +39,12 @@ def evidence_words(knowledge: Knowledge, weight: WeightOfEvidence) -> str:
     """One piece of evidence."""
     if weight.kind == "answer":
         return answer_words(knowledge, weight.name, weight.answer)
+    if weight.kind == "again":
+        return f"Looked again: {answer_words(knowledge, weight.name, weight.answer)}"
     if weight.kind == "tried":
         return f"Did not help: {knowledge.actions[weight.name].title}"
+    if weight.kind == "outcome":
+        return f"After it, {OUTCOME_WORDS[weight.answer]}: {knowledge.actions[weight.name].title}"
     if weight.kind == "rule":
         return f"Rule: {knowledge.rules[weight.name].title}"
     return "Causes ruled out"
@@ -51,6 +55,8 @@ def event_words(knowledge: Knowledge, event: Event) -> str:
     match event.kind:
         case EventKind.ANSWER:
             return answer_words(knowledge, event.item, event.value)
+        case EventKind.LOOKED_AGAIN:
+            return f"Looked again: {answer_words(knowledge, event.item, event.value)}"
         case EventKind.CODES:
             return f"codes {quoted(event.text)}"
         case EventKind.READINGS:

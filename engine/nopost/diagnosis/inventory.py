@@ -74,7 +74,7 @@ def _choices_told(entry: InventoryEntry, answers: Mapping[str, str]) -> list[str
 
 def latest_answers(reports: Iterable[Report]) -> dict[str, str]:
     """Finding -> the latest answer to it. What is there stays there: an answer counts even when a fix has made it doubtful."""
-    return {report.finding: report.answer for report in reports}
+    return {report.finding: report.answer for report in reports if report.tells or not report.again}
 
 
 def facts_here(knowledge: Knowledge, parts: Parts, answers: Mapping[str, str], records: Mapping[str, str]) -> dict[str, str]:

@@ -11,7 +11,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.belief.evidence import Observations, Report
+from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS, Observations, Report
 from nopost.diagnosis.history import Event, EventKind, History, check_answer, check_tried
 from nopost.diagnosis.inventory import facts_here, latest_answers
 from nopost.diagnosis.parts_facts import facts_of
@@ -26,15 +26,17 @@ from nopost.knowledge.yaml_reader import Document, read_yaml
 
 @dataclass
 class GivenAnswers:
-    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file) and codes as text, in order."""
+    """Answers (finding, answer), fixes tried (action, outcome), records (as in a case file), codes as text, and second looks
+    (finding, answer), each in order."""
 
     answers: list[tuple[str, str]] = field(default_factory=list)
     tried: list[tuple[str, str]] = field(default_factory=list)
     records: dict[str, Any] = field(default_factory=dict)
     codes: str = ""
+    again: list[tuple[str, str]] = field(default_factory=list)
 
     def __bool__(self) -> bool:
-        return bool(self.answers or self.tried or self.codes)
+        return bool(self.answers or self.again or self.tried or self.codes)
 
 
 def read_answers(name: str, knowledge: Knowledge) -> GivenAnswers:
@@ -113,6 +115,7 @@ def replay(history: History, knowledge: Knowledge) -> Observations:
         facts=facts_here(knowledge, history.parts, latest_answers(course.reports), facts_of(history.parts, knowledge).facts),
         unchanged=frozenset(course.unchanged),
         ready=course.ready,
+        outcomes=tuple(course.outcomes),
     )
 
 
@@ -128,12 +131,15 @@ class _Replay:
     skipped: set[str] = field(default_factory=set)
     unchanged: set[int] = field(default_factory=set)
     ready: frozenset[str] = frozenset()
+    outcomes: list[str] = field(default_factory=list)
 
     def take(self, event: Event) -> None:
         """One event more."""
         self.ready = ready_after(self.knowledge, self.ready, event)
         if event.kind is EventKind.SKIPPED:
             self.skipped.add(event.item)
+        elif event.kind is EventKind.LOOKED_AGAIN:
+            self._looked_again(event)
         elif event.kind is EventKind.TRIED:
             if event.value != "starts":
                 self._failed(event)
@@ -143,10 +149,19 @@ class _Replay:
                 self.stale.discard(finding)
                 self.outdated.discard(finding)
 
+    def _looked_again(self, event: Event) -> None:
+        """A second report of the same thing; one that cannot tell leaves the first as it stands."""
+        report = Report(event.item, event.value, len(self.tried), again=True)
+        self.reports.append(report)
+        if report.tells:
+            self.stale.discard(event.item)
+            self.outdated.discard(event.item)
+
     def _failed(self, event: Event) -> None:
         """A fix left the machine dead. What having done it in vain tells goes before what was said of it earlier."""
         action = self.knowledge.actions[event.item]
         self.tried.append(event.item)
+        self.outcomes.append(event.value)
         epoch = len(self.tried)
         self.reports = [r for r in self.reports if r.finding not in action.tells]
         self.reports += [Report(finding, answer, epoch) for finding, answer in action.tells.items()]
@@ -168,6 +183,8 @@ def event_answers(event: Event, knowledge: Knowledge) -> Mapping[str, str]:
     """Finding -> answer, as one event tells it: itself, or what its codes or readings say under today's tables and limits."""
     match event.kind:
         case EventKind.ANSWER:
+            return {event.item: event.value}
+        case EventKind.LOOKED_AGAIN if event.value not in UNINFORMATIVE_ANSWERS:
             return {event.item: event.value}
         case EventKind.CODES:
             return code_answers(knowledge, event.text, event.item)

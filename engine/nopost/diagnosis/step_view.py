@@ -19,7 +19,15 @@ from nopost.diagnosis.diagnose import (
     predicted_answers,
 )
 from nopost.diagnosis.firmware_offer import PlanOffer, look_command, plan_offer, record_words
-from nopost.diagnosis.history import EventKind, History, Person, finding_place, minute_rate, possible_answers
+from nopost.diagnosis.history import (
+    EventKind,
+    History,
+    Person,
+    finding_place,
+    minute_rate,
+    possible_answers,
+    second_look_effort,
+)
 from nopost.diagnosis.history_words import answer_words
 from nopost.diagnosis.inventory import EntryView, inventory_view, latest_answers, person_here
 from nopost.diagnosis.parts_facts import facts_of
@@ -31,6 +39,7 @@ from nopost.text import minutes, percent
 SAVING_SAID = 2.0
 """From so many saved minutes on it is said what a look saves (judgement)."""
 ANSWERS_IN_WHY = 2
+WITHOUT_POWER = "Leave it switched off and unplugged. Look at it once more, or at what you noted down; do not try it out."
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +166,8 @@ def step_view(
     knowledge, records = diagnostician.knowledge, facts_of(history.parts, diagnostician.knowledge)
     person = person_here(knowledge, history.parts, diagnosis.seen.facts)
     step = step or diagnosis.advice.step
-    predicted = predicted_answers(diagnostician.model, diagnosis, step.id) if step.kind is StepKind.ASK else []
+    asks = step.kind is StepKind.ASK
+    predicted = predicted_answers(diagnostician.model, diagnosis, step.id, again=step.again) if asks else []
     test, look, instructions = _how(knowledge, step)
     return StepView(
         number=1 + sum(1 for event in history.events if event.kind is not EventKind.END),
@@ -206,7 +216,10 @@ def view_step(knowledge: Knowledge, history: History) -> StepView:
 def step_title(knowledge: Knowledge, step: Step) -> str:
     """A step as the person reads it."""
     if step.kind is StepKind.ASK:
-        return knowledge.findings[step.id].question
+        finding = knowledge.findings[step.id]
+        if is_confirmation(step):
+            return f"Make sure, without power: {finding.title}"
+        return f"Look again: {finding.question}" if step.again else finding.question
     return knowledge.actions[step.id].title if step.kind is StepKind.DO else knowledge.base.shop.title
 
 
@@ -214,10 +227,12 @@ def step_effort(knowledge: Knowledge, step: Step, ready: frozenset[str], person:
     """What a step takes: all that is done in one go, with tests, tools that are not at hand, preparations that are not made, and
     trying the machine or answering the screen.
 
-    `ready`: preparations that are made.
+    `ready`: preparations that are made. A second look takes neither its test nor getting tools.
     """
     if step.kind is StepKind.LAST_RESORT:
         return knowledge.base.shop.effort
+    if step.again:
+        return second_look_effort(knowledge.findings[step.id]) + knowledge.base.exchange
     total = knowledge.base.exchange if step.kind is StepKind.ASK else knowledge.base.trial
     for name in (step.id, *step.together):
         if step.kind is StepKind.ASK:
@@ -235,6 +250,8 @@ def spent_effort(knowledge: Knowledge, history: History, person: Person) -> Effo
     for event in history.events:
         if event.kind is EventKind.ANSWER:
             total = total + look_effort(knowledge, event.item, ready, person) + base.exchange
+        elif event.kind is EventKind.LOOKED_AGAIN:
+            total = total + second_look_effort(knowledge.findings[event.item]) + base.exchange
         elif event.kind is EventKind.TRIED:
             total = total + fix_effort(knowledge, event.item, ready, person) + base.trial
         ready = ready_after(knowledge, ready, event)
@@ -283,6 +300,11 @@ def step_hazards(knowledge: Knowledge, kind: StepKind, name: str) -> tuple[str, 
     return tuple(dict.fromkeys(names))
 
 
+def is_confirmation(step: Step) -> bool:
+    """Whether a step makes sure, without power, of an answer that stops everything."""
+    return step.again and bool(step.rule)
+
+
 def cautions_of(
     knowledge: Knowledge, diagnosis: Diagnosis, step: Step, told: frozenset[str] = frozenset()
 ) -> Iterator[CautionView]:
@@ -292,10 +314,12 @@ def cautions_of(
     In full: every stop that stands, and what is the step's own or comes with the rule that puts it first, unless it was told.
     """
     each = (step.id, *step.together) if step.kind is not StepKind.LAST_RESORT else (step.id,)
-    own = tuple(dict.fromkeys(hazard for name in each for hazard in step_hazards(knowledge, step.kind, name)))
+    hazards = (hazard for name in each for hazard in step_hazards(knowledge, step.kind, name))
+    own = () if is_confirmation(step) else tuple(dict.fromkeys(hazards))
     raised = diagnosis.inference.cautions
     with_rule = {c.target for c in knowledge.rules[step.rule].then if c.effect is Effect.CAUTION} if step.rule else set()
-    names = [name for name in raised if own or knowledge.hazards[name].stop]
+    near = own or is_confirmation(step)
+    names = [name for name in raised if near or knowledge.hazards[name].stop]
     for name in sorted(dict.fromkeys((*names, *own)), key=lambda name: not knowledge.hazards[name].stop):
         hazard = knowledge.hazards[name]
         stops = hazard.stop and name in raised
@@ -319,6 +343,8 @@ def cause_views(knowledge: Knowledge, diagnosis: Diagnosis) -> tuple[CauseView, 
 
 def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequence[PredictedAnswer], person: Person) -> str:
     """One or two sentences: what the step would settle, and what is gained by it."""
+    if step.again:
+        return _why_again(knowledge, diagnosis, step, predicted)
     if step.rule:
         return f"Before anything else. {knowledge.rules[step.rule].because}"
     if step.kind is StepKind.DO:
@@ -336,6 +362,17 @@ def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequ
     return " ".join(told)
 
 
+def _why_again(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequence[PredictedAnswer]) -> str:
+    """What was said before, and what hangs on it."""
+    finding = knowledge.findings[step.id]
+    said = f"You said “{finding.answer_text(diagnosis.inference.reported[step.id])}”."
+    if step.rule:
+        return f"{said} {knowledge.rules[step.rule].because} Everything that needs power waits; make sure of this first."
+    others = [p for p in predicted if p.answer != diagnosis.inference.reported[step.id]]
+    hangs = "The next step is dear or cannot be undone, and much of it rests on this."
+    return " ".join((said, hangs, *(_predicted_sentence(knowledge, step.id, other) for other in others[:1])))
+
+
 def _predicted_sentence(knowledge: Knowledge, finding: str, predicted: PredictedAnswer) -> str:
     answer = knowledge.findings[finding].answer_text(predicted.answer)
     cause, p = predicted.leading[0]
@@ -350,6 +387,8 @@ def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
     if step.kind is StepKind.LAST_RESORT:
         return "", "", knowledge.base.shop.hand_over
     finding = knowledge.findings[step.id]
+    if is_confirmation(step):
+        return "", WITHOUT_POWER, ()
     if finding.action:
         test = knowledge.actions[finding.action]
         return test.title, "", test.steps
@@ -357,7 +396,7 @@ def _how(knowledge: Knowledge, step: Step) -> tuple[str, str, tuple[str, ...]]:
 
 
 def _tools(knowledge: Knowledge, step: Step, person: Person) -> Iterator[ToolView]:
-    each = (step.id, *step.together) if step.kind is not StepKind.LAST_RESORT else ()
+    each = () if step.kind is StepKind.LAST_RESORT or is_confirmation(step) else (step.id, *step.together)
     for name in dict.fromkeys(tool for item in each for tool in _needs(knowledge, step.kind, item)):
         yield ToolView(name, knowledge.base.tools[name].title, name in person.at_hand)
 

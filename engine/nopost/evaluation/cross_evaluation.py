@@ -120,15 +120,17 @@ def run_advised(truth: Simulator, adviser: Simulator, machine: SimulatedMachine)
         spent += payer.price(taken, ready, machine.remaining)
         if taken == SHOP:
             break
-        history = history.with_event(_event_after(truth, adviser, machine, taken))
+        again = seen.is_second_look(taken.id)
+        history = history.with_event(_event_after(truth, adviser, machine, taken, again=again))
     return spent, machine.starts
 
 
-def _event_after(truth: Simulator, adviser: Simulator, machine: SimulatedMachine, step: EpisodeStep) -> Event:
-    """What comes of a step, in the adviser's words."""
+def _event_after(truth: Simulator, adviser: Simulator, machine: SimulatedMachine, step: EpisodeStep, *, again: bool) -> Event:
+    """What comes of a step, in the adviser's words; `again`: it is a second look."""
     if step.kind is StepKind.DO:
         outcome = machine.do(step.id) if step.id in truth.knowledge.actions else "same"
         return Event(EventKind.TRIED, step.id, outcome, "")
     answer = machine.look(step.id) if step.id in truth.knowledge.findings else UNKNOWN
     known = adviser.knowledge.findings[step.id]
-    return Event(EventKind.ANSWER, step.id, answer if answer in known.answer_ids else UNKNOWN, "")
+    kind = EventKind.LOOKED_AGAIN if again else EventKind.ANSWER
+    return Event(kind, step.id, answer if answer in known.answer_ids else UNKNOWN, "")

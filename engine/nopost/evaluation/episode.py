@@ -40,7 +40,7 @@ T = TypeVar("T")
 
 def state_key(name: str, seen: Observations) -> object:
     """The key under which `Simulator.cached` keeps what `name` computed in just this state of knowledge."""
-    return (name, seen.reports, seen.tried, seen.stale, seen.outdated, seen.skipped)
+    return (name, seen.reports, seen.tried, seen.outcomes, seen.stale, seen.outdated, seen.skipped, seen.ready)
 
 
 class EpisodeStep(NamedTuple):
@@ -151,8 +151,9 @@ class Episode:
         self.paid.append(price)
         came = "shop"
         if step.kind is StepKind.ASK:
+            kind = EventKind.LOOKED_AGAIN if self.seen.is_second_look(step.id) else EventKind.ANSWER
             came = self.machine.look(step.id)
-            self._note(EventKind.ANSWER, step.id, came)
+            self._note(kind, step.id, came)
         elif step.kind is StepKind.DO:
             came = self.machine.do(step.id)
             self._note(EventKind.TRIED, step.id, came)

@@ -106,7 +106,7 @@ class SheetPlayer:
             if step.kind is StepKind.ASK:
                 asked = (step.id, *step.together)
                 game.cost += sum(self._price(name, step.cost / len(asked)) for name in asked)
-                game.note(EventKind.ANSWER, [(name, self.answer(sheet, name)) for name in asked])
+                game.note(step.look, [(name, self.answer(sheet, name)) for name in asked])
                 continue
             done = (step.id, *step.together)
             game.cost += sum(self._price(name, step.cost / len(done)) for name in done)

@@ -16,6 +16,7 @@ import numpy as np
 from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
+from nopost.diagnosis.belief.repair_outcomes import after_removal, change_by_hypothesis
 from nopost.diagnosis.history import Parts
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import NopostError, UnknownNameError
@@ -137,23 +138,39 @@ class SimulatedMachine:
         return when.hold({c.name: self.true_answer(c.name) for c in when if not c.of_fact}, self.facts)
 
     def do(self, action: str) -> str:
-        """Do a fix: `starts`, `changed` when one of two causes is gone, or `same`. A test mends nothing; look at its findings."""
+        """Do a fix: `starts`, `changed` when something else is seen now, or `same`. A test mends nothing; look at its findings.
+
+        Whether something else is seen is drawn by what the fix and the causes say of it; a fix that says nothing shows just the
+        loss of one of two causes.
+        """
         item = self._action(action)
         self._done[action] = self._done.get(action, 0) + 1
         stays = self.model.persistence([action])
         still = tuple(
             c for c in self.remaining if self._uniform("mends", action, c, self._done[action]) < stays[self.model.cause_index[c]]
         )
-        if still == self.remaining:
-            return "starts" if self.starts else "same"
-        self.remaining = still
-        if not still:
-            self.starts = True
+        if self.starts or (self.causes and not still):
+            self.starts, self.remaining = True, ()
             return "starts"
-        self._hypothesis = hypothesis_of(self.model, still)
+        removed = still != self.remaining
+        self.remaining = still
+        if removed:
+            self._hypothesis = hypothesis_of(self.model, still)
+        if not self._shows_change(action, removed=removed):
+            return "same"
         for finding in item.after:
             self._forget(finding)
         return "changed"
+
+    def _shows_change(self, action: str, *, removed: bool) -> bool:
+        """Whether something else is seen after a fix in vain, by luck. `removed`: it has removed one of two causes."""
+        chance = self.model.chance_of_change(action)
+        if chance is None:
+            return removed
+        p = change_by_hypothesis(self.model.hypotheses, chance)[self._hypothesis]
+        if removed:
+            p = after_removal(p)
+        return bool(self._uniform("changes", action, self._done[action]) < p)
 
     def _state(self, finding: str) -> int:
         """Number of the true answer, drawn from what is there now when it is not drawn yet."""

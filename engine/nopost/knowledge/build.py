@@ -83,6 +83,7 @@ def cause(data: Data) -> m.Cause:
         hazards=tuple(data.get("hazards", ())),
         source=data["source"],
         shows_given=data.get("shows_given", {}),
+        changes=data.get("changes", {}),
         area=data.get("area", ""),
     )
 
@@ -108,6 +109,7 @@ def action(data: Data) -> m.Action:
         route=tuple(data.get("route", ())),
         record=tuple(data.get("record", ())),
         source=data["source"],
+        changes=data.get("changes"),
     )
 
 
@@ -166,9 +168,15 @@ def base(data: Data) -> m.Base:
         preparations={name: _preparation(each) for name, each in data.get("preparations", {}).items()},
         trial=effort(data["trial"]) if "trial" in data else m.Effort(0.0),
         exchange=effort(data["exchange"]) if "exchange" in data else m.Effort(0.0),
+        coupled=tuple(_coupling(each) for each in data.get("coupled", ())),
         areas=data.get("areas", {}),
         inventory={name: _entry(entry) for name, entry in data.get("inventory", {}).items()},
     )
+
+
+def _coupling(data: Data) -> m.Coupling:
+    first, second = data["causes"]
+    return m.Coupling(first, second, float(data["share"]), data["because"], data["source"])
 
 
 def _preparation(data: Data) -> m.Preparation:

@@ -199,6 +199,7 @@ class Cause:
     """A thing that is wrong. `fixes` maps action id -> chance that it mends this cause.
 
     `shows_given`: finding with a parent -> the parent's answer -> distribution over the finding's answers with this cause.
+    `changes`: fix -> chance that something else is seen after it while this cause is still there.
     """
 
     id: str
@@ -214,6 +215,7 @@ class Cause:
     source: Mapping[str, str] = field(default_factory=dict)
     area: str = ""
     shows_given: Mapping[str, Mapping[str, Mapping[str, float]]] = field(default_factory=dict)
+    changes: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def named_findings(self) -> tuple[str, ...]:
@@ -223,8 +225,9 @@ class Cause:
 
 @dataclass(frozen=True, slots=True)
 class Action:
-    """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `route`: ways of a firmware route that it
-    goes; `record`: what of the board's record is shown with it."""
+    """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `changes`: chance that something else is
+    seen after it was done in vain, None when that tells nothing; `route`: ways of a firmware route that it goes; `record`: what
+    of the board's record is shown with it."""
 
     id: str
     title: str
@@ -244,6 +247,7 @@ class Action:
     route: tuple[str, ...] = ()
     record: tuple[str, ...] = ()
     source: str = ""
+    changes: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -365,6 +369,17 @@ class Words:
 
 
 @dataclass(frozen=True, slots=True)
+class Coupling:
+    """One event that breaks two parts: of the machines with the cause `first`, this share has the cause `second` too."""
+
+    first: str
+    second: str
+    share: float
+    because: str = ""
+    source: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Base:
     """What holds for the whole knowledge base."""
 
@@ -386,6 +401,7 @@ class Base:
     preparations: Mapping[str, Preparation] = field(default_factory=dict)
     trial: Effort = Effort(0.0)
     exchange: Effort = Effort(0.0)
+    coupled: tuple[Coupling, ...] = ()
     areas: Mapping[str, str] = field(default_factory=dict)
     inventory: Mapping[str, InventoryEntry] = field(default_factory=dict)
 

@@ -54,6 +54,10 @@ class WrongKind(Check):
             if action and action.kind != kind:
                 hint = f"name an action of kind: {kind}"
                 yield self.problem(folder, item, where, f"{name} is not a {kind}", hint)
+        for action in self.items.actions.values():
+            if action.kind == "test" and action.changes is not None:
+                message, hint = "a test is never in vain", "take changes: out; what a test shows is a finding"
+                yield self.problem("actions", action.id, ("changes",), message, hint)
 
 
 def _actions_named(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:
@@ -63,6 +67,8 @@ def _actions_named(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath,
     for cause in items.causes.values():
         for name in cause.fixes:
             yield "causes", cause.id, ("fixes", name), name, "fix"
+        for name in cause.changes:
+            yield "causes", cause.id, ("changes", name), name, "fix"
     for rule in items.rules.values():
         for index, consequence in enumerate(rule.then):
             if EFFECTS[consequence.effect].fix_only:
@@ -187,6 +193,7 @@ def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterato
     if items.base:
         yield "", "", _names_in_list("opening", "finding", items.base.opening)
         yield "", "", _roles(items.base.roles)
+        yield "", "", _couplings(items.base.coupled)
         yield "", "", _inventory(items.base.inventory)
     for finding in items.findings.values():
         yield "findings", finding.id, _finding(finding)
@@ -204,6 +211,12 @@ def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterato
         yield "codes", table.id, (ref for i, code in enumerate(table.codes) for ref in _suspects(i, code))
     for case in items.cases.values():
         yield "cases", case.id, _case(case)
+
+
+def _couplings(coupled: Iterable[m.Coupling]) -> Iterator[Reference]:
+    for place, coupling in enumerate(coupled):
+        for number, name in enumerate((coupling.first, coupling.second)):
+            yield ("coupled", place, "causes", number), "cause", name
 
 
 def _roles(roles: m.Roles) -> Iterator[Reference]:
@@ -247,6 +260,8 @@ def _cause(cause: m.Cause) -> Iterator[Reference]:
         yield ("shows_given", finding), "finding", finding
     for action in cause.fixes:
         yield ("fixes", action), "action", action
+    for action in cause.changes:
+        yield ("changes", action), "action", action
 
 
 def _action(action: m.Action) -> Iterator[Reference]:

@@ -132,10 +132,12 @@ class DecisionTree:
     ) -> tuple[list[ChartBranch], list[str], float]:
         """Answers that enough machines give or that raise a hazard; the others with their share together."""
         finding = self.knowledge.findings[found.advice.step.id]
-        shares = found.posterior @ self.diagnostician.model.predict_from_initial_faults(finding.id, found.evidence)
+        shares = found.posterior @ self.diagnostician.model.predict_from_initial_faults(
+            finding.id, found.evidence, again=found.advice.step.again
+        )
         branches, left, lost = [], [], 0.0
         for answer, share in zip(finding.answers, map(float, shares), strict=True):
-            then = place.after(Event(EventKind.ANSWER, finding.id, answer.id, ""), share, raised)
+            then = place.after(Event(found.advice.step.look, finding.id, answer.id, ""), share, raised)
             if then.reach >= self.least or self._warns(then):
                 branches.append(ChartBranch(answer.text, share, self.grow(then)))
             else:

@@ -129,8 +129,9 @@ class Attempt:
         if kind is StepKind.LAST_RESORT:
             return "shop", self.history
         if kind is StepKind.ASK:
+            again = self.diagnosis().seen.is_second_look(name)
             answer = self.machine.look(name)
-            return answer, self.history.add(EventKind.ANSWER, name, answer)
+            return answer, self.history.add(EventKind.LOOKED_AGAIN if again else EventKind.ANSWER, name, answer)
         outcome = self.machine.do(name)
         return outcome, self.history.add(EventKind.TRIED, name, outcome)
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from diagnosis.belief.reference import (
+    REMOVAL_SHOWS,
     Row,
     Set,
     conditional,
@@ -80,6 +81,7 @@ class Net:
         for epoch in range(len(evidence.failed_repairs) + 1):
             if epoch:
                 self._try(evidence.failed_repairs[epoch - 1], epoch)
+                self._seen(evidence, epoch)
             for number, report in enumerate(r for r in evidence.reports if r.epoch == epoch):
                 self._report(report, epoch, f"{epoch}.{number}")
         for number, (cause, decibans, _) in enumerate(evidence.rule_weights):
@@ -97,6 +99,23 @@ class Net:
             rest = persistence(cause, action)
             self._fill(after, [before], lambda present, r=rest: [1 - r, r] if present else [1.0, 0.0])
         self._yes_no(f"dead@{epoch}", [f"{name}@{epoch}" for name in self.knowledge.causes], lambda present: float(bool(present)))
+
+    def _seen(self, evidence: Evidence, epoch: int) -> None:
+        """What was seen after the fix: yes for something else, by pyAgrum's own noisy-OR of what is left and what was removed."""
+        outcome, action = evidence.outcome(epoch), self.knowledge.actions.get(evidence.failed_repairs[epoch - 1])
+        if not outcome or action is None or action.changes is None:
+            return
+        name = f"seen@{epoch}"
+        self.net.addNoisyORCompound(gum.LabelizedVariable(name, "", 2), 0.0)
+        for cause in self.knowledge.causes.values():
+            before, after, gone = f"{cause.id}@{epoch - 1}", f"{cause.id}@{epoch}", f"gone.{cause.id}@{epoch}"
+            self._node(gone, ("no", "yes"), [before, after])
+            for was, still in itertools.product((0, 1), repeat=2):
+                removed = float(was and not still)
+                self.net.cpt(gone)[{before: was, after: still}] = [1 - removed, removed]
+            self.net.addWeightedArc(after, name, cause.changes.get(action.id, action.changes))
+            self.net.addWeightedArc(gone, name, REMOVAL_SHOWS)
+        self.given[name] = 1 if outcome == "changed" else 0
 
     def _report(self, report: Report, epoch: int, number: str) -> None:
         finding = self.knowledge.findings[report.finding]

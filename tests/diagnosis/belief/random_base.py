@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 import small
 from diagnosis.belief.reference import trees
 from nopost.diagnosis.belief.evidence import Evidence, Report
-from nopost.knowledge.model import Action, Combine, Finding, Instrument, Knowledge
+from nopost.knowledge.model import Action, Combine, Coupling, Finding, Instrument, Knowledge
 
 Table = dict[str, float]
 ACTIONS = ("mend-a", "mend-b", "mend-c", "mend-d")
@@ -67,6 +67,33 @@ def random_forest(seed: int, most_causes: int = 5, zero: float = 0.15) -> Knowle
         for c in knowledge.causes.values()
     }
     return dataclasses.replace(knowledge, findings=findings, causes=causes)
+
+
+def with_outcomes(seed: int, knowledge: Knowledge) -> Knowledge:
+    """The base in which most fixes say how probable something else is after them, and some causes say otherwise."""
+    rng = random.Random(7000 + seed)
+    usual = {a.id: rng.choice((None, 0.05, 0.3, rng.random() * 0.9 + 0.05)) for a in knowledge.actions.values()}
+    actions = {a.id: dataclasses.replace(a, changes=usual[a.id]) for a in knowledge.actions.values()}
+    own = {
+        c.id: {a: rng.uniform(0.02, 0.98) for a, p in usual.items() if p is not None and rng.random() < 0.5}
+        for c in knowledge.causes.values()
+    }
+    causes = {c.id: dataclasses.replace(c, changes=own[c.id]) for c in knowledge.causes.values()}
+    return dataclasses.replace(knowledge, actions=actions, causes=causes)
+
+
+def with_couplings(seed: int, knowledge: Knowledge) -> Knowledge:
+    """The base in which one event may bring two causes, up to three such couplings."""
+    rng = random.Random(8000 + seed)
+    pairs = list(itertools.permutations([c.id for c in knowledge.causes.values() if not c.alone], 2))
+    chosen = rng.sample(pairs, min(len(pairs), rng.randint(1, 3)))
+    coupled = tuple(Coupling(first, second, rng.uniform(0.01, 0.3)) for first, second in chosen)
+    return dataclasses.replace(knowledge, base=dataclasses.replace(knowledge.base, coupled=coupled))
+
+
+def with_seen_outcomes(rng: random.Random, evidence: Evidence) -> Evidence:
+    """The evidence in which it is known of most fixes what was seen after them."""
+    return dataclasses.replace(evidence, outcomes=tuple(rng.choice(("same", "changed", "")) for _ in evidence.failed_repairs))
 
 
 def _child(rng: random.Random, finding: Finding, before: Sequence[Finding], zero: float) -> Finding:

@@ -92,7 +92,8 @@ def own(knowledge: Knowledge, finding: Finding, present: Set | None) -> Row:
     """
     if present is not None:
         return truth(knowledge, finding, present)
-    weights, spread = share_out([c.weight for c in knowledge.causes.values()]), knowledge.base.unlisted_spread
+    prior, spread = priors(knowledge), knowledge.base.unlisted_spread
+    weights = share_out([prior[frozenset({c})] for c in knowledge.causes])
     rows = [truth(knowledge, finding, frozenset({c})) for c in knowledge.causes]
     mean = [sum(w * p for w, p in zip(weights, column, strict=True)) for column in zip(*rows, strict=True)]
     return [(1 - spread) * p + spread / len(mean) for p in mean]
@@ -255,12 +256,29 @@ def priors(knowledge: Knowledge) -> dict[Set, float]:
     """Prior of each set of causes, given that one is there."""
     weights = odds(knowledge)
     total = {present: math.prod(weights[name] for name in present) for present in sets(knowledge)}
+    for coupling in knowledge.base.coupled:
+        total[frozenset({coupling.first, coupling.second})] += coupling.share * weights[coupling.first]
+        total[frozenset({coupling.first})] -= coupling.share * weights[coupling.first]
     return {present: weight / sum(total.values()) for present, weight in total.items()}
 
 
 def persistence(cause: Cause, action: str) -> float:
     """P(the cause is present after a fix | it was present)."""
     return max(1 - cause.fixes.get(action, 0.0), LEAST_PERSISTENCE)
+
+
+REMOVAL_SHOWS = 0.9
+"""A removed cause changes what is seen with this probability by itself."""
+
+
+def seen_after_fix(knowledge: Knowledge, evidence: Evidence, epoch: int, before: Set, after: Set) -> float:
+    """P(what was seen after the fix that began this epoch | causes before and after it), by noisy-OR of them all."""
+    outcome, action = evidence.outcome(epoch), knowledge.actions.get(evidence.failed_repairs[epoch - 1])
+    if not outcome or action is None or action.changes is None:
+        return 1.0
+    same = math.prod(1 - knowledge.causes[name].changes.get(action.id, action.changes) for name in after)
+    same *= (1 - REMOVAL_SHOWS) ** len(before - after)
+    return same if outcome == "same" else 1 - same
 
 
 def past_reports(knowledge: Knowledge, evidence: Evidence, epoch: int) -> list[Report]:
@@ -272,8 +290,13 @@ def past_reports(knowledge: Knowledge, evidence: Evidence, epoch: int) -> list[R
 
 
 def unlisted_likelihood(knowledge: Knowledge, evidence: Evidence) -> float:
-    """P(reports | something that nobody wrote down)."""
-    return math.prod(_of_epoch(knowledge, evidence, None, epoch) for epoch in range(len(evidence.failed_repairs) + 1))
+    """P(reports and what was seen after fixes | something that nobody wrote down): after a fix it is the mean listed cause."""
+    result = math.prod(_of_epoch(knowledge, evidence, None, epoch) for epoch in range(len(evidence.failed_repairs) + 1))
+    alone = {name: p for present, p in priors(knowledge).items() if len(present) == 1 for name in present}
+    for epoch in range(1, len(evidence.failed_repairs) + 1):
+        shown = [p * seen_after_fix(knowledge, evidence, epoch, frozenset({n}), frozenset({n})) for n, p in alone.items()]
+        result *= sum(shown) / sum(alone.values())
+    return result
 
 
 def _of_epoch(knowledge: Knowledge, evidence: Evidence, present: Set | None, epoch: int) -> float:
@@ -293,7 +316,9 @@ def enumerated(knowledge: Knowledge, evidence: Evidence) -> dict[Set, float]:
         later = 0.0
         for size in range(1, len(left) + 1):
             for kept in map(frozenset, itertools.combinations(sorted(left), size)):
-                later += math.prod(rest[n] if n in kept else 1 - rest[n] for n in left) * from_epoch(kept, epoch + 1)
+                chance = math.prod(rest[n] if n in kept else 1 - rest[n] for n in left)
+                chance *= seen_after_fix(knowledge, evidence, epoch + 1, left, kept)
+                later += chance * from_epoch(kept, epoch + 1)
         return here * later
 
     def by_rules(present: Set) -> float:

@@ -10,6 +10,7 @@ import numpy as np
 
 from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.advice.lookahead import Lookahead, lookahead
+from nopost.diagnosis.advice.looking_again import DecisiveAnswers
 from nopost.diagnosis.advice.preparations import Workplace
 from nopost.diagnosis.advice.repair import RepairCosts, RepairPlan
 from nopost.diagnosis.advice.rounds import best_round
@@ -18,15 +19,25 @@ from nopost.diagnosis.advice.value_of_information import (
     Question,
     QuestionValue,
     RepairProblem,
+    asking_costs,
     cost_of_repair_first,
     value_of_information,
 )
 from nopost.diagnosis.belief.evidence import Evidence
 from nopost.diagnosis.belief.hypotheses import Floats
 from nopost.diagnosis.belief.posterior import BeliefModel
-from nopost.diagnosis.history import Person, action_effort, effort_cost, finding_effort, finding_place, minute_rate
+from nopost.diagnosis.history import (
+    EventKind,
+    Person,
+    action_effort,
+    effort_cost,
+    finding_effort,
+    finding_place,
+    minute_rate,
+    second_look_effort,
+)
 from nopost.diagnosis.workplace import part_price
-from nopost.knowledge.model import Action, Effort, Knowledge
+from nopost.knowledge.model import Action, Effort, Finding, Knowledge
 
 REPAIR_FIRST_MARGIN = 0.02
 """A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
@@ -34,6 +45,10 @@ ahead undervalues asking, for more questions can follow; and a look is easier on
 
 LIKELY = 0.4
 """A fix with at least this probability of success need not be better by the margin (judgement)."""
+
+DEAR, RISKY = 10.0, 3.0
+"""Money for a part, and expected damage in money, from which on a second look at what speaks for a fix is considered (judgement:
+a coin cell is no matter, while a write of the firmware cannot be undone)."""
 
 MOST_OTHERS = 5
 """Steps named beside the next one at most."""
@@ -58,7 +73,8 @@ class Step:
     `expected_total_cost`: from now to the end when this step comes next, in money. `success_probability`: for a fix, that the
     machine starts after it. `opening`: whether it is one of the opening questions of the knowledge base. `rule`: id of the rule
     that puts it first whatever it is worth, "" when none does. `together`: findings asked, or fixes done before the machine is
-    tried, in one go with it; costs and probabilities are of all.
+    tried, in one go with it; costs and probabilities are of all. `again`: it is a second look at what was answered. With a rule,
+    whose hazard stops everything that needs power, it is taken without power.
     """
 
     kind: StepKind
@@ -69,6 +85,12 @@ class Step:
     opening: bool = False
     rule: str = ""
     together: tuple[str, ...] = ()
+    again: bool = False
+
+    @property
+    def look(self) -> EventKind:
+        """The kind of event that an answer to it makes."""
+        return EventKind.LOOKED_AGAIN if self.again else EventKind.ANSWER
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +128,7 @@ class Adviser:
         self._fix_index = {name: k for k, name in enumerate(fixes)}
         self._repair_probabilities = model.repair_probabilities(fixes)
         self._part_prices = self._prices_of_parts()
+        self._decisive = DecisiveAnswers(model)
 
     def advise(self, available: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
         """The next step among the available ones.
@@ -120,8 +143,13 @@ class Adviser:
         repairs = self._repairs(self._helpful_fixes(available.fixes(), cases), cases, person, available)
         questions = self._questions(available, cases, evidence, person)
         steps = self._ranked_steps(repairs, questions)
-        first = self._mandatory_step(available, repairs, person) or steps[0]
-        others = tuple(s for s in steps if s.id != first.id)[:MOST_OTHERS]
+        first = self._mandatory_step(available, repairs, person)
+        if first is None and self._is_momentous(steps[0]):
+            steps = [*self._second_looks(available, cases, evidence, posterior, repairs, person, steps[0]), *steps]
+        first = first or steps[0]
+        to_confirm = available.danger_to_confirm is not None
+        kept = (s for s in steps if s.id != first.id and not (to_confirm and s.kind is StepKind.LAST_RESORT))
+        others = tuple(kept)[:MOST_OTHERS]
         plan = repairs.plan
         needed = tuple((repairs.fixes[k].id, share) for k, share in zip(plan.fixes, plan.need_probabilities, strict=True))
         return Advice(first, others, needed, plan.expected_cost_of_repair, cases.truncated_mass)
@@ -210,6 +238,43 @@ class Adviser:
             for f, table in zip(findings, tables, strict=True)
         ]
 
+    def _is_momentous(self, step: Step) -> bool:
+        """Whether a step buys a part, may do damage, or ends it: worth a second look at what speaks for it."""
+        if step.kind is StepKind.LAST_RESORT:
+            return True
+        effort = self.knowledge.actions[step.id].effort if step.kind is StepKind.DO else Effort(0.0)
+        return effort.money >= DEAR or effort.risk >= RISKY
+
+    def _second_looks(
+        self,
+        available: AvailableSteps,
+        cases: Lookahead,
+        evidence: Evidence,
+        posterior: Floats,
+        repairs: _Repairs,
+        person: Person,
+        best: Step,
+    ) -> list[Step]:
+        """The best second look at an answer that carries the decision, when it is better than the best step without it."""
+        answers = self._decisive.of(available.repeatable(), posterior)
+        findings = [self.knowledge.findings[report.finding] for report in answers]
+        tables = cases.predictive_tables([f.id for f in findings], evidence, again=True)
+        workplace = Workplace(self.knowledge, person)
+        questions = [
+            Question(f.id, self._second_look_cost(f, person), table, workplace.place(f.at), f.powered)
+            for f, table in zip(findings, tables, strict=True)
+        ]
+        values = value_of_information(repairs.problem, questions)[:1]
+        costs = dict(zip((q.name for q in questions), asking_costs(repairs.problem, questions).tolist(), strict=True))
+        return [
+            Step(StepKind.ASK, value.name, costs[value.name], value.expected_total_cost, again=True)
+            for value in values
+            if value.expected_total_cost < best.expected_total_cost
+        ]
+
+    def _second_look_cost(self, finding: Finding, person: Person) -> float:
+        return effort_cost(self.knowledge, second_look_effort(finding), person)
+
     def _ranked_steps(self, repairs: _Repairs, questions: list[Question]) -> list[Step]:
         """Questions that beat repair at once, the fixes of the plan and the last resort, least expected total cost first."""
         problem, plan = repairs.problem, repairs.plan
@@ -263,16 +328,25 @@ class Adviser:
     def _mandatory_step(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:
         """The step that comes before all others, whatever it is worth; None when there is none.
 
-        In this order: opening questions that need no power, fixes that rules put first, the other opening questions, questions
-        that rules put first, questions whose answers are out of date.
+        In this order: a second look at an answer that stops everything, opening questions that need no power, fixes that rules
+        put first, the other opening questions, questions that rules put first, questions whose answers are out of date.
         """
         opening, rules = self.knowledge.base.opening, available.inference.first
         harmless = [name for name in opening if not self.knowledge.findings[name].powered]
         return (
-            self._mandatory_question(harmless, available, repairs, person)
+            self._confirmation(available, repairs, person)
+            or self._mandatory_question(harmless, available, repairs, person)
             or self._mandatory_fix(available, repairs, person)
             or self._mandatory_question((*opening, *rules, *sorted(available.observations.stale)), available, repairs, person)
         )
+
+    def _confirmation(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:
+        """A second look, without power, at the answer that raised a hazard which stops everything."""
+        if available.danger_to_confirm is None:
+            return None
+        name, rule = available.danger_to_confirm
+        cost = self._second_look_cost(self.knowledge.findings[name], person)
+        return Step(StepKind.ASK, name, cost, repairs.plan.expected_cost_of_repair, rule=rule, again=True)
 
     def _mandatory_question(
         self, names: Iterable[str], available: AvailableSteps, repairs: _Repairs, person: Person

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from functools import cached_property
 
-from nopost.diagnosis.belief.evidence import Observations
+from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.rules.engine import Inference
-from nopost.knowledge.model import Action, Finding, Knowledge
+from nopost.knowledge.model import Action, Combine, Finding, Knowledge
 
 
 def blocking_hazard(knowledge: Knowledge, inference: Inference, fix: str = "") -> str:
@@ -43,6 +43,35 @@ class AvailableSteps:
         """Fixes that can be tried, in the order of the knowledge base."""
         actions = self.knowledge.actions.values()
         return [a for a in actions if a.kind == "fix" and a.id not in self.observations.tried and self._can_be_done(a)]
+
+    def repeatable(self) -> list[Report]:
+        """Answers since the last fix at which one can look once more: what is seen at the machine without any test."""
+        return [
+            report for report in self.observations.seen_once() if self._can_be_repeated(self.knowledge.findings[report.finding])
+        ]
+
+    def _can_be_repeated(self, finding: Finding) -> bool:
+        is_past = finding.combine is Combine.HISTORY
+        has_effort = finding.effort.minutes > 0
+        return bool(finding.question and has_effort and not finding.action and not is_past and self._is_open(finding, "finding"))
+
+    @cached_property
+    def danger_to_confirm(self) -> tuple[str, str] | None:
+        """The finding whose answer raised a hazard that stops everything, not yet looked at again, and the rule that raised it.
+
+        Where several answers raise it together, the last of them; None when no stop stands or all were confirmed.
+        """
+        for hazard, rule in self.inference.cautions.items():
+            if not self.knowledge.hazards[hazard].stop:
+                continue
+            premises = self.inference.premises(self.knowledge.rules[rule])
+            reported = [
+                r.finding for r in self.observations.reports if r.finding in premises and r.finding in self.inference.reported
+            ]
+            askable = [name for name in reported if self.knowledge.findings[name].question]
+            if askable and not any(self.observations.was_confirmed(name) for name in reported):
+                return askable[-1], rule
+        return None
 
     def _can_be_asked(self, finding: Finding) -> bool:
         if not finding.question or finding.id in self._answered:

@@ -95,8 +95,8 @@ class Lookahead(Protocol):
     faults: Ints
     truncated_mass: float
 
-    def predictive_tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
-        """For each finding (N, answers) P(reported answer | case, evidence)."""
+    def predictive_tables(self, findings: Sequence[str], evidence: Evidence, *, again: bool = False) -> list[Floats]:
+        """For each finding (N, answers) P(reported answer | case, evidence); `again`: of a second look at what was answered."""
 
 
 def lookahead(model: BeliefModel, current_posterior: Floats) -> Lookahead:
@@ -118,9 +118,9 @@ class LookaheadByHypothesis:
         self.faults = np.flatnonzero(shares.any(axis=0))
         self.fault_shares = shares[:, self.faults]
 
-    def predictive_tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
+    def predictive_tables(self, findings: Sequence[str], evidence: Evidence, *, again: bool = False) -> list[Floats]:
         """For each finding (N, answers) P(reported answer | hypothesis, evidence)."""
-        return self._model.predict_many(findings, evidence, self._kept)
+        return self._model.predict_many(findings, evidence, self._kept, again=again)
 
 
 class LookaheadByFault:
@@ -136,9 +136,10 @@ class LookaheadByFault:
         self.belief = mass[self.faults]
         self.fault_shares = np.ones(len(self.faults))
 
-    def predictive_tables(self, findings: Sequence[str], evidence: Evidence) -> list[Floats]:
+    def predictive_tables(self, findings: Sequence[str], evidence: Evidence, *, again: bool = False) -> list[Floats]:
         """For each finding (N, answers) P(reported answer | fault, evidence)."""
-        joint = (self._marginals.joint_with_answers(self._model.predicted_likelihood(f, evidence), self.faults) for f in findings)
+        likelihoods = (self._model.predicted_likelihood(finding, evidence, again=again) for finding in findings)
+        joint = (self._marginals.joint_with_answers(likelihood, self.faults) for likelihood in likelihoods)
         return [table / self.belief[:, None] for table in joint]
 
 

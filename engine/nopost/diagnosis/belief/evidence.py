@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Floats, Hypotheses, Ints
+from nopost.diagnosis.belief.repair_outcomes import OutcomeLikelihood
 from nopost.knowledge.model import ABSENT, UNKNOWN
 
 UNINFORMATIVE_ANSWERS = (UNKNOWN, ABSENT)
@@ -46,22 +47,30 @@ class RepairHistory:
         seen_by_part = np.array([log_likelihood[self.hypotheses.pairs], log_likelihood[i], log_likelihood[j]])
         return RepairHistory(self.hypotheses, self.log_likelihood + log_likelihood, self.log_remaining + seen_by_part)
 
-    def fix_failed(self, persistence: Floats) -> RepairHistory:
+    def fix_failed(self, persistence: Floats, outcome: OutcomeLikelihood | None = None) -> RepairHistory:
         """The history with one more failed repair: the machine still does not start.
 
-        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0.
+        `persistence`: (C,) P(the cause is still present after the fix | it was present), above 0; `outcome`: how likely what was
+        seen afterwards is, None when it tells nothing.
         """
         i, j = self._pairs()
+        count = len(self.hypotheses.causes)
+        seen = outcome or OutcomeLikelihood(np.zeros(len(self.hypotheses.first)), np.zeros(count))
+        still, left = seen.nothing_removed, seen.one_removed
         both, only_first, only_second = self.log_remaining
         log_remaining = np.array(
             [
-                both + np.log(persistence[i] * persistence[j]),
-                np.logaddexp(both + _log(persistence[i] * (1 - persistence[j])), only_first + np.log(persistence[i])),
-                np.logaddexp(both + _log((1 - persistence[i]) * persistence[j]), only_second + np.log(persistence[j])),
+                both + np.log(persistence[i] * persistence[j]) + still[self.hypotheses.pairs],
+                np.logaddexp(
+                    both + _log(persistence[i] * (1 - persistence[j])) + left[i], only_first + np.log(persistence[i]) + still[i]
+                ),
+                np.logaddexp(
+                    both + _log((1 - persistence[i]) * persistence[j]) + left[j], only_second + np.log(persistence[j]) + still[j]
+                ),
             ]
         )
-        # An unlisted cause is removed by no fix, so its likelihood does not change.
-        log_failure = np.append(np.log(persistence[self.hypotheses.first[:-1]]), 0.0)
+        # An unlisted cause is removed by no fix: only what is seen afterwards speaks for or against it.
+        log_failure = np.append(np.log(persistence[self.hypotheses.first[:-1]]), 0.0) + still
         return RepairHistory(self.hypotheses, self.log_likelihood + log_failure, log_remaining)
 
     def total_log_likelihood(self) -> Floats:
@@ -102,11 +111,18 @@ def _log(values: Floats) -> Floats:
 
 @dataclass(frozen=True, slots=True)
 class Report:
-    """A reported answer to a finding. `epoch`: how many fixes had been tried before it was observed."""
+    """A reported answer to a finding. `epoch`: how many fixes had been tried before it was observed; `again`: it is a second
+    look, which counts beside the first."""
 
     finding: str
     answer: str
     epoch: int = 0
+    again: bool = False
+
+    @property
+    def tells(self) -> bool:
+        """Whether it says anything of causes."""
+        return self.answer not in UNINFORMATIVE_ANSWERS
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +132,8 @@ class Evidence:
     `failed_repairs`: actions in the order in which they were done, after each of which the machine still did not start; the n-th
     begins epoch n, counted from 1. `rule_weights`: (cause, weight of evidence in decibans, id of the rule that adds it).
     `ruled_out`: causes that rules exclude. `unchanged`: epochs begun by a fix after which nothing had changed, so that reports
-    from before are still valid.
+    from before are still valid. `outcomes`: what was seen after each failed repair, "same" or "changed"; one that is missing or
+    "" is not known.
     """
 
     reports: tuple[Report, ...] = ()
@@ -124,6 +141,11 @@ class Evidence:
     rule_weights: tuple[tuple[str, float, str], ...] = ()
     ruled_out: frozenset[str] = frozenset()
     unchanged: frozenset[int] = frozenset()
+    outcomes: tuple[str, ...] = ()
+
+    def outcome(self, epoch: int) -> str:
+        """What was seen after the failed repair that began this epoch: "same", "changed", or "" when it is not known."""
+        return self.outcomes[epoch - 1] if epoch <= len(self.outcomes) else ""
 
     def still_valid(self, epoch: int) -> tuple[Report, ...]:
         """Reports of earlier epochs that are still valid in this one, because no fix in between changed anything."""
@@ -141,7 +163,7 @@ class Observations:
     `stale`: findings to ask again because a fix changed something; `outdated`: findings that a fix may have put right, which
     rules see no more; `skipped`: actions the person cannot or will not do;
     `facts`: what the records settle; `unchanged`: after which fixes, counted from 1, nothing had changed; `ready`: preparations
-    that are made now.
+    that are made now; `outcomes`: what was seen after each fix in `tried`, "same" or "changed" (missing: not known).
     """
 
     reports: tuple[Report, ...] = ()
@@ -152,11 +174,15 @@ class Observations:
     facts: Mapping[str, str] = field(default_factory=dict)
     unchanged: frozenset[int] = frozenset()
     ready: frozenset[str] = frozenset()
+    outcomes: tuple[str, ...] = ()
 
     def current(self) -> dict[str, str]:
-        """Finding -> its latest answer, as rules see it: without those that no longer hold and those that cannot be told."""
+        """Finding -> its latest answer, as rules see it: without those that no longer hold and those that cannot be told.
+
+        A second look by which nothing can be told leaves the first answer standing.
+        """
         gone = self.stale | self.outdated
-        latest = {r.finding: r.answer for r in self.reports if r.finding not in gone}
+        latest = {r.finding: r.answer for r in self.reports if r.finding not in gone and (r.tells or not r.again)}
         return {finding: answer for finding, answer in latest.items() if answer != UNKNOWN}
 
     def asked(self) -> frozenset[str]:
@@ -164,14 +190,37 @@ class Observations:
         return frozenset(r.finding for r in self.reports) - self.stale
 
     def telling(self) -> tuple[Report, ...]:
-        """Reports that say something. In one epoch the last one counts; the same answer again is no new evidence."""
-        last: dict[tuple[str, int], Report] = {}
+        """Reports that say something. In one epoch the last one counts, and the last second look beside it; the same answer again
+        without a second look is no new evidence. An answer that is given anew takes back the second look at the old one."""
+        last: dict[tuple[str, int, bool], Report] = {}
         for report in self.reports:
-            last[(report.finding, report.epoch)] = report
+            if not report.again:
+                last.pop((report.finding, report.epoch, True), None)
+            last[(report.finding, report.epoch, report.again)] = report
         kept: list[Report] = []
         before: dict[str, str] = {}
         for report in last.values():
-            if report.answer not in UNINFORMATIVE_ANSWERS and before.get(report.finding) != report.answer:
+            if report.tells and (report.again or before.get(report.finding) != report.answer):
                 kept.append(report)
                 before[report.finding] = report.answer
         return tuple(kept)
+
+    def seen_once(self) -> tuple[Report, ...]:
+        """What was answered, still holds and was looked at only once, in order: a second look at it would be new evidence.
+
+        It holds when it was answered since the last fix after which something else was seen.
+        """
+        last = {report.finding: report for report in self.reports}
+        gone = self.stale | self.outdated
+        since = len(self.tried)
+        while since in self.unchanged:
+            since -= 1
+        return tuple(r for r in last.values() if r.epoch >= since and r.tells and not r.again and r.finding not in gone)
+
+    def is_second_look(self, finding: str) -> bool:
+        """Whether looking at this finding now would be a second look at an answer that still holds."""
+        return any(report.finding == finding for report in self.seen_once())
+
+    def was_confirmed(self, finding: str) -> bool:
+        """Whether a second look was taken at this finding, at any time."""
+        return any(report.finding == finding and report.again for report in self.reports)

@@ -52,9 +52,10 @@ def _answered_in_same_epoch(condition: Condition, report: Report, latest: dict[s
 class WeightOfEvidence:
     """What one piece of evidence did to the odds of a cause.
 
-    `kind`: "answer", "tried" (a failed repair), "rule" or "ruled-out". `name`: id of the finding, action or rule, "" for
-    ruled-out. `answer`: the answer, the cause that the rule is about, or all causes that are ruled out. `decibans`: 10 log10 of
-    the factor on the odds (Good, "Probability and the Weighing of Evidence", 1950).
+    `kind`: "answer", "again" (a second look), "tried" (a failed repair), "outcome" (what was seen after it), "rule" or
+    "ruled-out". `name`: id of the finding, action or rule, "" for ruled-out. `answer`: the answer, the outcome ("same" or
+    "changed"), the cause that the rule is about, or all causes that are ruled out. `decibans`: 10 log10 of the factor on the odds
+    (Good, "Probability and the Weighing of Evidence", 1950).
     """
 
     kind: str
@@ -86,7 +87,7 @@ def weights_of_evidence(model: BeliefModel, evidence: Evidence, cause: str) -> l
     """
     before = _log_odds(model, Evidence(unchanged=evidence.unchanged), cause)
     result = []
-    for kind, name, answer, known in _cumulative_evidence(evidence):
+    for kind, name, answer, known in _cumulative_evidence(model, evidence):
         after = _log_odds(model, known, cause)
         if np.isfinite(after) and np.isfinite(before):
             result.append(WeightOfEvidence(kind, name, answer, after - before))
@@ -94,17 +95,21 @@ def weights_of_evidence(model: BeliefModel, evidence: Evidence, cause: str) -> l
     return result
 
 
-def _cumulative_evidence(evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
+def _cumulative_evidence(model: BeliefModel, evidence: Evidence) -> list[tuple[str, str, str, Evidence]]:
     """Each piece of evidence (kind, name, answer) with all evidence up to and including it."""
     steps = []
     known = Evidence(unchanged=evidence.unchanged)
     for epoch in range(len(evidence.failed_repairs) + 1):
         for report in (r for r in evidence.reports if r.epoch == epoch):
             known = replace(known, reports=(*known.reports, report))
-            steps.append(("answer", report.finding, report.answer, known))
+            steps.append(("again" if report.again else "answer", report.finding, report.answer, known))
         if epoch < len(evidence.failed_repairs):
             known = replace(known, failed_repairs=evidence.failed_repairs[: epoch + 1])
-            steps.append(("tried", evidence.failed_repairs[epoch], "", known))
+            action, outcome = evidence.failed_repairs[epoch], evidence.outcome(epoch + 1)
+            steps.append(("tried", action, "", known))
+            known = replace(known, outcomes=(*known.outcomes, outcome))
+            if outcome and model.outcome_tells(action):
+                steps.append(("outcome", action, outcome, known))
     for weight in evidence.rule_weights:
         known = replace(known, rule_weights=(*known.rule_weights, weight))
         cause, _, rule = weight
@@ -134,7 +139,7 @@ def conflict_measure(model: BeliefModel, evidence: Evidence) -> Conflict | None:
     if len(answers) < 2:
         return None
     trees = [TreeReports(tuple(group)) for group in _by_tree(model, answers).values()]
-    likelihood = _LogLikelihoods(model, evidence.failed_repairs)
+    likelihood = _LogLikelihoods(model, evidence)
     log_prior = model.hypotheses.log_prior
     of_trees = [likelihood.of([report for answer in tree.answers for report in answer]) for tree in trees]
     log_all = log_prior + np.sum(of_trees, axis=0)
@@ -187,13 +192,13 @@ def _by_tree(model: BeliefModel, answers: Sequence[Answer]) -> dict[tuple[str, i
 
 
 class _LogLikelihoods:
-    """Log likelihoods of reports of one epoch, given the hypotheses and that the repairs before them failed."""
+    """Log likelihoods of reports of one epoch, given the hypotheses and what came of the repairs before them."""
 
-    def __init__(self, model: BeliefModel, failed_repairs: Sequence[str]) -> None:
+    def __init__(self, model: BeliefModel, evidence: Evidence) -> None:
         self._model = model
         self._histories = [RepairHistory.start(model.hypotheses)]
-        for action in failed_repairs:
-            self._histories.append(self._histories[-1].fix_failed(model.persistence([action])))
+        for epoch, action in enumerate(evidence.failed_repairs, start=1):
+            self._histories.append(model.after_failed_fix(self._histories[-1], action, evidence.outcome(epoch)))
         self._log_failures = [history.total_log_likelihood() for history in self._histories]
 
     def of(self, reports: Sequence[Report]) -> Floats:

@@ -67,7 +67,7 @@ def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
 
     The prior of a set is the product of its causes' scaled weights, given that at least one cause is present. The scale makes
     all pairs together `base.two_faults` times as probable as all single causes together; `base.unlisted_share` is the prior of
-    unlisted.
+    unlisted. Of the prior of a cause alone, its couplings (`base.coupled`) give their shares to the pairs that they name.
     """
     names = tuple(causes)
     weights = np.array([causes[name].weight for name in names], dtype=float)
@@ -75,11 +75,30 @@ def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
     i, j = _possible_pairs([causes[name] for name in names])
     odds = weights * _scale(weights, i, j, base.two_faults)
     listed = np.concatenate([odds, odds[i] * odds[j]])
+    _couple(listed, names, i, j, base)
     listed /= listed.sum()
     prior = np.append(listed * (1 - base.unlisted_share), base.unlisted_share)
     first = np.concatenate([single, i, [-1]])
     second = np.concatenate([single, j, [-1]])
     return Hypotheses(names, first, second, np.log(prior))
+
+
+def _couple(listed: Floats, names: Sequence[str], i: Ints, j: Ints, base: Base) -> None:
+    """Move the share of each coupling from the cause alone to the pair: the sum stays, and so does how often the cause is there.
+
+    Raises ValueError for a pair that there is not, which the checks of a knowledge base keep out.
+    """
+    place = (
+        {frozenset((int(a), int(b))): len(names) + k for k, (a, b) in enumerate(zip(i, j, strict=True))} if base.coupled else {}
+    )
+    alone = listed[: len(names)].copy()
+    for coupling in base.coupled:
+        first, second = names.index(coupling.first), names.index(coupling.second)
+        if frozenset((first, second)) not in place:
+            raise ValueError(f"{coupling.first} and {coupling.second} form no pair")
+        moved = coupling.share * alone[first]
+        listed[first] -= moved
+        listed[place[frozenset((first, second))]] += moved
 
 
 def _possible_pairs(causes: Sequence[Cause]) -> tuple[Ints, Ints]:

@@ -12,6 +12,7 @@ from nopost.diagnosis.belief.finding_forest import FindingForest, Weights, large
 from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
 from nopost.diagnosis.belief.likelihood import LARGEST_CACHED_ARRAY, AnswerLikelihood, LazyTables, StackedTables
+from nopost.diagnosis.belief.repair_outcomes import OutcomeLikelihood, chance_of_change, outcome_likelihood
 from nopost.knowledge.model import Combine, Knowledge
 
 LEAST_PERSISTENCE = 0.005
@@ -49,6 +50,7 @@ class BeliefModel:
         self.reported_answer_tables = LazyTables(list(knowledge.findings), self._reported_answer_table)
         self.answer_index = {f.id: {answer: k for k, answer in enumerate(f.answer_ids)} for f in knowledge.findings.values()}
         repairs = {action for cause in knowledge.causes.values() for action in cause.fixes}
+        self._chances_of_change: dict[str, Floats | None] = {}
         self._persistence = {a: np.maximum(1 - self.repair_probabilities([a])[:, 0], LEAST_PERSISTENCE) for a in repairs}
 
     @cached_property
@@ -124,8 +126,28 @@ class BeliefModel:
         history = RepairHistory.start(self.hypotheses).observe(self.log_report_likelihood(epochs.get(0, ())))
         for epoch, action in enumerate(evidence.failed_repairs, start=1):
             log_likelihood = self.log_report_likelihood(epochs.get(epoch, ()), self._earlier_reports(evidence, epoch))
-            history = history.fix_failed(self.persistence([action])).observe(log_likelihood)
+            history = self.after_failed_fix(history, action, evidence.outcome(epoch)).observe(log_likelihood)
         return history
+
+    def after_failed_fix(self, history: RepairHistory, action: str, outcome: str = "") -> RepairHistory:
+        """The history with one more failed fix and what was seen after it, "same" or "changed" ("": not known)."""
+        return history.fix_failed(self.persistence([action]), self._outcome_likelihood(action, outcome))
+
+    def outcome_tells(self, action: str) -> bool:
+        """Whether what is seen after this fix in vain speaks for or against causes."""
+        return self.chance_of_change(action) is not None
+
+    def chance_of_change(self, action: str) -> Floats | None:
+        """(C,) P(something else is seen after this fix | this cause alone, still there); None when that tells nothing."""
+        if action not in self._chances_of_change:
+            self._chances_of_change[action] = chance_of_change(self.knowledge, self.hypotheses, action)
+        return self._chances_of_change[action]
+
+    def _outcome_likelihood(self, action: str, outcome: str) -> OutcomeLikelihood | None:
+        chance = self.chance_of_change(action) if outcome else None
+        if chance is None:
+            return None
+        return outcome_likelihood(self.hypotheses, chance, changed=outcome == "changed")
 
     def current_posterior(self, posterior: Floats, evidence: Evidence) -> Floats:
         """(H,) probabilities of what is still wrong after the failed repairs; a pair may have become a single cause."""
@@ -134,14 +156,15 @@ class BeliefModel:
     def log_report_likelihood(self, reports: Sequence[Report], still_valid: Sequence[Report] = ()) -> Floats:
         """(H,) log P(reports of one epoch | what is present, earlier reports that are still valid).
 
-        Reports of one tree of findings are dependent. A report of a finding replaces an earlier one of the same finding.
+        Reports of one tree of findings are dependent. A report of a finding replaces an earlier one of the same finding; a second
+        look counts beside it.
         """
         total = np.zeros(len(self.hypotheses.first))
-        repeated = {report.finding for report in reports}
+        repeated = {report.finding for report in reports if not report.again}
         earlier = self.forest.trees(self._weights([r for r in still_valid if r.finding not in repeated]))
         for root, weights in self.forest.trees(self._weights(reports)).items():
             before = earlier.get(root, {})
-            total += np.log(self._tree_likelihood({**before, **weights}))
+            total += np.log(self._tree_likelihood(_product(before, weights)))
             if before:
                 total -= np.log(self._tree_likelihood(before))
         return total
@@ -175,24 +198,29 @@ class BeliefModel:
         return result
 
     def _earlier_reports(self, evidence: Evidence, epoch: int) -> list[Report]:
-        """The latest report of each finding before this epoch that is still valid in it.
+        """The latest report of each finding before this epoch that is still valid in it, and the second look at it.
 
         That is what no fix in between can have changed: everything after a fix that changed nothing, and findings of the history,
         for they are about the past.
         """
         valid = [r for r in evidence.reports if r.epoch < epoch and self._is_past(r.finding)]
-        latest = {report.finding: report for report in (*valid, *evidence.still_valid(epoch))}
-        return list(latest.values())
+        latest: dict[str, list[Report]] = {}
+        for report in dict.fromkeys((*valid, *evidence.still_valid(epoch))):
+            of_finding = latest.setdefault(report.finding, [])
+            if of_finding and of_finding[-1].epoch != report.epoch and not report.again:
+                of_finding.clear()
+            of_finding.append(report)
+        return [report for of_finding in latest.values() for report in of_finding]
 
     def _is_past(self, finding: str) -> bool:
         return self.knowledge.findings[finding].combine is Combine.HISTORY
 
-    def predict_from_initial_faults(self, finding: str, evidence: Evidence) -> Floats:
+    def predict_from_initial_faults(self, finding: str, evidence: Evidence, *, again: bool = False) -> Floats:
         """(H, answers) P(reported answer | hypothesis at the start, evidence): goes with `posterior`.
 
-        After a failed repair a pair predicts by what remains of it.
+        After a failed repair a pair predicts by what remains of it. `again`: it is a second look at what was answered.
         """
-        table = self.predict_from_current_faults(finding, evidence)
+        table = self.predict_from_current_faults(finding, evidence, again=again)
         if not evidence.failed_repairs:
             return table
         both, only_first, only_second = self.repair_history(evidence).remaining_of_pairs()[:, :, None]
@@ -202,16 +230,16 @@ class BeliefModel:
         result[pairs] = both * table[pairs] + only_first * table[i] + only_second * table[j]
         return result
 
-    def predict_from_current_faults(self, finding: str, evidence: Evidence) -> Floats:
+    def predict_from_current_faults(self, finding: str, evidence: Evidence, *, again: bool = False) -> Floats:
         """(H, answers) P(reported answer | what is present now, evidence): goes with `current_posterior`."""
-        for _, weights in self._given_reports([finding], evidence):
+        for _, weights in self._given_reports([finding], evidence, again=again):
             return self.forest.true_answers(self._all, weights, [finding])[finding] @ self.misreports(finding)
         return self.reported_answer_tables[finding]
 
-    def predict_many(self, findings: Sequence[str], evidence: Evidence, hypotheses: Ints) -> list[Floats]:
+    def predict_many(self, findings: Sequence[str], evidence: Evidence, hypotheses: Ints, *, again: bool = False) -> list[Floats]:
         """`predict_from_current_faults` of many findings, (N, answers) each, for the N hypotheses with these indexes."""
         rows = HypothesisRows.of(self.hypotheses, hypotheses)
-        groups = self._given_reports(findings, evidence)
+        groups = self._given_reports(findings, evidence, again=again)
         dependent = {name for group, _ in groups for name in group}
         others = [name for name in findings if name not in dependent]
         tables = dict(zip(others, self._stacked_tables.tables_of(others, hypotheses), strict=True))
@@ -225,32 +253,35 @@ class BeliefModel:
         """Tables without any evidence."""
         return StackedTables((name, self._reported_answer_table(name)) for name in self.knowledge.findings)
 
-    def predicted_likelihood(self, finding: str, evidence: Evidence) -> AnswerLikelihood:
+    def predicted_likelihood(self, finding: str, evidence: Evidence, *, again: bool = False) -> AnswerLikelihood:
         """P(reported answer | what is present now, valid reports of the same tree)."""
-        weights = next((weights for _, weights in self._given_reports([finding], evidence)), {})
+        weights = next((weights for _, weights in self._given_reports([finding], evidence, again=again)), {})
         classes = self.forest.joint_classes([finding, *weights])
         rows = HypothesisRows.of_classes(classes)
         table = self.forest.true_answers(rows, weights, [finding])[finding]
         return AnswerLikelihood.from_stacked(classes, table @ self.misreports(finding))
 
-    def _given_reports(self, findings: Sequence[str], evidence: Evidence) -> list[tuple[list[str], dict[str, Floats]]]:
+    def _given_reports(
+        self, findings: Sequence[str], evidence: Evidence, *, again: bool
+    ) -> list[tuple[list[str], dict[str, Floats]]]:
         """Findings of trees with reports that are valid now: those with the same reports together, and the weights of these.
 
-        A finding that is asked again does not depend on its own earlier report, which the new one replaces.
+        A finding that is asked again after a fix does not depend on its own earlier report, which the new one replaces; a second
+        look (`again`) does.
         """
         epoch = len(evidence.failed_repairs)
         now = [r for r in evidence.reports if r.epoch == epoch]
-        reported = {r.finding for r in now}
+        reported = {r.finding for r in now if not r.again}
         earlier = [r for r in self._earlier_reports(evidence, epoch) if r.finding not in reported]
-        replaced = {r.finding for r in earlier}
+        replaced = set() if again else {r.finding for r in earlier}
         trees = self.forest.trees(self._weights([*now, *earlier]))
         groups: dict[tuple[str, str], tuple[list[str], dict[str, Floats]]] = {}
         for finding in findings:
-            again = finding if finding in replaced else ""
+            left_out = finding if finding in replaced else ""
             root = self.forest.root[finding]
-            weights = {name: weight for name, weight in trees.get(root, {}).items() if name != again}
+            weights = {name: weight for name, weight in trees.get(root, {}).items() if name != left_out}
             if weights:
-                groups.setdefault((root, again), ([], weights))[0].append(finding)
+                groups.setdefault((root, left_out), ([], weights))[0].append(finding)
         return list(groups.values())
 
 
@@ -269,6 +300,11 @@ def log_sum_exp_rows(rows: Floats) -> Floats:
     largest = rows.max(axis=1, keepdims=True, initial=-np.inf)
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(np.exp(rows - np.where(np.isfinite(largest), largest, 0.0)).sum(axis=1)) + largest[:, 0])
+
+
+def _product(one: Weights, other: Weights) -> dict[str, Floats]:
+    """The weights of all reports of both."""
+    return {**one, **{name: weight * one[name] if name in one else weight for name, weight in other.items()}}
 
 
 def _by_epoch(reports: Sequence[Report]) -> dict[int, list[Report]]:

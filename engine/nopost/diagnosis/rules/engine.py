@@ -86,9 +86,19 @@ class Inference:
         derived = self.derived.get(finding)
         return derived.answer if derived else None
 
+    def premises(self, rule: Rule) -> frozenset[str]:
+        """Every finding that a rule rests on, those behind derived answers too."""
+        return _premises(rule, self.reported, self.derived)
+
     def answers(self) -> dict[str, str]:
         """All answers that stand: finding -> answer."""
         return {**{name: d.answer for name, d in self.derived.items()}, **self.reported}
+
+
+def _premises(rule: Rule, reported: Mapping[str, str], derived: Mapping[str, DerivedAnswer]) -> frozenset[str]:
+    named = {c.name for c in rule.when.all if not c.of_fact}
+    behind = (derived[name].premises for name in named if name not in reported and name in derived)
+    return frozenset(named.union(*behind))
 
 
 class RuleRun:
@@ -145,9 +155,7 @@ class RuleRun:
 
     def premises(self, rule: Rule) -> frozenset[str]:
         """Every finding that a rule rests on, those behind derived answers too."""
-        named = {c.name for c in rule.when.all if not c.of_fact}
-        derived = (self.derived[name].premises for name in named if name not in self.reported and name in self.derived)
-        return frozenset(named.union(*derived))
+        return _premises(rule, self.reported, self.derived)
 
 
 Application = Callable[[RuleRun, Rule, Consequence], None]
