@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
+from functools import lru_cache
 
 import numpy as np
 
@@ -31,13 +32,9 @@ from nopost.diagnosis.history import (
     Person,
     action_effort,
     effort_cost,
-    finding_effort,
-    finding_place,
-    minute_rate,
-    second_look_effort,
 )
 from nopost.diagnosis.workplace import part_price
-from nopost.knowledge.model import Action, Effort, Finding, Knowledge
+from nopost.knowledge.model import Action, Effort
 
 REPAIR_FIRST_MARGIN = 0.02
 """A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
@@ -129,6 +126,7 @@ class Adviser:
         self._repair_probabilities = model.repair_probabilities(fixes)
         self._part_prices = self._prices_of_parts()
         self._decisive = DecisiveAnswers(model)
+        self._workplace = lru_cache(maxsize=8)(lambda person: Workplace(model.knowledge, person))
 
     def advise(self, available: AvailableSteps, evidence: Evidence, posterior: Floats, person: Person) -> Advice:
         """The next step among the available ones.
@@ -181,11 +179,8 @@ class Adviser:
         """What the step itself costs, in money, without preparations and without trying the machine."""
         kind, name = step
         if kind is StepKind.ASK:
-            return effort_cost(self.knowledge, finding_effort(self.knowledge, self.knowledge.findings[name], person), person)
-        return self._action_cost(self.knowledge.actions[name], person)
-
-    def _action_cost(self, action: Action, person: Person) -> float:
-        return effort_cost(self.knowledge, action_effort(self.knowledge, action, person), person)
+            return self._workplace(person).look_costs[name]
+        return effort_cost(self.knowledge, action_effort(self.knowledge, self.knowledge.actions[name], person), person)
 
     def _prices_of_parts(self) -> Floats:
         """(C + 1,) money for the part that each cause turns out to need, and for an unlisted one the prior mean of them."""
@@ -201,20 +196,18 @@ class Adviser:
 
     def _repairs(self, fixes: list[Action], cases: Lookahead, person: Person, available: AvailableSteps) -> _Repairs:
         """The repair problem of these fixes over the faults considered; no fix removes an unlisted cause."""
-        knowledge, workplace = self.knowledge, Workplace(self.knowledge, person)
-        columns = [self._fix_index[a.id] for a in fixes]
+        workplace, names = self._workplace(person), [a.id for a in fixes]
+        columns = [self._fix_index[name] for name in names]
         of_listed = self._repair_probabilities[:, columns]
-        labour = effort_cost(knowledge, knowledge.base.shop.effort, person)
-        own = np.array([self._action_cost(a, person) for a in fixes])
-        trial = _optional_cost(knowledge, knowledge.base.trial, person)
+        own = np.array([workplace.fix_costs[name] for name in names])
         costs = RepairCosts(
             fixes=own,
-            last_resort=labour + self._part_prices[cases.faults],
-            places=workplace.places([a.at for a in fixes]),
+            last_resort=workplace.labour + self._part_prices[cases.faults],
+            places=np.array([workplace.fix_places[name] for name in names]).reshape(len(names), -1),
             preparations=workplace.preparations,
-            trial=trial,
-            postponable=own <= trial,
-            exchange=_optional_cost(knowledge, knowledge.base.exchange, person),
+            trial=workplace.trial,
+            postponable=own <= workplace.trial,
+            exchange=workplace.exchange,
         )
         repair_probability = np.vstack([of_listed, np.zeros((1, len(columns)))])[cases.faults]
         ready = workplace.place(available.observations.ready)
@@ -225,16 +218,9 @@ class Adviser:
         """The available questions whose answers are informative."""
         findings = [f for f in available.questions() if f.id in self.model.informative_findings]
         tables = cases.predictive_tables([f.id for f in findings], evidence)
-        workplace = Workplace(self.knowledge, person)
+        workplace = self._workplace(person)
         return [
-            Question(
-                f.id,
-                self.own_cost((StepKind.ASK, f.id), person),
-                table,
-                workplace.place(finding_place(self.knowledge, f)),
-                f.powered,
-                in_round=not f.action,
-            )
+            Question(f.id, workplace.look_costs[f.id], table, workplace.look_places[f.id], f.powered, in_round=not f.action)
             for f, table in zip(findings, tables, strict=True)
         ]
 
@@ -259,9 +245,9 @@ class Adviser:
         answers = self._decisive.of(available.repeatable(), posterior)
         findings = [self.knowledge.findings[report.finding] for report in answers]
         tables = cases.predictive_tables([f.id for f in findings], evidence, again=True)
-        workplace = Workplace(self.knowledge, person)
+        workplace = self._workplace(person)
         questions = [
-            Question(f.id, self._second_look_cost(f, person), table, workplace.place(f.at), f.powered)
+            Question(f.id, workplace.second_look_costs[f.id], table, workplace.place(f.at), f.powered)
             for f, table in zip(findings, tables, strict=True)
         ]
         values = value_of_information(repairs.problem, questions)[:1]
@@ -271,9 +257,6 @@ class Adviser:
             for value in values
             if value.expected_total_cost < best.expected_total_cost
         ]
-
-    def _second_look_cost(self, finding: Finding, person: Person) -> float:
-        return effort_cost(self.knowledge, second_look_effort(finding), person)
 
     def _ranked_steps(self, repairs: _Repairs, questions: list[Question]) -> list[Step]:
         """Questions that beat repair at once, the fixes of the plan and the last resort, least expected total cost first."""
@@ -345,7 +328,7 @@ class Adviser:
         if available.danger_to_confirm is None:
             return None
         name, rule = available.danger_to_confirm
-        cost = self._second_look_cost(self.knowledge.findings[name], person)
+        cost = self._workplace(person).second_look_costs[name]
         return Step(StepKind.ASK, name, cost, repairs.plan.expected_cost_of_repair, rule=rule, again=True)
 
     def _mandatory_question(
@@ -369,8 +352,3 @@ class Adviser:
                 own_cost, total = self.own_cost((StepKind.DO, name), person), repairs.plan.expected_cost_of_repair
                 return Step(StepKind.DO, name, own_cost, total, dict(of_fix).get(name, 0.0), rule=rule)
         return None
-
-
-def _optional_cost(knowledge: Knowledge, effort: Effort, person: Person) -> float:
-    """An effort in money that a knowledge base need not name."""
-    return effort.cost(minute_rate(knowledge, person))

@@ -11,14 +11,22 @@ where it is made now.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Flags, Floats
-from nopost.diagnosis.history import Person, effort_cost
-from nopost.knowledge.model import Knowledge
+from nopost.diagnosis.history import (
+    Person,
+    action_effort,
+    effort_cost,
+    finding_effort,
+    finding_place,
+    minute_rate,
+    second_look_effort,
+)
+from nopost.knowledge.model import Effort, Knowledge
 
 
 @dataclass(frozen=True)
@@ -51,22 +59,35 @@ class Preparations:
 
 
 class Workplace:
-    """The preparations of a knowledge base, by name, for one person's costs."""
+    """What the steps of a knowledge base cost one person, and the preparations that they need.
+
+    `fix_costs`, `look_costs`: id -> money for the step itself, with the tools that are not at hand; `second_look_costs`: for
+    looking again; `fix_places`, `look_places`: id -> (P,) preparations. `labour`: of the last resort; `trial`, `exchange`: see
+    `RepairCosts`.
+    """
 
     def __init__(self, knowledge: Knowledge, person: Person) -> None:
-        self._base = knowledge.base
-        self._index = {name: k for k, name in enumerate(knowledge.base.preparations)}
-        each = knowledge.base.preparations.values()
-        costs = [effort_cost(knowledge, preparation.effort, person) for preparation in each]
-        stays = [preparation.stays for preparation in each]
-        self.preparations = Preparations(np.array(costs, dtype=float), np.array(stays, dtype=bool))
+        self._base, actions, findings = knowledge.base, knowledge.actions.values(), knowledge.findings.values()
+
+        def money(effort: Effort) -> float:
+            return effort_cost(knowledge, effort, person)
+
+        each = knowledge.base.preparations
+        self._index = {name: k for k, name in enumerate(each)}
+        stays = np.array([preparation.stays for preparation in each.values()], dtype=bool)
+        self.preparations = Preparations(np.array([money(p.effort) for p in each.values()], dtype=float), stays)
+        fixes = [action for action in actions if action.kind == "fix"]
+        self.fix_costs = {a.id: money(action_effort(knowledge, a, person)) for a in fixes}
+        self.fix_places = {a.id: self.place(a.at) for a in fixes}
+        self.look_costs = {f.id: money(finding_effort(knowledge, f, person)) for f in findings}
+        self.look_places = {f.id: self.place(finding_place(knowledge, f)) for f in findings}
+        self.second_look_costs = {f.id: money(second_look_effort(f)) for f in findings}
+        rate = minute_rate(knowledge, person)
+        self.labour = money(knowledge.base.shop.effort)
+        self.trial, self.exchange = knowledge.base.trial.cost(rate), knowledge.base.exchange.cost(rate)
 
     def place(self, at: Iterable[str]) -> Floats:
         """(P,) 1.0 for each preparation named, and for what these need before."""
         place = np.zeros(len(self._index))
         place[[self._index[name] for name in self._base.closure(at)]] = 1.0
         return place
-
-    def places(self, each: Sequence[Iterable[str]]) -> Floats:
-        """(N, P) the places of N steps."""
-        return np.array([self.place(at) for at in each]).reshape(len(each), len(self._index))

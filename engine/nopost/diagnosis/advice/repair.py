@@ -27,9 +27,9 @@ NEGLIGIBLE_GAIN = 1e-9
 """Efficiencies and savings up to this are rounding."""
 LOOKUP_COST = 60
 """Looking up one number by its index takes about as long as this many multiplications in a product of matrices (measured)."""
-EXACT_FIXES = 9
+EXACT_FIXES = 8
 """So many fixes are compared in all orders; the work grows as 2 to this power."""
-GREEDY_STEPS = 10
+GREEDY_STEPS = 8
 """Longest sequence of fixes that `greedy_cost` follows."""
 FORBIDDEN = 1e12
 """Cost of what must not be done; finite, so that a probability of 0 makes it 0."""
@@ -291,28 +291,46 @@ def promising_fixes(
     rows = np.arange(len(mass))
     remaining_class = _SparseRemaining if _is_sparse(repair_probability) else _DenseRemaining
     remaining = remaining_class(mass, repair_probability, costs.last_resort)
-    unused = np.ones((len(mass), len(costs.fixes)), dtype=bool)
-    for _ in range(min(count, len(costs.fixes))):
-        success = np.where(unused, remaining.success(), 0.0)
-        efficiency = np.where(unused, success / _shared_costs(success, costs, ready), -1.0)
+    unused = np.ones((len(mass), len(costs.fixes)))
+    shared = _SharedCosts(costs)
+    for step in range(min(count, len(costs.fixes))):
+        success = remaining.success() * unused
+        efficiency = success / shared.of(success, ready, first=not step)
         fix = efficiency.argmax(axis=1)
         if efficiency[rows, fix].max(initial=0.0) <= NEGLIGIBLE_GAIN:
             return
         remaining.fail(fix)
-        unused[rows, fix] = False
+        unused[rows, fix] = 0.0
         place = costs.places[fix]
         cost = costs.fixes[fix] + costs.trial + costs.preparations.missing_cost(place, ready)
         ready = costs.preparations.once_tried(np.maximum(ready, place))
         yield GreedyStep(fix, cost, remaining.broken(), remaining.resort())
 
 
-def _shared_costs(success: Floats, costs: RepairCosts, ready: Floats) -> Floats:
-    """(B, A) cost of each fix, of a preparation that is not made the share of this fix in (B, A) what would succeed there."""
-    there = np.maximum(success @ costs.places, NEGLIGIBLE_GAIN)
-    share = np.where(costs.preparations.stays, 1 / there, 0.0)
-    missing = (1 - ready) * costs.preparations.costs
-    always = np.where(costs.preparations.stays, 0.0, missing)
-    return np.asarray(costs.fixes + costs.trial + always @ costs.places.T + success * ((missing * share) @ costs.places.T))
+class _SharedCosts:
+    """Cost of each fix in each row, of a preparation that stays and is not made the share of the fix in all that would be mended
+    there. What does not stay is made at most for the first fix of a sequence."""
+
+    def __init__(self, costs: RepairCosts) -> None:
+        stays, prices = costs.preparations.stays, costs.preparations.costs
+        self._costs = costs
+        self._own = costs.fixes + costs.trial
+        self._undone = costs.places[:, ~stays] @ prices[~stays]
+        self._kept = [(k, costs.places[:, k], float(prices[k])) for k in np.flatnonzero(stays)]
+
+    def of(self, success: Floats, ready: Floats, *, first: bool) -> Floats:
+        """(B, A) costs, from (B, A) mass that each fix would remove and (B, P) what is ready."""
+        stays = self._costs.preparations.stays
+        if first and ready.any():
+            missing = (1 - ready[:, ~stays]) * self._costs.preparations.costs[~stays]
+            cost = self._own + missing @ self._costs.places[:, ~stays].T
+        else:
+            cost = np.broadcast_to(self._own + self._undone, success.shape)
+        for k, place, price in self._kept:
+            there = success @ place
+            share = (1 - ready[:, k]) * price / np.maximum(there, NEGLIGIBLE_GAIN)
+            cost = cost + success * (share[:, None] * place)
+        return cost
 
 
 def _is_sparse(repair_probability: Floats) -> bool:

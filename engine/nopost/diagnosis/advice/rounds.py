@@ -25,13 +25,13 @@ from nopost.diagnosis.advice.value_of_information import (
 )
 from nopost.diagnosis.belief.hypotheses import Floats
 
-MOST_LOOKS = 4
+MOST_LOOKS = 3
 """Looks in one round at most (judgement: more are skipped or mixed up)."""
 CANDIDATES = 4
 """So many of the best looks are tried as the next of a round."""
 LEAST_GAIN = 0.04
 """A look joins a round when it lowers the expected total cost by this share at least (judgement)."""
-NEGLIGIBLE_BRANCH = 1e-3
+NEGLIGIBLE_BRANCH = 1e-2
 """Branches less probable than this are taken together as one, in which nothing more is asked."""
 
 

@@ -73,11 +73,16 @@ class RepairProblem:
         """
         problem = (self.fault_mass(), self.repair_probability, self.costs, self.ready)
         tried_each = best_plan(*problem, most=1)
-        if not self.costs.trial:
+        if not self.costs.trial or not self._may_postpone(tried_each):
             return tried_each
         together = best_plan(*problem)
         enough = tried_each.expected_cost_of_repair * (1 - POSTPONE_MARGIN)
         return together if together.expected_cost_of_repair < enough else tried_each
+
+    def expected_cost_of_repair(self) -> float:
+        """Expected cost of the best plan with a trial after each fix."""
+        mass, ready = self.fault_mass()[None], self.ready[None]
+        return float(exact_cost(mass, self.repair_probability, self.costs, ready, most=1)[0])
 
     def success_of(self, block: Sequence[int]) -> float:
         """Probability that the machine starts after these fixes, if they are done now."""
@@ -87,6 +92,11 @@ class RepairProblem:
     def persistence(self, block: Sequence[int]) -> Floats:
         """(K,) P(the fault is present after these fixes | it was present)."""
         return np.asarray(np.prod(1 - self.repair_probability[:, list(block)], axis=1))
+
+    def _may_postpone(self, plan: RepairPlan) -> bool:
+        """Whether two fixes of a plan could come before one trial."""
+        postponable = self.costs.postponable
+        return sum(1 for fix in plan.fixes if postponable is None or postponable[fix]) > 1
 
     def after_failed(self, block: Sequence[int]) -> RepairProblem:
         """The problem when these fixes have failed: what remains of each case, and the other fixes."""
@@ -191,7 +201,7 @@ class AnswerBranches:
         masses = self.fault_masses * problem.persistence(block)
         after = AnswerBranches.of(problem.after_failed(block), self.questions, masses)
         best_question = (value.expected_total_cost for value in after.question_values()[:1])
-        cost_after = min([after.problem.best_plan().expected_cost_of_repair, *best_question])
+        cost_after = min([after.problem.expected_cost_of_repair(), *best_question])
         return float(problem.costs.of_block(block, problem.ready) * problem.total_mass() + cost_after)
 
     def _expected_costs(self) -> Floats:
