@@ -41,7 +41,8 @@ REPAIR_FIRST_MARGIN = 0.02
 ahead undervalues asking, for more questions can follow; and a look is easier on a person than work (judgement)."""
 
 LIKELY = 0.4
-"""A fix with at least this probability of success need not be better by the margin (judgement)."""
+"""A fix with at least this probability of success need not be better by the margin; one for which nothing is bought comes first
+even when it is worse by the margin (judgement)."""
 
 DEAR, RISKY = 10.0, 3.0
 """Money for a part, and expected damage in money, from which on a second look at what speaks for a fix is considered (judgement:
@@ -270,7 +271,7 @@ class Adviser:
             if value.expected_total_cost < repair_now
         ]
         asks = self._with_round(problem, questions, asks, repair_now)
-        steps = self._repair_steps(repairs, self._repair_first_total(problem, plan, branches, asks))
+        steps = self._repair_steps(repairs, self._repair_first_total(repairs, branches, asks))
         last_resort = problem.last_resort_cost()
         steps.append(Step(StepKind.LAST_RESORT, "shop", last_resort, last_resort if plan.fixes else repair_now))
         return sorted([*asks, *steps], key=lambda step: step.expected_total_cost)
@@ -294,18 +295,23 @@ class Adviser:
         first = Step(StepKind.ASK, best.names[0], best.cost, best.expected_total_cost, together=best.names[1:])
         return [first, *(step for step in asks if step.id != first.id)]
 
-    def _repair_first_total(self, problem: RepairProblem, plan: RepairPlan, branches: AnswerBranches, asks: list[Step]) -> float:
+    def _repair_first_total(self, repairs: _Repairs, branches: AnswerBranches, asks: list[Step]) -> float:
         """Expected total cost to rank the plan's first block by, when it comes before any question.
 
         That of the best question when the block is not better by the margin, so that the question comes first.
         """
+        problem, plan, fixes = repairs.problem, repairs.plan, repairs.fixes
         repair_now = plan.expected_cost_of_repair
         if not plan.blocks or not asks:
             return repair_now
         repair_first = min(repair_now, branches.cost_of_repair_first(plan.blocks[0]))
         best_ask = min(step.expected_total_cost for step in asks)
+        if problem.success_of(plan.blocks[0]) >= LIKELY:
+            buys = any(fixes[k].effort.money for k in plan.blocks[0])
+            just_before = best_ask - RANK_STEP
+            return just_before if not buys and best_ask <= repair_first < best_ask * (1 + REPAIR_FIRST_MARGIN) else repair_first
         asking_pays = best_ask < repair_now * (1 - REPAIR_FIRST_MARGIN)
-        margin = REPAIR_FIRST_MARGIN if problem.success_of(plan.blocks[0]) < LIKELY and asking_pays else 0.0
+        margin = REPAIR_FIRST_MARGIN if asking_pays else 0.0
         return repair_first if repair_first < best_ask * (1 - margin) else max(repair_first, best_ask)
 
     def _mandatory_step(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:
