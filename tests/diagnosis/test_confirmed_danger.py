@@ -13,10 +13,11 @@ import pytest
 from rich.console import Console
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.cautions import is_confirmation
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.diagnosis_data import step_data
 from nopost.diagnosis.history import Event, EventKind, History, Person
-from nopost.diagnosis.step_view import is_confirmation, step_effort, step_view
+from nopost.diagnosis.step_view import step_effort, step_view
 from nopost.evaluation.simulated_machine import SimulatedMachine
 from nopost.knowledge.model import UNKNOWN
 from nopost.render.report import report_sections

@@ -12,10 +12,11 @@ import pytest
 from rich.console import Console
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.cautions import cautions_of, is_confirmation
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.diagnosis_data import step_data
 from nopost.diagnosis.history import EventKind, History, Person
-from nopost.diagnosis.step_view import cautions_of, is_confirmation, step_view
+from nopost.diagnosis.step_view import step_view
 from nopost.knowledge.effects import Effect
 from nopost.render.report import report_sections
 from nopost.store.sessions import new_session

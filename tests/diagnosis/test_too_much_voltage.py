@@ -9,10 +9,10 @@ from __future__ import annotations
 import pytest
 
 from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.cautions import is_confirmation
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import EventKind, History
 from nopost.diagnosis.replay import replay
-from nopost.diagnosis.step_view import is_confirmation
 
 HAZARD = "too-much-voltage"
 

@@ -11,8 +11,8 @@ from rich.text import Text
 from nopost import text
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
+from nopost.diagnosis.cautions import step_hazards
 from nopost.diagnosis.history import minute_rate
-from nopost.diagnosis.step_view import step_hazards
 from nopost.knowledge.model import UNKNOWN, Action, Finding
 from nopost.training.exercise import STARTS, Attempt, Exercise, reason_against
 from nopost_cli.shared import screens

@@ -20,8 +20,9 @@ from nopost.codes.timeline import BootEnding, BootRow, OmittedBoots, Timeline, t
 from nopost.codes.timeline_layout import Importance, TimelinePiece
 from nopost.codes.wording import duration
 from nopost.diagnosis.advice.adviser import Step, StepKind
+from nopost.diagnosis.cautions import cautions_of
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.step_view import cause_views, cautions_of, step_title
+from nopost.diagnosis.step_view import cause_views, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.timeline_svg import timeline_html, timeline_svg
 from nopost_cli.shared import screens

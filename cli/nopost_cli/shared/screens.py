@@ -19,7 +19,8 @@ from nopost.text import decibans, percent
 from nopost_cli.shared.terminal import clean, glyphs
 
 if TYPE_CHECKING:  # commands that draw no causes need not load the belief
-    from nopost.diagnosis.step_view import AreaView, CauseView, CautionView
+    from nopost.diagnosis.cautions import CautionView
+    from nopost.diagnosis.step_view import AreaView, CauseView
     from nopost.firmware.check_result import CheckResult
     from nopost.knowledge.model import Hazard
 

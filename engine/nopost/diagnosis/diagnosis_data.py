@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from typing import Any
 
 from nopost.diagnosis.advice.adviser import Step
+from nopost.diagnosis.cautions import CautionView, cautions_of
 from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.history import Person
 from nopost.diagnosis.inventory import EntryView
-from nopost.diagnosis.step_view import CautionView, cautions_of, step_effort, step_title
+from nopost.diagnosis.step_view import step_effort, step_title
 from nopost.knowledge.model import Effort, Knowledge
 
 

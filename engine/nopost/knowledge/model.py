@@ -2,18 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from typing import Any
 
+from nopost.knowledge.base_values import Base as Base
+from nopost.knowledge.base_values import Coupling as Coupling
+from nopost.knowledge.base_values import EntryChoice as EntryChoice
+from nopost.knowledge.base_values import InventoryEntry as InventoryEntry
+from nopost.knowledge.base_values import Preparation as Preparation
+from nopost.knowledge.base_values import RouteEffort as RouteEffort
+from nopost.knowledge.base_values import Shop as Shop
+from nopost.knowledge.base_values import Tool as Tool
+from nopost.knowledge.base_values import Words as Words
+from nopost.knowledge.conditions import Condition as Condition
+from nopost.knowledge.conditions import Conditions as Conditions
+from nopost.knowledge.conditions import Effort as Effort
 from nopost.knowledge.effects import Effect as Effect
 from nopost.knowledge.meter_limits import CoinCell as CoinCell
 from nopost.knowledge.meter_limits import Limits as Limits
 from nopost.knowledge.meter_limits import Rail as Rail
 from nopost.knowledge.meter_limits import Signal as Signal
 from nopost.knowledge.meter_limits import Time as Time
-from nopost.knowledge.reference_records import FACTS
 from nopost.knowledge.reference_records import Board as Board
 from nopost.knowledge.reference_records import Code as Code
 from nopost.knowledge.reference_records import CodeTable as CodeTable
@@ -33,56 +44,6 @@ class Combine(StrEnum):
     GRADED = "graded"
     HISTORY = "history"
     EITHER = "either"
-
-
-@dataclass(frozen=True, slots=True)
-class Effort:
-    """What a step takes: working minutes, money, and expected damage in money."""
-
-    minutes: float
-    money: float = 0.0
-    risk: float = 0.0
-
-    def cost(self, minute_rate: float) -> float:
-        """Minutes times rate, plus money, plus risk (design, section 5)."""
-        return self.minutes * minute_rate + self.money + self.risk
-
-    def __add__(self, other: Effort) -> Effort:
-        return Effort(self.minutes + other.minutes, self.money + other.money, self.risk + other.risk)
-
-
-@dataclass(frozen=True, slots=True)
-class Condition:
-    """A finding or a fact of the records has one of these values."""
-
-    of_fact: bool
-    name: str
-    values: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Conditions:
-    """All of the first hold, none of the second does; what is not known does not hold."""
-
-    all: tuple[Condition, ...] = ()
-    none: tuple[Condition, ...] = ()
-
-    def __iter__(self) -> Iterator[Condition]:
-        yield from self.all
-        yield from self.none
-
-    def placed(self) -> Iterator[tuple[tuple[str, int], Condition]]:
-        """Each with its place below `when`: all or none, and its number there."""
-        for key, conditions in (("all", self.all), ("none", self.none)):
-            yield from (((key, index), condition) for index, condition in enumerate(conditions))
-
-    def hold(self, answers: Mapping[str, str], facts: Mapping[str, str]) -> bool:
-        """Whether they hold for these answers (finding -> answer) and facts."""
-
-        def holds(c: Condition) -> bool:
-            return (facts if c.of_fact else answers).get(c.name) in c.values
-
-        return all(holds(c) for c in self.all) and not any(holds(c) for c in self.none)
 
 
 @dataclass(frozen=True, slots=True)
@@ -292,143 +253,6 @@ class Hazard:
     stop: bool = False
     applies: tuple[Threat, ...] = ()
     source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Tool:
-    """A tool or spare and what it takes to get one."""
-
-    title: str
-    effort: Effort
-
-
-@dataclass(frozen=True, slots=True)
-class Preparation:
-    """A state of the machine in which steps take place, and what getting there and back takes. `needs`: other preparations first;
-    `stays`: it is kept while the machine is tried."""
-
-    title: str
-    effort: Effort
-    needs: tuple[str, ...] = ()
-    stays: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class EntryChoice:
-    """What can be chosen for an entry of the inventory. `told_by`: one of these answers tells it; `tools`: at hand then."""
-
-    text: str
-    told_by: tuple[Condition, ...] = ()
-    tools: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class InventoryEntry:
-    """One thing that may be in the machine, or at hand. Its id names a fact, whose values are the choices."""
-
-    question: str
-    choices: Mapping[str, EntryChoice]
-
-
-@dataclass(frozen=True, slots=True)
-class Shop:
-    """The last resort."""
-
-    title: str
-    effort: Effort
-    hand_over: tuple[str, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class RouteEffort:
-    """What each way of a firmware route takes by itself; `button_minutes`: how long the button writes as a rule."""
-
-    ways: Mapping[str, Effort]
-    button_minutes: float
-
-
-@dataclass(frozen=True, slots=True)
-class Words:
-    """What a faulty machine and its ends are called on screens and pages. `prove`: what to do once it works."""
-
-    machine: str = "A machine that does not work"
-    machines: str = "machines that do not work"
-    works: str = "It works"
-    fails: str = "It does not work"
-    prove: str = "Prove that it is well"
-
-    @property
-    def it_works(self) -> str:
-        """`works` within a sentence."""
-        return self.works[:1].lower() + self.works[1:]
-
-    @property
-    def it_fails(self) -> str:
-        """`fails` within a sentence."""
-        return self.fails[:1].lower() + self.fails[1:]
-
-
-@dataclass(frozen=True, slots=True)
-class Coupling:
-    """One event that breaks two parts: of the machines with the cause `first`, this share has the cause `second` too."""
-
-    first: str
-    second: str
-    share: float
-    because: str = ""
-    source: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Base:
-    """What holds for the whole knowledge base."""
-
-    name: str
-    edition: str
-    minute_rate: float
-    shop: Shop
-    two_faults: float
-    unlisted_share: float
-    unlisted_spread: float
-    opening: tuple[str, ...]
-    parts: Mapping[str, str]
-    tools: Mapping[str, Tool]
-    proof: tuple[str, ...]
-    reset_settings: tuple[str, ...] = ()
-    route_effort: RouteEffort | None = None
-    words: Words = Words()
-    roles: Roles = field(default_factory=Roles)
-    preparations: Mapping[str, Preparation] = field(default_factory=dict)
-    trial: Effort = Effort(0.0)
-    exchange: Effort = Effort(0.0)
-    coupled: tuple[Coupling, ...] = ()
-    areas: Mapping[str, str] = field(default_factory=dict)
-    inventory: Mapping[str, InventoryEntry] = field(default_factory=dict)
-
-    def closure(self, at: Iterable[str]) -> frozenset[str]:
-        """These preparations and all that they need before."""
-        found: set[str] = set()
-        waiting = list(at)
-        while waiting:
-            name = waiting.pop()
-            if name not in found:
-                found.add(name)
-                waiting.extend(self.preparations[name].needs)
-        return frozenset(found)
-
-    @property
-    def area_titles(self) -> Mapping[str, str]:
-        """Area -> title; where a base names no areas, its parts are the areas."""
-        return self.areas or self.parts
-
-    def area_of(self, cause: Cause) -> str:
-        """The area that a cause belongs to."""
-        return cause.area if self.areas else cause.part
-
-    @property
-    def facts(self) -> Mapping[str, tuple[str, ...]]:
-        """Fact -> the values it can have: those of the records, and the entries of the inventory."""
-        return {**{name: tuple(entry.choices) for name, entry in self.inventory.items()}, **FACTS}
 
 
 @dataclass(frozen=True, slots=True)

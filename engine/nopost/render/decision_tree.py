@@ -10,10 +10,11 @@ from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from nopost.diagnosis.advice.adviser import StepKind
+from nopost.diagnosis.cautions import step_hazards
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import Event, EventKind, History
 from nopost.diagnosis.replay import replay
-from nopost.diagnosis.step_view import step_hazards, step_title
+from nopost.diagnosis.step_view import step_title
 from nopost.knowledge.model import Effort, Knowledge
 from nopost.render.typesetting import percent
 

@@ -9,9 +9,10 @@ from typing import Any
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.belief.explanation import weights_of_evidence
+from nopost.diagnosis.cautions import step_hazards
 from nopost.diagnosis.history import EventKind
 from nopost.diagnosis.history_words import outcome_words
-from nopost.diagnosis.step_view import area_views, step_hazards, step_title
+from nopost.diagnosis.step_view import area_views, step_title
 from nopost.knowledge.model import Knowledge
 from nopost.render.documents import html_document, markdown_document
 from nopost.training.exercise import Attempt, Exercise, begin_attempt

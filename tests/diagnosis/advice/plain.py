@@ -9,8 +9,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from nopost.diagnosis.advice import repair
-from nopost.diagnosis.advice.repair import EXACT_FIXES, RepairCosts, RepairPlan
+from nopost.diagnosis.advice import promising_fixes, repair
+from nopost.diagnosis.advice.preparations import RepairCosts
+from nopost.diagnosis.advice.repair import EXACT_FIXES, RepairPlan
 from nopost.diagnosis.advice.value_of_information import RepairProblem
 from nopost.diagnosis.belief.hypotheses import Floats
 
@@ -33,7 +34,7 @@ def best_plan(
 def greedy_cost(mass: Floats, repair_probability: Floats, fix_costs: Floats, last_resort_cost: float) -> Floats:
     """(B,) the engine's greedy cost of (B, K) masses."""
     costs = RepairCosts.plain(fix_costs, last_resort_cost, mass.shape[1])
-    return repair.greedy_cost(mass, repair_probability, costs, np.zeros((len(mass), 0)))
+    return promising_fixes.greedy_cost(mass, repair_probability, costs, np.zeros((len(mass), 0)))
 
 
 def exact_cost(mass: Floats, repair_probability: Floats, fix_costs: Floats, last_resort_cost: float) -> Floats:

@@ -7,7 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from nopost.diagnosis.advice import repair
+from nopost.diagnosis.advice import promising_fixes
+from nopost.diagnosis.advice.preparations import RepairCosts
 from nopost.diagnosis.belief.hypotheses import Floats
 
 
@@ -23,12 +24,12 @@ def case(seed: int) -> tuple[Floats, Floats, Floats]:
 
 def taken(sparse: bool, monkeypatch: pytest.MonkeyPatch, given_: tuple[Floats, Floats, Floats]) -> list[tuple[Floats, Floats]]:
     """The greatest efficiency and the mass that remains, step by step."""
-    monkeypatch.setattr(repair, "_is_sparse", lambda chance: sparse)
+    monkeypatch.setattr(promising_fixes, "_is_sparse", lambda chance: sparse)
     mass, chance, cost = given_
     per_mass = chance / cost if len(cost) else chance
     result, left, rows = [], mass.copy(), np.arange(len(mass))
-    costs = repair.RepairCosts.plain(cost, 100.0, mass.shape[1])
-    for step in repair.promising_fixes(mass, chance, costs, np.zeros((len(mass), 0)), 6):
+    costs = RepairCosts.plain(cost, 100.0, mass.shape[1])
+    for step in promising_fixes.promising_fixes(mass, chance, costs, np.zeros((len(mass), 0)), 6):
         ratio = (left @ per_mass)[rows, step.fix]
         left = left * (1 - chance.T[step.fix])
         result.append((ratio, step.broken))
@@ -56,5 +57,5 @@ def test_which_is_sparse() -> None:
     dense = np.full((60, 80), 0.1)
     sparse = np.zeros((1000, 700))
     sparse[np.arange(700), np.arange(700)] = 0.9
-    assert not repair._is_sparse(dense)
-    assert repair._is_sparse(sparse)
+    assert not promising_fixes._is_sparse(dense)
+    assert promising_fixes._is_sparse(sparse)

@@ -11,8 +11,9 @@ from collections.abc import Sequence
 import numpy as np
 import pytest
 
-from nopost.diagnosis.advice.preparations import Preparations
-from nopost.diagnosis.advice.repair import RepairCosts, best_plan, exact_cost, greedy_cost, sequence_cost
+from nopost.diagnosis.advice.preparations import Preparations, RepairCosts
+from nopost.diagnosis.advice.promising_fixes import greedy_cost
+from nopost.diagnosis.advice.repair import best_plan, exact_cost, sequence_cost
 
 NEVER = 1e6
 """Cost of a last resort that nothing is left for."""

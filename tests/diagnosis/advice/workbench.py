@@ -14,8 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nopost.diagnosis.advice.preparations import Preparations
-from nopost.diagnosis.advice.repair import RepairCosts
+from nopost.diagnosis.advice.preparations import Preparations, RepairCosts
 from nopost.diagnosis.advice.rounds import best_round
 from nopost.diagnosis.advice.value_of_information import AnswerBranches, Question, RepairProblem
 

@@ -12,8 +12,8 @@ import numpy as np
 from nopost.diagnosis.advice.available_steps import AvailableSteps
 from nopost.diagnosis.advice.lookahead import Lookahead, lookahead
 from nopost.diagnosis.advice.looking_again import DecisiveAnswers
-from nopost.diagnosis.advice.preparations import Workplace
-from nopost.diagnosis.advice.repair import RepairCosts, RepairPlan
+from nopost.diagnosis.advice.preparations import RepairCosts, Workplace
+from nopost.diagnosis.advice.repair import RepairPlan
 from nopost.diagnosis.advice.rounds import best_round
 from nopost.diagnosis.advice.value_of_information import (
     AnswerBranches,

@@ -11,8 +11,9 @@ where it is made now.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Self
 
 import numpy as np
 
@@ -56,6 +57,49 @@ class Preparations:
     def after_look(self, place: Floats, ready: Floats, powered: Floats | bool) -> Floats:
         """What is ready after a look at a place."""
         return np.maximum(self.before_look(place, ready, powered), place)
+
+
+@dataclass(frozen=True)
+class RepairCosts:
+    """What A fixes cost over K faults and P preparations, in money.
+
+    `fixes`: (A,) each by itself, above 0; `last_resort`: (K,) the last resort by what the fault turns out to be; `places`: (A, P)
+    1.0 where a fix needs a preparation; `trial`: trying the machine after one or several fixes; `exchange`: reading one screen of
+    questions and answering it; `postponable`: (A,) whether the trial after a fix may wait for another fix.
+    """
+
+    fixes: Floats
+    last_resort: Floats
+    places: Floats
+    preparations: Preparations
+    trial: float = 0.0
+    exchange: float = 0.0
+    postponable: Flags | None = None
+
+    @classmethod
+    def plain(cls, fixes: Floats, last_resort: float, faults: int) -> Self:
+        """Costs without preparations; each fix holds its trial, and the last resort costs the same whatever it is."""
+        return cls(fixes, np.full(faults, last_resort), np.zeros((len(fixes), 0)), Preparations.none())
+
+    def without(self, block: Sequence[int]) -> RepairCosts:
+        """The costs of the other fixes."""
+        postponable = None if self.postponable is None else np.delete(self.postponable, block)
+        places = np.delete(self.places, block, axis=0)
+        return replace(self, fixes=np.delete(self.fixes, block), places=places, postponable=postponable)
+
+    def of_block(self, block: Sequence[int], ready: Floats) -> float:
+        """Cost of doing these fixes next and trying the machine once, from (P,) what is ready."""
+        own = self.fixes[list(block)].sum() + self.trial
+        return float(own + self.preparations.missing_cost(self.place_of(block), ready))
+
+    def place_of(self, block: Sequence[int]) -> Floats:
+        """(P,) preparations that any of these fixes needs."""
+        return np.asarray(self.places[list(block)].max(axis=0, initial=0.0))
+
+    def alone(self, ready: Floats) -> Floats:
+        """(…, A) cost of each fix when it is done next and tried, from (…, P) what is ready."""
+        missing = (1 - ready) * self.preparations.costs
+        return np.asarray(self.fixes + self.trial + missing @ self.places.T)
 
 
 class Workplace:

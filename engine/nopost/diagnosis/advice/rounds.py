@@ -13,7 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nopost.diagnosis.advice.repair import exact_cost, greedy_cost
+from nopost.diagnosis.advice.promising_fixes import greedy_cost
+from nopost.diagnosis.advice.repair import exact_cost
 from nopost.diagnosis.advice.value_of_information import (
     REFINED_BLOCK,
     REFINED_FIXES,

@@ -12,7 +12,9 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from nopost.diagnosis.advice.repair import RepairCosts, RepairPlan, best_plan, exact_cost, greedy_cost
+from nopost.diagnosis.advice.preparations import RepairCosts
+from nopost.diagnosis.advice.promising_fixes import greedy_cost
+from nopost.diagnosis.advice.repair import RepairPlan, best_plan, exact_cost
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 
 POSTPONE_MARGIN = 0.02
