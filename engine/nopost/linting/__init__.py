@@ -8,10 +8,11 @@ excepted in writing.
 
 The modules `check_...` hold the checks, by what they look at: `check_references` names, `check_unused` what is never used and
 never happens, `check_findings` and `check_causes` numbers, `check_parents` findings that depend on others, `check_repairs` fixes
-in vain and coupled causes, `check_rules` what rules do, `check_hazards` cautions, `check_texts` words, `check_limits` limits and
-records, `check_checklist` the fixed checklist, `check_renamed` ids that were split or renamed. `reachability` knows what can
-ever happen, and the logic of conditions. `runner` lists all checks and codes, runs them, takes off the list what is excepted in
-writing, and says what concerns someone who is just adding items; `sarif` writes the result for code hosts.
+in vain and coupled causes, `check_preparations` where steps take place, `check_rules` what rules do, `check_hazards` cautions,
+`check_texts` words, `check_limits` limits and records, `check_checklist` the fixed checklist, `check_renamed` ids that were split
+or renamed. `reachability` knows what can ever happen, and the logic of conditions. `runner` lists all checks and codes, runs
+them, takes off the list what is excepted in writing, and says what concerns someone who is just adding items; `sarif` writes the
+result for code hosts.
 
 A new check is a class in one of these modules, in its `CHECKS`, with files that show the problem in the tests: see DEVELOPERS.md.
 """

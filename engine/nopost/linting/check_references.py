@@ -172,6 +172,7 @@ def _known_names(items: PartialKnowledge) -> dict[str, Collection[str]]:
     if items.base:
         base = items.base
         known |= {"part": base.parts, "tool": base.tools, "area": base.areas, "fact": base.facts}
+        known["preparation"] = base.preparations
     for what, folders in FOLDERS.items():
         names = [items.names(folder) for folder in folders]
         if None not in names:
@@ -195,6 +196,7 @@ def _all_references(items: PartialKnowledge) -> Iterator[tuple[str, str, Iterato
         yield "", "", _roles(items.base.roles)
         yield "", "", _couplings(items.base.coupled)
         yield "", "", _inventory(items.base.inventory)
+        yield "", "", _preparations(items.base.preparations)
     for finding in items.findings.values():
         yield "findings", finding.id, _finding(finding)
     for cause in items.causes.values():
@@ -236,11 +238,17 @@ def _inventory(inventory: Mapping[str, m.InventoryEntry]) -> Iterator[Reference]
             yield from (((*where, "tools", k), "tool", tool) for k, tool in enumerate(choice.tools))
 
 
+def _preparations(preparations: Mapping[str, m.Preparation]) -> Iterator[Reference]:
+    for name, preparation in preparations.items():
+        yield from ((("preparations", name, "needs", k), "preparation", need) for k, need in enumerate(preparation.needs))
+
+
 def _finding(finding: m.Finding) -> Iterator[Reference]:
     yield ("part",), "part", finding.part
     yield from _names_in_list("hazards", "hazard", finding.hazards)
     yield from _when(finding.when)
     yield from _names_in_list("needs", "tool", finding.needs)
+    yield from _names_in_list("at", "preparation", finding.at)
     if finding.action:
         yield ("action",), "action", finding.action
     if finding.reads:
@@ -268,6 +276,7 @@ def _action(action: m.Action) -> Iterator[Reference]:
     yield ("part",), "part", action.part
     yield from _names_in_list("hazards", "hazard", action.hazards)
     yield from _names_in_list("needs", "tool", action.needs)
+    yield from _names_in_list("at", "preparation", action.at)
     yield from _names_in_list("after", "finding", action.after)
     yield from ((("tells", finding), "finding", finding) for finding in action.tells)
     yield from _when(action.when)
