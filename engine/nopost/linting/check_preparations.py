@@ -46,7 +46,8 @@ class UnusedPreparation(Check):
 
     def run(self) -> Iterator[Problem]:
         k = self.knowledge
-        used = {name for item in (*k.findings.values(), *k.actions.values()) for name in item.at}
+        used = {name for finding in k.findings.values() for name in finding.at}
+        used |= {name for action in k.actions.values() for name in action.at}
         used |= {need for preparation in k.base.preparations.values() for need in preparation.needs}
         for name in k.base.preparations.keys() - used:
             message = f"no step takes place in {name}"

@@ -94,13 +94,14 @@ def cost_of(bench: Workbench, state: BenchState, step: Step, follow: Callable[[B
     return paid * sum(mass) + follow(BenchState(state.told, state.failed | set(items), kept))
 
 
-def optimal_cost(bench: Workbench) -> float:
-    """Least expected cost over all strategies."""
+def optimal_cost(bench: Workbench, *, one_by_one: bool = False) -> float:
+    """Least expected cost over all strategies; `one_by_one`: over those with single looks and a trial after each fix."""
+    most = 1 if one_by_one else 2
     known: dict[BenchState, float] = {}
 
     def value(state: BenchState) -> float:
         if state not in known:
-            known[state] = min(cost_of(bench, state, step, value) for step in steps(bench, state))
+            known[state] = min(cost_of(bench, state, step, value) for step in steps(bench, state, most, most))
         return known[state]
 
     return value(BenchState())
