@@ -45,7 +45,7 @@ TOP = [
     "conflict",
     "firmware_plan",
 ]
-STEP = ["kind", "id", "title", "effort", "cost", "expected_total", "chance", "cautions"]
+STEP = ["kind", "id", "title", "together", "again", "effort", "cost", "expected_total", "chance", "cautions"]
 SEEN = ("--answer", "occasion=after-memory-change", "--answer", "response=runs", "--answer", "screen=no-signal")
 
 

@@ -208,6 +208,8 @@ def test_report_of_the_last_state() -> None:
     assert episode.take(EpisodeStep(StepKind.DO, "f0")) == "same"
     answer = episode.seen.reports[0].answer
     reports = (Report("look", answer, 0),)
-    assert episode.seen == Observations(reports, ("f0",), facts=episode.machine.facts, unchanged=frozenset({1}))
+    assert episode.seen == Observations(
+        reports, ("f0",), facts=episode.machine.facts, unchanged=frozenset({1}), outcomes=("same",)
+    )
     episode.take(SHOP)
     assert episode.spent == pytest.approx(3 + 30 + 150)

@@ -15,6 +15,7 @@ from nopost_cli.kb.forms.shared_questions import (
     ask_id,
     ask_needs,
     ask_part,
+    ask_places,
     ask_source,
     causes_mended,
     findings_seen,
@@ -63,16 +64,18 @@ def action_follow(form: ItemForm, name: str, nested: bool) -> list[Path]:
 
 
 def _more(form: ItemForm) -> dict[str, Any]:
-    """`tells` and `closed`: few actions have them."""
-    if not confirm("\nSomething rarer: what its failure says, or to be offered only when a rule opens it?", default=False):
+    """`at`, `tells` and `closed`: not every action has them."""
+    rarer = "a machine made ready for it, what its failure says, or to be offered only when a rule opens it"
+    if not confirm(f"\nSomething rarer: {rarer}?", default=False):
         return {}
+    places = ask_places(form)
     tells: dict[str, str] = {}
     tell("\nWhen it was done and did not help, what holds from then on?")
     findings = form.titles("findings")
     while name := choose_or_none("Finding", {key: title for key, title in findings.items() if key not in tells}):
         tells[name] = choose("Answer", {answer.id: answer.text for answer in form.context.findings[name].answers})
     closed = confirm("Is it offered only once a rule opens it?", default=False)
-    return {**({"tells": tells} if tells else {}), **({"closed": True} if closed else {})}
+    return {**places, **({"tells": tells} if tells else {}), **({"closed": True} if closed else {})}
 
 
 def _after(form: ItemForm) -> list[str]:

@@ -20,6 +20,7 @@ from nopost_cli.kb.forms.shared_questions import (
     ask_id,
     ask_needs,
     ask_part,
+    ask_places,
     ask_shares,
     ask_source,
     causes_showing,
@@ -271,14 +272,15 @@ def _shares(answers: dict[str, Any], *, need_all: bool) -> dict[str, float]:
 
 
 def _more(form: ItemForm) -> dict[str, Any]:
-    """`absent`, `closed` and `parent`: few findings have them."""
-    rarer = "a machine that has no such thing, to be asked only when a rule opens it, or an answer that follows from another one"
+    """`at`, `absent`, `closed` and `parent`: not every finding has them."""
+    rarer = "a machine made ready for the look, or without such a thing, asked only when a rule opens it, following from another"
     if not confirm(f"\nSomething rarer: {rarer}?", default=False):
         return {}
+    places = ask_places(form)
     text = ask("One more answer, for a machine that has no such thing (Enter: none)", check=or_nothing(of_length(3, 100)))
     closed = confirm("Is it asked only once a rule opens it?", default=False)
     parent = {} if form.answers["combine"] == READS else _parent(form)
-    return {**({"absent": text} if text else {}), **({"closed": True} if closed else {}), **parent}
+    return {**places, **({"absent": text} if text else {}), **({"closed": True} if closed else {}), **parent}
 
 
 def _parent(form: ItemForm) -> dict[str, Any]:

@@ -90,6 +90,17 @@ def ask_needs(form: ItemForm) -> list[str]:
         needs.append(_new_tool(form, tools) if found == "+" else found)
 
 
+def ask_places(form: ItemForm) -> dict[str, list[str]]:
+    """Where it takes place: preparations of base.yaml, when there are any."""
+    base = form.context.base
+    titles = {name: preparation.title for name, preparation in base.preparations.items()} if base else {}
+    if not titles:
+        return {}
+    tell("\nWhere does it take place? Getting there is paid once for all steps there. Several with commas, Enter: anywhere.")
+    places = choose_several("Place", titles)
+    return {"at": list(places)} if places else {}
+
+
 def _new_tool(form: ItemForm, tools: Mapping[str, str]) -> str:
     title = ask("Name of the tool or spare", check=of_length(3, 100))
     key = ask("Its id", proposed_id(title, tools), lambda text: id_fault(text) or ("taken" if text in tools else ""))

@@ -204,7 +204,9 @@ class Adviser:
         costs = RepairCosts(
             fixes=own,
             last_resort=workplace.labour + self._part_prices[cases.faults],
-            places=np.array([workplace.fix_places[name] for name in names]).reshape(len(names), -1),
+            places=np.array([workplace.fix_places[name] for name in names]).reshape(
+                len(names), len(workplace.preparations.costs)
+            ),
             preparations=workplace.preparations,
             trial=workplace.trial,
             postponable=own <= workplace.trial,

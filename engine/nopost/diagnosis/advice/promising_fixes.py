@@ -58,7 +58,7 @@ def promising_fixes(
     shared = _SharedCosts(costs)
     for step in range(min(count, len(costs.fixes))):
         success = remaining.success() * unused
-        efficiency = success / shared.of(success, ready, first=not step)
+        efficiency = np.where(unused > 0, success / shared.of(success, ready, first=not step), -1.0)
         fix = efficiency.argmax(axis=1)
         if efficiency[rows, fix].max(initial=0.0) <= NEGLIGIBLE_GAIN:
             return
