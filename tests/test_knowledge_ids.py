@@ -19,7 +19,6 @@ PLAIN_WORDS = {
     "bad": "how grave a sentence on readings is",
     "boot": "a lamp code: the boot device",
     "boots": "key of the JSON of decoded codes",
-    "case": "a kind of item",
     "fitted": "key of the JSON of a plan",
     "good": "how grave a sentence on readings or a finding of a check is",
     "known": "key of a memory in the simulation",

@@ -159,7 +159,7 @@ def test_workers_that_all_die_are_an_error(knowledge: Knowledge, monkeypatch: py
     """Not a row for each of a million logs."""
     monkeypatch.setattr(parallel_decoding, "_rows", deadly.rows)
     monkeypatch.setattr(parallel_decoding, "CHUNK_LOGS", 2)
-    monkeypatch.setattr(parallel_decoding, "MAX_DEATHS", 3)
+    monkeypatch.setattr(parallel_decoding, "MAX_DEATHS", 2)
     with pytest.raises(NopostError, match="try --workers 1"):
         list(decode_logs(many("deadly" for _ in range(20)), knowledge, 2))
 

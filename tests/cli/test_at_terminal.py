@@ -8,12 +8,14 @@ import shutil
 import signal
 import subprocess
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 from rich.cells import cell_len
 
-from cli.terminal import ROOT, Terminal, command, environment, plain, words
+from cli.forked import forking
+from cli.terminal import ROOT, Terminal, nopost, plain, words
 from nopost.diagnosis.history import End, EventKind
 from nopost.diagnosis.replay import event_answers
 from nopost.knowledge.model import UNKNOWN, Knowledge
@@ -505,15 +507,10 @@ def test_pasted_lines(terminal: Spawn, knowledge: Knowledge) -> None:
 @pytest.mark.slow
 def test_several_at_once_keep_a_session_each(home: Path) -> None:
     """Begun at the same moment without a name: each has a name of its own."""
-    started = [
-        subprocess.Popen(
-            command("diagnose", "--ask"), stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, env=environment(home), text=True
-        )
-        for _ in range(6)
-    ]
-    for each in started:
-        each.communicate("1\n1\nq\n", timeout=120)
-    assert [each.returncode for each in started] == [0] * 6
+    forking()  # one for all of them
+    with ThreadPoolExecutor(6) as pool:
+        started = [pool.submit(nopost, "diagnose", "--ask", home=home, stdin="1\n1\nq\n") for _ in range(6)]
+    assert [each.result().returncode for each in started] == [0] * 6
     assert len(session_names()) == 6
 
 

@@ -147,6 +147,7 @@ def test_wrong_words(tmp_path: Path, base: Path, cases: Path, args: list[str], c
 def test_kept_sessions_count(tmp_path: Path, base: Path) -> None:
     """A session that ended with a machine that starts is a closed case."""
     with Terminal(["diagnose", "--name", "bench", "--kb", str(base)], environment(tmp_path)) as terminal:
+        terminal.past("What is there")
         terminal.prompt()
         for line in ("1", "new", "runs"):
             terminal.say(line)
