@@ -118,6 +118,13 @@ def editions(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     return old, new
 
 
+def test_equal_bases_are_not_run(tmp_path: Path, editions: tuple[Path, Path]) -> None:
+    """A million machines of the same files twice: it is said at once that nothing can differ."""
+    old, _ = map(str, editions)
+    done = run(tmp_path, old, old, "--runs", "1000000")
+    assert (done.returncode, "nothing was run" in done.stdout) == (0, True)
+
+
 @pytest.mark.slow
 def test_command(tmp_path: Path, editions: tuple[Path, Path]) -> None:
     """A changed number and the case that it spoils are told; a file is not written over unasked."""

@@ -38,7 +38,7 @@ def command(
     """Show what changed from the knowledge base OLD to NEW, which cases come out otherwise, and what a repair takes with each.
 
     Both advise on the same simulated machines: first drawn as if the new edition were right, then as if the old one were. What
-    stands in brackets is a 95 % interval.
+    stands in brackets is a 95 % interval. When both have the same files, nothing is run.
     """
     from rich.progress import Progress
 
@@ -56,10 +56,14 @@ def command(
         html_comparison,
         item_changes,
         markdown_comparison,
+        same_files,
     )
 
-    more = read_cases(cases, after) if cases else []
-    compared = compare_cases(Diagnostician(before), Diagnostician(after), all_cases(before, after, more))
+    if same_files(before, after):
+        compared, runs = [], 0
+    else:
+        more = read_cases(cases, after) if cases else []
+        compared = compare_cases(Diagnostician(before), Diagnostician(after), all_cases(before, after, more))
     console = make_console(stderr=True)
     with Progress(console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task("Machines", total=2 * runs)

@@ -141,9 +141,19 @@ class EditionComparison:
     cross_evaluations: Sequence[CrossEvaluation] = ()
 
     @property
+    def same_files(self) -> bool:
+        """Whether both are the same to the byte."""
+        return same_files(self.old, self.new)
+
+    @property
     def title(self) -> str:
         """What is compared."""
         return f"{self.new.base.name}: edition {self.old.base.edition} and edition {self.new.base.edition}"
+
+
+def same_files(old: Knowledge, new: Knowledge) -> bool:
+    """Whether two knowledge bases are the same to the byte: then nothing comes out otherwise, and nothing need be run."""
+    return bool(old.digest) and old.digest == new.digest
 
 
 def comparison_sections(found: EditionComparison) -> list[tuple[str, list[str]]]:
@@ -209,6 +219,9 @@ def _case_data(result: CaseResult | None) -> dict[str, Any] | None:
 
 
 def _summary_lines(found: EditionComparison) -> Iterator[str]:
+    if found.same_files:
+        yield "Both have the same files, so nothing was run: every case and every repair comes out the same."
+        return
     for what in ("added", "removed", "changed"):
         items = [c for c in found.changes if c.what == what]
         if items:
