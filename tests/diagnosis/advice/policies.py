@@ -52,7 +52,8 @@ def diagnosis_policy(diagnostician: Diagnostician) -> Policy:
     findings, actions = list(diagnostician.knowledge.findings), list(diagnostician.knowledge.actions)
 
     def choose(state: State) -> Move:
-        step = diagnostician.assess(_observations(diagnostician.knowledge, state)).advice.step
+        advice = diagnostician.assess(_observations(diagnostician.knowledge, state)).advice
+        step = next(s for s in (advice.step, *advice.others) if not s.again)  # the optimum knows no second looks
         if step.kind is StepKind.ASK:
             return "ask", findings.index(step.id)
         return ("fix", actions.index(step.id)) if step.kind is StepKind.DO else LAST_RESORT

@@ -136,9 +136,9 @@ class Net:
             self._node(name, finding.answer_ids, [*causes, above])
             for states in itertools.product((0, 1), repeat=len(causes)):
                 present = frozenset(c.split("@")[0] for c, s in zip(causes, states, strict=True) if s)
-                for answer in parent.answer_ids:
+                for place, answer in enumerate(parent.answer_ids):
                     row = conditional(self.knowledge, finding, present, answer)
-                    self.net.cpt(name)[{**dict(zip(causes, states, strict=True)), above: answer}] = row
+                    self.net.cpt(name)[{**dict(zip(causes, states, strict=True)), above: place}] = row
         elif self.chain and finding.combine is Combine.GRADED:
             self._maximum(name, finding, causes)
         else:

@@ -148,10 +148,11 @@ def random_evidence(rng: random.Random, knowledge: Knowledge, reports: int = 6, 
 
 
 def part_of(knowledge: Knowledge, causes: Sequence[str]) -> Knowledge:
-    """Only these causes, what they show and what reads it."""
+    """Only these causes, what they show and what reads it; no couplings, which networks of one node a cause cannot hold."""
     kept = {name: knowledge.causes[name] for name in sorted(causes)}
     shown = {f for c in kept.values() for f in (*c.shows, *c.shows_given)}
     paths = {name: [f.id for f in trees(knowledge, [name])[0]] for name in knowledge.findings}
     seen = {name for name, path in paths.items() if name in shown or (path[0] in shown and knowledge.findings[name].reads)}
     findings = {n: knowledge.findings[n] for n in sorted({above for name in seen for above in paths[name]})}
-    return dataclasses.replace(knowledge, causes=kept, findings=findings, rules={}, cases={})
+    base = dataclasses.replace(knowledge.base, coupled=())
+    return dataclasses.replace(knowledge, base=base, causes=kept, findings=findings, rules={}, cases={})

@@ -257,6 +257,8 @@ def priors(knowledge: Knowledge) -> dict[Set, float]:
     weights = odds(knowledge)
     total = {present: math.prod(weights[name] for name in present) for present in sets(knowledge)}
     for coupling in knowledge.base.coupled:
+        if not {coupling.first, coupling.second} <= knowledge.causes.keys():
+            continue
         total[frozenset({coupling.first, coupling.second})] += coupling.share * weights[coupling.first]
         total[frozenset({coupling.first})] -= coupling.share * weights[coupling.first]
     return {present: weight / sum(total.values()) for present, weight in total.items()}

@@ -36,11 +36,11 @@ from nopost.diagnosis.history import (
 from nopost.diagnosis.workplace import part_price
 from nopost.knowledge.model import Action, Effort
 
-REPAIR_FIRST_MARGIN = 0.02
+REPAIR_FIRST_MARGIN = 0.03
 """A fix comes before a question that is itself worth this share only when it is better by this share. Looking one question
 ahead undervalues asking, for more questions can follow; and a look is easier on a person than work (judgement)."""
 
-LIKELY = 0.4
+LIKELY = 0.3
 """A fix with at least this probability of success need not be better by the margin; one for which nothing is bought comes first
 even when it is worse by the margin (judgement)."""
 

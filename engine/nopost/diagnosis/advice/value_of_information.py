@@ -17,7 +17,7 @@ from nopost.diagnosis.advice.promising_fixes import greedy_cost
 from nopost.diagnosis.advice.repair import RepairPlan, best_plan, exact_cost
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 
-POSTPONE_MARGIN = 0.02
+POSTPONE_MARGIN = 0.1
 """Fixes come before one trial only when that saves this share of the expected cost of repair (judgement)."""
 TWO_STEP_BRANCHES = 1200
 """Two questions in a row are considered when that makes no more than this many branches (judgement: quick enough)."""

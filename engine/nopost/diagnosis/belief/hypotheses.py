@@ -86,13 +86,16 @@ def build_hypotheses(causes: Mapping[str, Cause], base: Base) -> Hypotheses:
 def _couple(listed: Floats, names: Sequence[str], i: Ints, j: Ints, base: Base) -> None:
     """Move the share of each coupling from the cause alone to the pair: the sum stays, and so does how often the cause is there.
 
-    Raises ValueError for a pair that there is not, which the checks of a knowledge base keep out.
+    A coupling with a cause that is not among these says nothing. Raises ValueError for two causes that form no pair, which the
+    checks of a knowledge base keep out.
     """
     place = (
         {frozenset((int(a), int(b))): len(names) + k for k, (a, b) in enumerate(zip(i, j, strict=True))} if base.coupled else {}
     )
     alone = listed[: len(names)].copy()
     for coupling in base.coupled:
+        if not {coupling.first, coupling.second} <= set(names):
+            continue
         first, second = names.index(coupling.first), names.index(coupling.second)
         if frozenset((first, second)) not in place:
             raise ValueError(f"{coupling.first} and {coupling.second} form no pair")
