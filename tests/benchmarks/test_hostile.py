@@ -26,6 +26,7 @@ def test_a_few_damaged_inputs(name: str, monkeypatch: pytest.MonkeyPatch) -> Non
     assert (found["crashes"], found["hangs"]) == ([], [])
 
 
+@pytest.mark.slow
 def test_crashes_and_hangs_are_counted(monkeypatch: pytest.MonkeyPatch) -> None:
     """A reader that breaks at one input and sleeps at another is told with both."""
 

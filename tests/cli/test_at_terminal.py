@@ -72,6 +72,7 @@ def until_it_starts(t: Terminal, most: int = 60) -> str:
     raise AssertionError(f"no end in sight:\n{plain(screen)}")
 
 
+@pytest.mark.slow
 def test_whole_session(terminal: Spawn, knowledge: Knowledge) -> None:
     """From the first question to 'It starts': the proof, what may have been reset, and where the report is."""
     with terminal("diagnose", "--name", "bench") as t:

@@ -97,6 +97,7 @@ def test_readings_are_one_event(run: Run, knowledge: Knowledge) -> None:
     assert "12V=9.1" in run("report", "bench").stdout
 
 
+@pytest.mark.slow
 def test_readings_that_answer_nothing_are_refused(run: Run) -> None:
     """One line that says what to do, and exit code 1."""
     for text in ("cheese=3", "12V=banana"):

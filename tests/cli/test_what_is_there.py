@@ -72,6 +72,7 @@ def kept() -> Session:
     return load("bench", load_knowledge(None))
 
 
+@pytest.mark.slow
 def test_asked_once_before_the_first_step(terminal: Callable[..., Terminal]) -> None:
     """All on one screen of 24 rows; what is told is kept, shown, can be changed later, and is not asked again."""
     with terminal("diagnose", "--name", "bench", columns=80, there=True) as t:
@@ -96,6 +97,7 @@ def test_asked_once_before_the_first_step(terminal: Callable[..., Terminal]) -> 
         assert "What is there —" not in words(t.prompt())
 
 
+@pytest.mark.slow
 def test_told_by_options(run: Callable[..., object], terminal: Callable[..., Terminal]) -> None:
     """--there tells it, is checked, is in the JSON, and spares the screen."""
     done = run("diagnose", "--answer", "response=runs", "--there", "has-card=no", "--json")
@@ -112,6 +114,7 @@ def test_told_by_options(run: Callable[..., object], terminal: Callable[..., Ter
         assert "step 1" in words(t.prompt())
 
 
+@pytest.mark.slow
 def test_a_report_says_what_is_there(run: Callable[..., object], terminal: Callable[..., Terminal]) -> None:
     """With who told it, and the areas above the causes."""
     with terminal("diagnose", "--name", "bench", "--ask", "--there", "has-card=no", "--answer", "stage-lamp=absent") as t:

@@ -50,6 +50,7 @@ def inferred(codes: Sequence[str], tables: TableSet, **more: Any) -> TableInfere
     return infer_table(events(codes), tables, form=CodeForm.HEX, **more)
 
 
+@pytest.mark.slow
 def test_drawn_sequences_are_recognised_both_ways(knowledge: Knowledge, tables: TableSet) -> None:
     """At least 95 of 100 sequences of 12 codes or more, 3 in 100 of them foreign, in order of time and reversed."""
     recognised: dict[tuple[str, EventOrder], int] = {}

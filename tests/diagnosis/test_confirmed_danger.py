@@ -91,6 +91,7 @@ def test_still_so(diagnostician: Diagnostician, second: str) -> None:
             raise AssertionError(f"{danger} goes on for ever")
 
 
+@pytest.mark.slow
 def test_it_was_a_mistake(diagnostician: Diagnostician) -> None:
     """Another answer at the second look lifts the stop, and both reports count; undone, it stands again."""
     for danger in dangers(diagnostician):

@@ -118,6 +118,7 @@ def editions(tmp_path_factory: pytest.TempPathFactory) -> tuple[Path, Path]:
     return old, new
 
 
+@pytest.mark.slow
 def test_equal_bases_are_not_run(tmp_path: Path, editions: tuple[Path, Path]) -> None:
     """A hundred thousand machines of the same files twice: it is said at once that nothing can differ."""
     old, _ = map(str, editions)

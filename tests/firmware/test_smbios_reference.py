@@ -119,6 +119,7 @@ LETTERS = st.text("ABCdef 0129-_/.", min_size=1, max_size=20).map(lambda text: f
     kind=st.sampled_from((0x18, 0x1A, 0x1E, 0x22, 0x23)),
     attributes=st.integers(0, 255),
 )
+@pytest.mark.slow
 def test_random_tables(
     tmp_path: Path,
     texts: tuple[str, str, str, str],

@@ -251,6 +251,7 @@ def test_all_causes_in_two_pages(knowledge: Knowledge) -> None:
     assert {name: n for name in list(knowledge.causes)[1::12] if (n := len(maker.pages(name, IMPRINT))) > 2} == {}
 
 
+@pytest.mark.slow
 def test_pdf_holds_text_and_is_the_same_twice(knowledge: Knowledge) -> None:
     """Strings that a viewer can search, in the page's own coding, and no clock in the file."""
     files = []

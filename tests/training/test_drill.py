@@ -176,6 +176,7 @@ def test_a_day_that_is_none(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> 
         progress.cards_of(progress.load_scores("ab"))
 
 
+@pytest.mark.slow
 def test_sheets(diagnostician: Diagnostician) -> None:
     """What was seen stands on the exercise, the cause only on the answers; markup in them is no markup."""
     exercise = draw_exercise(diagnostician, 1, "first")

@@ -45,6 +45,7 @@ def all_orders(problem: RepairProblem) -> list[float]:
     ]
 
 
+@pytest.mark.slow
 @EXAMPLES
 @given(problems())
 def test_the_best_plan_is_the_best_of_all_orders(problem: RepairProblem) -> None:

@@ -143,7 +143,7 @@ def engine_policy(bench: Workbench) -> Callable[[BenchState], Step]:
             for q in range(len(bench.tables))
             if q not in asked
         ]
-        plan, branches = problem.best_plan(), AnswerBranches.of(problem, questions)
+        plan, branches = problem.best_plan(postpone_margin=0.0), AnswerBranches.of(problem, questions)
         values = branches.question_values()
         total = values[0].expected_total_cost if values else math.inf
         names: tuple[str, ...] = (values[0].name,) if values else ()

@@ -28,6 +28,7 @@ def by_set(model: BeliefModel, posterior: Floats) -> dict[frozenset[str], float]
     return {frozenset(names[row > 0]): float(p) for row, p in zip(model.hypotheses.members, posterior, strict=True)}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(60))
 def test_posterior_is_the_sum_over_everything_unseen(seed: int) -> None:
     """Singles, pairs and unlisted, with failed fixes in between: all true answers and all that may be left tried in turn."""
@@ -67,6 +68,7 @@ def test_one_node_for_all_hypotheses(seed: int) -> None:
     assert listed == pytest.approx(networks.one_node(knowledge, evidence), abs=EXACT)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(40))
 def test_predictions_are_what_the_report_then_weighs(seed: int) -> None:
     """P(report | hypothesis, reports so far) for every finding, one by one, many at once, and by classes of causes."""

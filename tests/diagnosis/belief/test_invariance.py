@@ -122,6 +122,7 @@ def test_last_answer_counts() -> None:
     assert Observations((first, later)).telling() == (first, later)
 
 
+@pytest.mark.slow
 @settings(max_examples=150)
 @given(SEEDS, st.integers(0, 2))
 def test_probabilities(seed: int, tried: int) -> None:

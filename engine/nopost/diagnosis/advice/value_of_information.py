@@ -67,18 +67,18 @@ class RepairProblem:
         mass = self.fault_mass()
         return [float(probability) for probability in mass @ self.repair_probability / mass.sum()]
 
-    def best_plan(self) -> RepairPlan:
+    def best_plan(self, postpone_margin: float = POSTPONE_MARGIN) -> RepairPlan:
         """The best plan when nothing is asked.
 
-        With a trial after each fix, unless several before one trial are cheaper by POSTPONE_MARGIN: done together they leave open
-        which of them helped.
+        With a trial after each fix, unless several before one trial are cheaper by the margin, a share of the cost: done together
+        they leave open which of them helped.
         """
         problem = (self.fault_mass(), self.repair_probability, self.costs, self.ready)
         tried_each = best_plan(*problem, most=1)
         if not self.costs.trial or not self._may_postpone(tried_each):
             return tried_each
         together = best_plan(*problem)
-        enough = tried_each.expected_cost_of_repair * (1 - POSTPONE_MARGIN)
+        enough = tried_each.expected_cost_of_repair * (1 - postpone_margin)
         return together if together.expected_cost_of_repair < enough else tried_each
 
     def expected_cost_of_repair(self) -> float:
