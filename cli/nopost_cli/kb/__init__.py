@@ -1,7 +1,7 @@
 """`nopost kb`: for trainers, one module per command.
 
 `simulate_screen` and `drawings` are imported only when their command shows or draws something; `forms` holds the questions of
-`nopost kb add`, `try_machines` and `try_score` two ways of `nopost kb try`.
+`nopost kb add`, `try_machines` and `try_score` two ways of `nopost kb try`, and `try_results` what they share.
 """
 
 from __future__ import annotations

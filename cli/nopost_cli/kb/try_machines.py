@@ -5,11 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-import click
-
-from nopost_cli.shared.terminal import clean, make_console, print_json
+from nopost_cli.kb.try_results import LABEL_WIDTH, read_folder, result_data, share_text, tell
+from nopost_cli.shared.terminal import make_console, print_json
 
 if TYPE_CHECKING:
     from nopost.evaluation.answer_sheets import AnswerSheets
@@ -24,7 +23,6 @@ COUNTED = {
     "cost": ("Cost", ".0f"),
 }
 """What is counted of each machine: how it is called, and how its mean is written."""
-LABEL_WIDTH = 50
 COUNT_WIDTH = 18
 
 
@@ -32,34 +30,17 @@ def try_machines(
     knowledge: Knowledge, kb: Path | None, folder: Path, *, listed: bool, as_json: bool, workers: int | None
 ) -> None:
     """Play every sheet of a folder and tell what came of it. Raises KnowledgeError when there is none that can be played."""
+    from nopost.evaluation.answer_sheets import read_sheets
     from nopost.evaluation.sheet_player import summarise
 
-    found = _sheets(folder, knowledge)
+    found = read_folder(folder, lambda: read_sheets(folder, knowledge), lambda found: found.sheets, "answer sheets")
     played = _play(knowledge, kb, found, workers)
     summary = summarise(played)
     if as_json:
-        print_json("machine-trial", _data(knowledge, summary, played, found))
+        trials = [asdict(machine) | {"screens": machine.screens} for machine in played]
+        print_json("machine-trial", result_data(knowledge, asdict(summary), trials, found))
         return
-    for line in machine_summary_lines(summary):
-        click.echo(clean(line))
-    for line in machine_lines(played) if listed else ():
-        click.echo(clean(line))
-    tell_problems((*found.left_out, *found.untaken))
-
-
-def _sheets(folder: Path, knowledge: Knowledge) -> AnswerSheets:
-    from nopost.errors import InputError, KnowledgeError
-    from nopost.evaluation.answer_sheets import read_sheets
-
-    try:
-        found = read_sheets(folder, knowledge)
-    except OSError as error:
-        raise InputError(f"{folder}: cannot be read: {error.strerror}") from None
-    if not found.sheets:
-        if found.left_out:
-            raise KnowledgeError(found.left_out)
-        raise InputError(f"{folder}: there are no answer sheets, which end in .yaml")
-    return found
+    tell((*machine_summary_lines(summary), *(machine_lines(played) if listed else ())), found)
 
 
 def _play(knowledge: Knowledge, kb: Path | None, found: AnswerSheets, workers: int | None) -> list[PlayedMachine]:
@@ -73,28 +54,6 @@ def _play(knowledge: Knowledge, kb: Path | None, found: AnswerSheets, workers: i
     with Progress(*columns, console=console, transient=True, disable=not console.is_terminal) as progress:
         task = progress.add_task("", total=len(found.sheets))
         return play_sheets(knowledge, found.sheets, prices, None, workers, lambda done: progress.advance(task, done))
-
-
-def share_text(share: float) -> str:
-    """A counted share, from 0 to 1."""
-    return f"{100 * share:.0f} %"
-
-
-def tell_problems(problems: Sequence[object]) -> None:
-    """One line each, below the results."""
-    for number, problem in enumerate(problems):
-        click.echo(clean(f"{problem}" if number else f"\n{problem}"))
-
-
-def _data(knowledge: Knowledge, summary: TrialSummary, played: Sequence[PlayedMachine], found: AnswerSheets) -> dict[str, Any]:
-    base = knowledge.base
-    return {
-        "knowledge": {"name": base.name, "edition": base.edition, "digest": knowledge.digest},
-        **asdict(summary),
-        "trials": [asdict(machine) | {"screens": machine.screens} for machine in played],
-        "left_out": [str(problem) for problem in found.left_out],
-        "not_known": [str(problem) for problem in found.untaken],
-    }
 
 
 def machine_summary_lines(summary: TrialSummary) -> Iterator[str]:

@@ -5,13 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import asdict
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
-
-import click
+from typing import TYPE_CHECKING
 
 from nopost.text import percent
-from nopost_cli.kb.try_machines import LABEL_WIDTH, share_text, tell_problems
-from nopost_cli.shared.terminal import clean, make_console, print_json
+from nopost_cli.kb.try_results import LABEL_WIDTH, read_folder, result_data, share_text, tell
+from nopost_cli.shared.terminal import make_console, print_json
 
 if TYPE_CHECKING:
     from nopost.evaluation.case_scores import LabelledCases, ScoredCase, ScoreSummary
@@ -23,51 +21,24 @@ def score_cases(knowledge: Knowledge, folder: Path, labels: Path | None, *, list
     from rich.progress import track
 
     from nopost.diagnosis.diagnose import Diagnostician
-    from nopost.evaluation.case_scores import score_case, summarise_scores
+    from nopost.evaluation.calibration import FLOOR
+    from nopost.evaluation.case_scores import read_labelled_cases, read_labels, score_case, summarise_scores
 
-    found = _cases(folder, knowledge, labels)
+    def read() -> LabelledCases:
+        return read_labelled_cases(folder, knowledge, read_labels(labels) if labels else None)
+
+    found = read_folder(folder, read, lambda found: found.cases, "case files")
     diagnostician, console = Diagnostician(knowledge), make_console(stderr=True)
     shown = track(found.cases, "Cases", console=console, transient=True, disable=not console.is_terminal)
     scored = [score_case(diagnostician, case) for case in shown]
     summary = summarise_scores(scored)
     if as_json:
-        print_json("case-score", _data(knowledge, summary, scored, found))
+        figures = {**asdict(summary), "log_base": 2, "log_floor": FLOOR}
+        print_json(
+            "case-score", result_data(knowledge, figures, [asdict(c) | {"confidence": c.confidence} for c in scored], found)
+        )
         return
-    for line in score_summary_lines(summary):
-        click.echo(clean(line))
-    for line in case_lines(scored) if listed else ():
-        click.echo(clean(line))
-    tell_problems((*found.left_out, *found.untaken))
-
-
-def _cases(folder: Path, knowledge: Knowledge, labels: Path | None) -> LabelledCases:
-    from nopost.errors import InputError, KnowledgeError
-    from nopost.evaluation.case_scores import read_labelled_cases, read_labels
-
-    try:
-        found = read_labelled_cases(folder, knowledge, read_labels(labels) if labels else None)
-    except OSError as error:
-        raise InputError(f"{folder}: cannot be read: {error.strerror}") from None
-    if not found.cases:
-        if found.left_out:
-            raise KnowledgeError(found.left_out)
-        raise InputError(f"{folder}: there are no case files, which end in .yaml")
-    return found
-
-
-def _data(knowledge: Knowledge, summary: ScoreSummary, scored: Sequence[ScoredCase], found: LabelledCases) -> dict[str, Any]:
-    from nopost.evaluation.calibration import FLOOR
-
-    base = knowledge.base
-    return {
-        "knowledge": {"name": base.name, "edition": base.edition, "digest": knowledge.digest},
-        **asdict(summary),
-        "log_base": 2,
-        "log_floor": FLOOR,
-        "trials": [asdict(case) | {"confidence": case.confidence} for case in scored],
-        "left_out": [str(problem) for problem in found.left_out],
-        "not_known": [str(problem) for problem in found.untaken],
-    }
+    tell((*score_summary_lines(summary), *(case_lines(scored) if listed else ())), found)
 
 
 def score_summary_lines(summary: ScoreSummary) -> Iterator[str]:

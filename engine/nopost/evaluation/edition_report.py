@@ -179,8 +179,8 @@ def html_comparison(found: EditionComparison) -> str:
 def comparison_data(found: EditionComparison) -> dict[str, Any]:
     """For --json; estimates are [value, half the width of the 95 % interval]."""
     return {
-        "old": _edition(found.old),
-        "new": _edition(found.new),
+        "old": found.old.identity,
+        "new": found.new.identity,
         "changes": [
             {
                 "kind": change.kind,
@@ -208,10 +208,6 @@ def comparison_data(found: EditionComparison) -> dict[str, Any]:
 
 def _estimates(evaluation: CrossEvaluation) -> tuple[tuple[str, Any], ...]:
     return ("old", evaluation.old), ("new", evaluation.new), ("difference", evaluation.difference), ("quotient", evaluation.ratio)
-
-
-def _edition(knowledge: Knowledge) -> dict[str, str]:
-    return {"name": knowledge.base.name, "edition": knowledge.base.edition, "digest": knowledge.digest}
 
 
 def _case_data(result: CaseResult | None) -> dict[str, Any] | None:

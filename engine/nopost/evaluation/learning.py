@@ -85,7 +85,7 @@ def count_cases(model: BeliefModel, cases: Iterable[Case]) -> CaseCounts:
 def _count_answer(model: BeliefModel, counts: CaseCounts, cause: str, finding: str, answer: str) -> None:
     """One report, shared out over the true answers that may stand behind it: P(true | report, cause)."""
     item = model.knowledge.findings[finding]
-    if answer in UNINFORMATIVE_ANSWERS or item.reads or (item.parent and item.combine is Combine.HISTORY):
+    if answer in UNINFORMATIVE_ANSWERS or item.reads or (item.parent and item.is_past):
         # What an instrument shows belongs to its own table. The ratios of a history finding with a parent apply to the parent's
         # conditional baseline, so that the share among the cases does not say what they are; elsewhere it does.
         return

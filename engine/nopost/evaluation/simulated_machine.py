@@ -20,7 +20,7 @@ from nopost.diagnosis.belief.repair_outcomes import after_removal, change_by_hyp
 from nopost.diagnosis.history import Parts
 from nopost.diagnosis.parts_facts import facts_of
 from nopost.errors import NopostError, UnknownNameError
-from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Combine, Conditions, Finding
+from nopost.knowledge.model import ABSENT, UNKNOWN, Action, Conditions, Finding
 
 
 def uniform_by_name(seed: int, *what: str | int) -> float:
@@ -192,13 +192,10 @@ class SimulatedMachine:
     def _forget(self, finding: str) -> None:
         """It may look otherwise now, and so may all that depends on it or on which it depends, but for what is past."""
         forest = self.model.forest
-        above = [name for name in forest.path(finding) if not self._is_past(name)]
+        above = [name for name in forest.path(finding) if not self.knowledge.findings[name].is_past]
         for name in (above[0], *forest.descendants(above[0])) if above else ():
-            if not self._is_past(name) and self._states.pop(name, None) is not None:
+            if not self.knowledge.findings[name].is_past and self._states.pop(name, None) is not None:
                 self._drawn[name] = self._drawn.get(name, 0) + 1
-
-    def _is_past(self, finding: str) -> bool:
-        return self.knowledge.findings[finding].combine is Combine.HISTORY
 
     def _finding(self, finding: str) -> Finding:
         if finding not in self.knowledge.findings:

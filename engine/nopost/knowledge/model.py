@@ -122,6 +122,11 @@ class Finding:
         return tuple(key for key, value in keys.items() if value)
 
     @property
+    def is_past(self) -> bool:
+        """Whether it is about the past, which no fix changes."""
+        return self.combine is Combine.HISTORY
+
+    @property
     def is_instrument(self) -> bool:
         """Whether it is an instrument, and nothing else."""
         return self.reads is not None and not self.own_combination
@@ -314,3 +319,8 @@ class Knowledge:
     limits: Mapping[str, Limits] = field(default_factory=dict)
     digest: str = ""
     renamed: Renamed = field(default_factory=Renamed)
+
+    @property
+    def identity(self) -> dict[str, str]:
+        """Which knowledge base it is: name, edition and digest, as every result that names it says."""
+        return {"name": self.base.name, "edition": self.base.edition, "digest": self.digest}

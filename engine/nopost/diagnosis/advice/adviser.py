@@ -18,7 +18,6 @@ from nopost.diagnosis.advice.rounds import best_round
 from nopost.diagnosis.advice.value_of_information import (
     AnswerBranches,
     Question,
-    QuestionValue,
     RepairProblem,
     asking_costs,
     cost_of_repair_first,
@@ -290,8 +289,7 @@ class Adviser:
 
     def _with_round(self, problem: RepairProblem, questions: list[Question], asks: list[Step], repair_now: float) -> list[Step]:
         """The questions, the best of them as the first of a round when looking at more in one go is better."""
-        values = [QuestionValue(step.id, step.expected_total_cost) for step in asks]
-        best = best_round(problem, questions, values)
+        best = best_round(problem, questions, [step.id for step in asks])
         if best is None or best.expected_total_cost >= min(repair_now, *(s.expected_total_cost for s in asks)):
             return asks
         first = Step(StepKind.ASK, best.names[0], best.cost, best.expected_total_cost, together=best.names[1:])

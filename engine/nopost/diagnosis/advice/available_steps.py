@@ -6,7 +6,7 @@ from functools import cached_property
 
 from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.rules.engine import Inference
-from nopost.knowledge.model import Action, Combine, Finding, Knowledge
+from nopost.knowledge.model import Action, Finding, Knowledge
 
 
 def blocking_hazard(knowledge: Knowledge, inference: Inference, fix: str = "") -> str:
@@ -51,9 +51,8 @@ class AvailableSteps:
         ]
 
     def _can_be_repeated(self, finding: Finding) -> bool:
-        is_past = finding.combine is Combine.HISTORY
-        has_effort = finding.effort.minutes > 0
-        return bool(finding.question and has_effort and not finding.action and not is_past and self._is_open(finding, "finding"))
+        at_the_machine = finding.effort.minutes > 0 and not finding.action and not finding.is_past
+        return bool(finding.question and at_the_machine and self._is_open(finding, "finding"))
 
     @cached_property
     def danger_to_confirm(self) -> tuple[str, str] | None:

@@ -96,11 +96,6 @@ class RepairCosts:
         """(P,) preparations that any of these fixes needs."""
         return np.asarray(self.places[list(block)].max(axis=0, initial=0.0))
 
-    def alone(self, ready: Floats) -> Floats:
-        """(…, A) cost of each fix when it is done next and tried, from (…, P) what is ready."""
-        missing = (1 - ready) * self.preparations.costs
-        return np.asarray(self.fixes + self.trial + missing @ self.places.T)
-
 
 class Workplace:
     """What the steps of a knowledge base cost one person, and the preparations that they need.

@@ -13,13 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from nopost.diagnosis.advice.promising_fixes import greedy_cost
-from nopost.diagnosis.advice.repair import exact_cost
 from nopost.diagnosis.advice.value_of_information import (
-    REFINED_BLOCK,
-    REFINED_FIXES,
     Question,
-    QuestionValue,
     RepairProblem,
     asking_costs,
     ready_after,
@@ -45,30 +40,29 @@ class Round:
     expected_total_cost: float
 
 
-def best_round(problem: RepairProblem, questions: Sequence[Question], values: Sequence[QuestionValue]) -> Round | None:
+def best_round(problem: RepairProblem, questions: Sequence[Question], best_first: Sequence[str]) -> Round | None:
     """The round of two looks or more that begins with the best single look; None when one look is enough.
 
-    `values`: of all questions asked alone, the best first.
+    `best_first`: names of the questions by what each is worth alone.
     """
     by_name = {q.name: q for q in questions if q.in_round}
-    order = [by_name[value.name] for value in values if value.name in by_name]
+    order = [by_name[name] for name in best_first if name in by_name]
     return _grown(problem, order[0], order) if order else None
 
 
 def _grown(problem: RepairProblem, first: Question, order: Sequence[Question]) -> Round | None:
     """The round that begins with this look; None when no second look pays, or when nothing is shared with it."""
-    if asking_costs(problem, [first])[0] <= first.cost:
+    cost = float(asking_costs(problem, [first])[0])
+    if cost <= first.cost:
         return None
     ready = ready_after(problem, [first])[0]
     others = [q for q in order if q is not first and q.powered == first.powered and not (q.place > ready).any()][:CANDIDATES]
-    chosen, cost = [first], float(asking_costs(problem, [first])[0])
-    branches = _likely(problem, first.table.T)
-    total = cost + _cost_of_repair(problem, branches, ready)
+    chosen, branches = [first], _likely(problem, first.table.T)
+    total = cost + float(problem.greedy_costs(problem.fault_masses(branches), ready).sum())
     while others and len(chosen) < MOST_LOOKS:
         sizes = [len(branches) * q.table.shape[1] for q in others]
         joint = np.concatenate([(branches[:, None] * q.table.T).reshape(-1, branches.shape[1]) for q in others])
-        masses = problem.fault_masses(joint)
-        repair = greedy_cost(masses, problem.repair_probability, problem.costs, np.broadcast_to(ready, (len(masses), len(ready))))
+        repair = problem.greedy_costs(problem.fault_masses(joint), ready)
         totals = np.add.reduceat(repair, np.cumsum([0, *sizes[:-1]])) + cost + [q.cost for q in others]
         best = int(totals.argmin())
         if totals[best] >= total * (1 - LEAST_GAIN):
@@ -81,7 +75,8 @@ def _grown(problem: RepairProblem, first: Question, order: Sequence[Question]) -
         branches = _likely(problem, joint[start : start + sizes[best]])
     if len(chosen) == 1:
         return None
-    return Round(tuple(q.name for q in chosen), cost, cost + _exact_cost_of_repair(problem, branches, ready))
+    repaired = float(problem.exact_costs(problem.fault_masses(branches), ready).sum())
+    return Round(tuple(q.name for q in chosen), cost, cost + repaired)
 
 
 def _likely(problem: RepairProblem, branches: Floats) -> Floats:
@@ -89,15 +84,3 @@ def _likely(problem: RepairProblem, branches: Floats) -> Floats:
     probability = branches @ problem.belief
     rare = probability < NEGLIGIBLE_BRANCH
     return np.vstack([branches[~rare], branches[rare].sum(axis=0)]) if rare.any() else branches
-
-
-def _cost_of_repair(problem: RepairProblem, branches: Floats, ready: Floats) -> float:
-    masses = problem.fault_masses(branches)
-    everywhere = np.broadcast_to(ready, (len(masses), len(ready)))
-    return float(greedy_cost(masses, problem.repair_probability, problem.costs, everywhere).sum())
-
-
-def _exact_cost_of_repair(problem: RepairProblem, branches: Floats, ready: Floats) -> float:
-    masses = problem.fault_masses(branches)
-    everywhere = np.broadcast_to(ready, (len(masses), len(ready)))
-    return float(exact_cost(masses, problem.repair_probability, problem.costs, everywhere, REFINED_FIXES, REFINED_BLOCK).sum())

@@ -86,6 +86,18 @@ class RepairProblem:
         mass, ready = self.fault_mass()[None], self.ready[None]
         return float(exact_cost(mass, self.repair_probability, self.costs, ready, most=1)[0])
 
+    def greedy_costs(self, masses: Floats, ready: Floats) -> Floats:
+        """(R,) expected cost of repair in each branch, greedy by efficiency.
+
+        `masses`: (R, K) P(fault and observation); `ready`: (R, P), or (P,) for all branches.
+        """
+        return greedy_cost(masses, self.repair_probability, self.costs, _in_each(ready, masses))
+
+    def exact_costs(self, masses: Floats, ready: Floats) -> Floats:
+        """(R,) the same by the best plan."""
+        everywhere = _in_each(ready, masses)
+        return exact_cost(masses, self.repair_probability, self.costs, everywhere, REFINED_FIXES, REFINED_BLOCK)
+
     def success_of(self, block: Sequence[int]) -> float:
         """Probability that the machine starts after these fixes, if they are done now."""
         mass = self.fault_mass()
@@ -210,14 +222,15 @@ class AnswerBranches:
         """(Q,) expected total cost with each question asked first."""
         if len(self.fault_masses) ** 2 <= TWO_STEP_BRANCHES and len(self.questions) > 1:
             return self._two_questions_ahead()
-        return self._refined(self._sum_over_answers(self._greedy_costs()) + self._costs_of_asking())
+        greedy = self.problem.greedy_costs(self.fault_masses, self.ready)
+        return self._refined(self._sum_over_answers(greedy) + self._costs_of_asking())
 
     def _refined(self, expected_costs: Floats) -> Floats:
         """(Q,) the same with the branches of the best few solved exactly, so that like is compared with like."""
         best = np.argsort(expected_costs, kind="stable")[:REFINED_QUESTIONS]
         branches = np.flatnonzero(np.isin(_question_of_branch(self.questions), best))
         costs = np.zeros(len(self.fault_masses))
-        costs[branches] = self._exact_costs(self.fault_masses[branches], self.ready[branches])
+        costs[branches] = self.problem.exact_costs(self.fault_masses[branches], self.ready[branches])
         refined = self._sum_over_answers(costs) + self._costs_of_asking()
         return np.asarray(np.where(np.isin(np.arange(len(expected_costs)), best), refined, expected_costs))
 
@@ -228,12 +241,12 @@ class AnswerBranches:
         of_branch = _question_of_branch(self.questions)
         after_first = [replace(self.problem, ready=ready) for ready in ready_after(self.problem, self.questions)]
         ready = np.concatenate([ready_after(after_first[q], self.questions)[of_branch] for q in of_branch])
-        repair_after_both = self._exact_costs(self.problem.fault_masses(pairs), ready).reshape(len(likelihoods), -1)
+        repair_after_both = self.problem.exact_costs(self.problem.fault_masses(pairs), ready).reshape(len(likelihoods), -1)
         second_asking = np.array([asking_costs(after_first[q], self.questions) for q in range(count)])[of_branch]
         asking = self.fault_masses.sum(axis=1)[:, None] * second_asking
         second = self._sum_over_answers(repair_after_both.T).T + asking
         second[np.arange(len(likelihoods)), of_branch] = np.inf  # no question twice
-        after_answer = np.minimum(self._exact_costs(self.fault_masses, self.ready), second.min(axis=1))
+        after_answer = np.minimum(self.problem.exact_costs(self.fault_masses, self.ready), second.min(axis=1))
         return np.asarray(self._sum_over_answers(after_answer) + self._costs_of_asking())
 
     def _costs_of_asking(self) -> Floats:
@@ -244,15 +257,6 @@ class AnswerBranches:
         """(Q, …) sums of (R, …) values over the answers to each question."""
         counts = _answer_counts(self.questions)
         return np.asarray(np.add.reduceat(values, np.cumsum([0, *counts[:-1]])))
-
-    def _greedy_costs(self) -> Floats:
-        """(R,) expected cost of repair in each branch, greedy by efficiency."""
-        return greedy_cost(self.fault_masses, self.problem.repair_probability, self.problem.costs, self.ready)
-
-    def _exact_costs(self, masses: Floats, ready: Floats) -> Floats:
-        """(R,) expected cost of repair of each row of (R, K) masses, with (R, P) ready, by the best plan."""
-        problem = self.problem
-        return exact_cost(masses, problem.repair_probability, problem.costs, ready, REFINED_FIXES, REFINED_BLOCK)
 
 
 def _likelihoods(questions: Sequence[Question]) -> Floats:
@@ -267,3 +271,8 @@ def _answer_counts(questions: Sequence[Question]) -> list[int]:
 def _question_of_branch(questions: Sequence[Question]) -> Ints:
     """(R,) index of the question of each branch."""
     return np.repeat(np.arange(len(questions)), _answer_counts(questions))
+
+
+def _in_each(ready: Floats, masses: Floats) -> Floats:
+    """(R, P) what is ready in each of R branches."""
+    return np.broadcast_to(ready, (len(masses), ready.shape[-1]))

@@ -8,7 +8,7 @@ causes, only the first, or only the second.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -109,6 +109,13 @@ def _log(values: Floats) -> Floats:
         return np.asarray(np.log(values))
 
 
+def _last_change(epoch: int, unchanged: Collection[int]) -> int:
+    """The epoch since which nothing has changed, up to this one; `unchanged`: epochs begun by a fix that changed nothing."""
+    while epoch in unchanged:
+        epoch -= 1
+    return epoch
+
+
 @dataclass(frozen=True, slots=True)
 class Report:
     """A reported answer to a finding. `epoch`: how many fixes had been tried before it was observed; `again`: it is a second
@@ -149,9 +156,7 @@ class Evidence:
 
     def still_valid(self, epoch: int) -> tuple[Report, ...]:
         """Reports of earlier epochs that are still valid in this one, because no fix in between changed anything."""
-        start = epoch
-        while start in self.unchanged:
-            start -= 1
+        start = _last_change(epoch, self.unchanged)
         return tuple(r for r in self.reports if start <= r.epoch < epoch) if start < epoch else ()
 
 
@@ -212,9 +217,7 @@ class Observations:
         """
         last = {report.finding: report for report in self.reports}
         gone = self.stale | self.outdated
-        since = len(self.tried)
-        while since in self.unchanged:
-            since -= 1
+        since = _last_change(len(self.tried), self.unchanged)
         return tuple(r for r in last.values() if r.epoch >= since and r.tells and not r.again and r.finding not in gone)
 
     def is_second_look(self, finding: str) -> bool:

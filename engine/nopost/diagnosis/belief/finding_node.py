@@ -27,7 +27,7 @@ import numpy as np
 
 from nopost.diagnosis.belief.hypotheses import Flags, Floats, Hypotheses, Ints
 from nopost.diagnosis.belief.likelihood import AnswerLikelihood, distribution, misreport_matrix
-from nopost.knowledge.model import Cause, Combine, Finding
+from nopost.knowledge.model import Cause, Finding
 
 
 class HypothesisRows(NamedTuple):
@@ -182,7 +182,7 @@ def child_node(
         above: gives (K, the parent's answers) P(pa | h) for K hypotheses.
     """
     outright = Outright.of_causes(finding, parent, causes)
-    is_history = finding.combine is Combine.HISTORY
+    is_history = finding.is_past
     known = [likelihood.class_of_cause] if is_history else [likelihood.class_of_cause, classes_above]
     class_of_cause, members = _finer_classes(known, outright)
     rows = HypothesisRows.of_classes(class_of_cause)

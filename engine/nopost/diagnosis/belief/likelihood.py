@@ -40,11 +40,6 @@ class AnswerLikelihood:
         """(C, answers) P(answer | this cause alone)."""
         return np.asarray(self.by_class[self.class_of_cause])
 
-    def observed_through(self, misreports: Floats) -> AnswerLikelihood:
-        """P(reported answer | hypothesis), from (answers, answers) P(reported | true answer)."""
-        tables = (self.by_class, self.by_class_pair, self.unlisted)
-        return AnswerLikelihood(self.class_of_cause, *(table @ misreports for table in tables))
-
     def stacked(self) -> Floats:
         """(U + U * U + 1, answers) the distributions of the classes, then of the pairs of classes, last of unlisted."""
         return np.vstack([self.by_class, self.by_class_pair.reshape(-1, len(self.unlisted)), self.unlisted])
@@ -55,10 +50,6 @@ class AnswerLikelihood:
         classes = int(class_of_cause.max()) + 1
         pairs = rows[classes:-1].reshape(classes, classes, -1)
         return cls(class_of_cause, rows[:classes], pairs, rows[-1])
-
-    def largest_difference(self) -> float:
-        """The most that the probability of any answer differs between two hypotheses, 0 to 1."""
-        return float(np.ptp(self.stacked(), axis=0).max())
 
     def _for_each_hypothesis(self, hypotheses: Hypotheses, by_class: Floats, by_class_pair: Floats, unlisted: Floats) -> Floats:
         """(H, …) values for every hypothesis from (U, …), (U, U, …) and (…) values by class."""

@@ -13,7 +13,7 @@ from nopost.diagnosis.belief.finding_node import HypothesisRows
 from nopost.diagnosis.belief.hypotheses import Floats, Ints, build_hypotheses
 from nopost.diagnosis.belief.likelihood import LARGEST_CACHED_ARRAY, AnswerLikelihood, LazyTables, StackedTables
 from nopost.diagnosis.belief.repair_outcomes import OutcomeLikelihood, chance_of_change, outcome_likelihood
-from nopost.knowledge.model import Combine, Knowledge
+from nopost.knowledge.model import Knowledge
 
 LEAST_PERSISTENCE = 0.005
 """A fix done once may have been done badly: each cause persists with at least this probability (judgement)."""
@@ -203,7 +203,7 @@ class BeliefModel:
         That is what no fix in between can have changed: everything after a fix that changed nothing, and findings of the history,
         for they are about the past.
         """
-        valid = [r for r in evidence.reports if r.epoch < epoch and self._is_past(r.finding)]
+        valid = [r for r in evidence.reports if r.epoch < epoch and self.knowledge.findings[r.finding].is_past]
         latest: dict[str, list[Report]] = {}
         for report in dict.fromkeys((*valid, *evidence.still_valid(epoch))):
             of_finding = latest.setdefault(report.finding, [])
@@ -211,9 +211,6 @@ class BeliefModel:
                 of_finding.clear()
             of_finding.append(report)
         return [report for of_finding in latest.values() for report in of_finding]
-
-    def _is_past(self, finding: str) -> bool:
-        return self.knowledge.findings[finding].combine is Combine.HISTORY
 
     def predict_from_initial_faults(self, finding: str, evidence: Evidence, *, again: bool = False) -> Floats:
         """(H, answers) P(reported answer | hypothesis at the start, evidence): goes with `posterior`.
@@ -292,14 +289,8 @@ def as_reports(answers: Mapping[str, str]) -> tuple[Report, ...]:
 
 def log_sum_exp(values: Floats) -> float:
     """Logarithm of the sum of exponentials, without overflow; -inf when all values are."""
-    return float(log_sum_exp_rows(values[None])[0])
-
-
-def log_sum_exp_rows(rows: Floats) -> Floats:
-    """(N,) logarithm of the sum of exponentials of each row of (N, M)."""
-    largest = rows.max(axis=1, keepdims=True, initial=-np.inf)
-    with np.errstate(divide="ignore"):
-        return np.asarray(np.log(np.exp(rows - np.where(np.isfinite(largest), largest, 0.0)).sum(axis=1)) + largest[:, 0])
+    largest = values.max(initial=-np.inf)
+    return float(np.log(np.exp(values - largest).sum()) + largest) if np.isfinite(largest) else float(largest)
 
 
 def _product(one: Weights, other: Weights) -> dict[str, Floats]:
