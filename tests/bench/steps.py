@@ -17,8 +17,8 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.loading import load_knowledge
 
 MOST_STEPS = 40
-AIM = 10.0
-"""Milliseconds that a next step may take at the shipped size."""
+AIM = 25.0
+"""Milliseconds that 95 of 100 next steps may take at the shipped size."""
 
 
 class Stopwatch:
@@ -57,7 +57,7 @@ def sections(options: Options) -> list[Section]:
     base = float(np.median(watch.spent["plain rules (reference)"]))
     for name, spent in sorted(watch.spent.items(), key=lambda pair: -float(np.median(pair[1]))):
         table.add(name, float(np.median(spent)), float(np.percentile(spent, 95)), float(np.median(spent)) / base)
-    table.notes.append(f"Aim: a whole step in under {AIM:g} ms. Processor time.")
+    table.notes.append(f"Aim: 95 of 100 whole steps in under {AIM:g} ms. Processor time.")
     return [table]
 
 

@@ -40,7 +40,7 @@ def all_orders(problem: RepairProblem) -> list[float]:
     fixes = range(len(problem.costs.fixes))
     orders = itertools.chain.from_iterable(itertools.permutations(fixes, n) for n in range(len(fixes) + 1))
     return [
-        sequence_cost(order, problem.fault_mass(), problem.repair_probability, problem.costs.fixes, problem.last_resort_cost())
+        sequence_cost(order, problem.fault_mass, problem.repair_probability, problem.costs.fixes, problem.last_resort_cost())
         for order in orders
     ]
 
@@ -54,7 +54,7 @@ def test_the_best_plan_is_the_best_of_all_orders(problem: RepairProblem) -> None
     assert plan.expected_cost_of_repair == pytest.approx(min(all_orders(problem)), abs=TIE)
     assert plan.expected_cost_of_repair == pytest.approx(
         sequence_cost(
-            plan.fixes, problem.fault_mass(), problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()
+            plan.fixes, problem.fault_mass, problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()
         ),
         abs=TIE,
     )
@@ -65,7 +65,7 @@ def test_the_best_plan_is_the_best_of_all_orders(problem: RepairProblem) -> None
 def test_the_best_plan_never_costs_more_than_greed_or_the_shop(problem: RepairProblem) -> None:
     """Also with more fixes than are compared exactly."""
     greedy = greedy_cost(
-        problem.fault_mass()[None, :], problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()
+        problem.fault_mass[None, :], problem.repair_probability, problem.costs.fixes, problem.last_resort_cost()
     )[0]
     assert problem.best_plan().expected_cost_of_repair <= min(greedy, problem.last_resort_cost()) + TIE
 
@@ -170,7 +170,7 @@ def test_repair_first_is_the_fix_and_then_the_remaining_problem(problem: RepairP
     """Normalised by hand: the fix's cost, and by the chance that it fails the best of what the new belief offers."""
     question = questions(problem, 1.0, seed)
     for fix in problem.best_plan().fixes[:1]:
-        left = problem.fault_mass() * (1 - problem.repair_probability[:, fix])
+        left = problem.fault_mass * (1 - problem.repair_probability[:, fix])
         rest = [k for k in range(len(problem.costs.fixes)) if k != fix]
         then = repair_problem(
             left / left.sum(),

@@ -147,7 +147,7 @@ def engine_policy(bench: Workbench) -> Callable[[BenchState], Step]:
         values = branches.question_values()
         total = values[0].expected_total_cost if values else math.inf
         names: tuple[str, ...] = (values[0].name,) if values else ()
-        together = best_round(problem, questions, [value.name for value in values])
+        together = best_round(branches, [value.name for value in values])
         if together is not None and together.expected_total_cost < total:
             total, names = together.expected_total_cost, together.names
         pays = total < plan.expected_cost_of_repair

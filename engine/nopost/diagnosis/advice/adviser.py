@@ -271,7 +271,7 @@ class Adviser:
             for value in branches.question_values()
             if value.expected_total_cost < repair_now
         ]
-        asks = self._with_round(problem, questions, asks, repair_now)
+        asks = self._with_round(branches, asks, repair_now)
         steps = self._repair_steps(repairs, self._repair_first_total(repairs, branches, asks))
         last_resort = problem.last_resort_cost()
         steps.append(Step(StepKind.LAST_RESORT, "shop", last_resort, last_resort if plan.fixes else repair_now))
@@ -287,9 +287,9 @@ class Adviser:
             steps.append(Step(StepKind.DO, first, cost, total, problem.success_of(block), together=tuple(together)))
         return steps
 
-    def _with_round(self, problem: RepairProblem, questions: list[Question], asks: list[Step], repair_now: float) -> list[Step]:
+    def _with_round(self, branches: AnswerBranches, asks: list[Step], repair_now: float) -> list[Step]:
         """The questions, the best of them as the first of a round when looking at more in one go is better."""
-        best = best_round(problem, questions, [step.id for step in asks])
+        best = best_round(branches, [step.id for step in asks])
         if best is None or best.expected_total_cost >= min(repair_now, *(s.expected_total_cost for s in asks)):
             return asks
         first = Step(StepKind.ASK, best.names[0], best.cost, best.expected_total_cost, together=best.names[1:])

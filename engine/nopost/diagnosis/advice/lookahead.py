@@ -74,7 +74,7 @@ class FaultMarginals:
         return np.asarray(self.pair_shares.sum(axis=1))
 
 
-NEGLIGIBLE_MASS = 1e-4
+NEGLIGIBLE_MASS = 1e-3
 """Probability mass that may be truncated when hypotheses are considered (judgement)."""
 NEGLIGIBLE_FAULT_MASS = 1e-6
 """Probability mass that may be truncated when fault marginals are considered (judgement)."""
@@ -115,7 +115,8 @@ class LookaheadByHypothesis:
         sizes = hypotheses.sizes[self._kept, None]
         self.belief = current_posterior[self._kept]
         shares = np.hstack([hypotheses.members[self._kept] / np.maximum(sizes, 1), sizes == 0])
-        self.faults = np.flatnonzero(shares.any(axis=0))
+        self.faults, rare = _most_probable(self.belief @ shares, NEGLIGIBLE_MASS)
+        self.truncated_mass += rare
         self.fault_shares = shares[:, self.faults]
 
     def predictive_tables(self, findings: Sequence[str], evidence: Evidence, *, again: bool = False) -> list[Floats]:

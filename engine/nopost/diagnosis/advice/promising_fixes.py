@@ -20,7 +20,7 @@ NEGLIGIBLE_GAIN = 1e-9
 LOOKUP_COST = 60
 """Looking up one number by its index takes about as long as this many multiplications in a product of matrices (measured)."""
 GREEDY_STEPS = 8
-"""Longest sequence of fixes that `greedy_cost` follows."""
+"""Longest sequence of fixes that `greedy_cost` follows when nothing else is said."""
 
 
 class GreedyStep(NamedTuple):
@@ -33,10 +33,13 @@ class GreedyStep(NamedTuple):
     resort: Floats
 
 
-def greedy_cost(mass: Floats, repair_probability: Floats, costs: RepairCosts, ready: Floats) -> Floats:
-    """(B,) expected cost of repair of each row of (B, K) masses, greedy by efficiency, until the last resort costs less."""
+def greedy_cost(mass: Floats, repair_probability: Floats, costs: RepairCosts, ready: Floats, count: int = GREEDY_STEPS) -> Floats:
+    """(B,) expected cost of repair of each row of (B, K) masses, greedy by efficiency, until the last resort costs less.
+
+    `count`: so many fixes are followed.
+    """
     broken, total, best = mass.sum(axis=1), np.zeros(len(mass)), mass @ costs.last_resort
-    for step in promising_fixes(mass, repair_probability, costs, ready, GREEDY_STEPS):
+    for step in promising_fixes(mass, repair_probability, costs, ready, count):
         total += step.cost * broken
         broken = step.broken
         best = np.minimum(best, total + step.resort)
@@ -54,46 +57,55 @@ def promising_fixes(
     rows = np.arange(len(mass))
     remaining_class = _SparseRemaining if _is_sparse(repair_probability) else _DenseRemaining
     remaining = remaining_class(mass, repair_probability, costs.last_resort)
-    unused = np.ones((len(mass), len(costs.fixes)))
-    shared = _SharedCosts(costs)
-    for step in range(min(count, len(costs.fixes))):
-        success = remaining.success() * unused
-        efficiency = np.where(unused > 0, success / shared.of(success, ready, first=not step), -1.0)
+    prices = _Prices(costs, ready, len(mass))
+    for _ in range(min(count, len(costs.fixes))):
+        efficiency = prices.efficiency(remaining.success())
         fix = efficiency.argmax(axis=1)
         if efficiency[rows, fix].max(initial=0.0) <= NEGLIGIBLE_GAIN:
             return
         remaining.fail(fix)
-        unused[rows, fix] = 0.0
-        place = costs.places[fix]
-        cost = costs.fixes[fix] + costs.trial + costs.preparations.missing_cost(place, ready)
-        ready = costs.preparations.once_tried(np.maximum(ready, place))
-        yield GreedyStep(fix, cost, remaining.broken(), remaining.resort())
+        yield GreedyStep(fix, prices.pay(fix), remaining.broken(), remaining.resort())
 
 
-class _SharedCosts:
-    """Cost of each fix in each row, of a preparation that stays and is not made the share of the fix in all that would be mended
-    there. What does not stay is made at most for the first fix of a sequence."""
+class _Prices:
+    """What the fixes that are left cost in each of B sequences.
 
-    def __init__(self, costs: RepairCosts) -> None:
+    A preparation that stays is paid once; what does not stay is ready at most for the first fix of a sequence.
+    """
+
+    def __init__(self, costs: RepairCosts, ready: Floats, count: int) -> None:
         stays, prices = costs.preparations.stays, costs.preparations.costs
-        self._costs = costs
-        self._own = costs.fixes + costs.trial
-        self._undone = costs.places[:, ~stays] @ prices[~stays]
-        self._kept = [(k, costs.places[:, k], float(prices[k])) for k in np.flatnonzero(stays)]
+        self._rows, self._left = np.arange(count), np.ones((count, len(costs.fixes)))
+        passing = costs.places[:, ~stays] * prices[~stays]
+        self._later = costs.fixes + costs.trial + passing.sum(axis=1)
+        spared = ready[:, ~stays]
+        self._now = self._later - spared @ passing.T if spared.any() else np.broadcast_to(self._later, self._left.shape)
+        kept = [(costs.places[:, k], (1 - ready[:, k]) * prices[k]) for k in np.flatnonzero(stays)]
+        self._unpaid = [(place, price) for place, price in kept if price.any()]
 
-    def of(self, success: Floats, ready: Floats, *, first: bool) -> Floats:
-        """(B, A) costs, from (B, A) mass that each fix would remove and (B, P) what is ready."""
-        stays = self._costs.preparations.stays
-        if first and ready.any():
-            missing = (1 - ready[:, ~stays]) * self._costs.preparations.costs[~stays]
-            cost = self._own + missing @ self._costs.places[:, ~stays].T
-        else:
-            cost = np.broadcast_to(self._own + self._undone, success.shape)
-        for k, place, price in self._kept:
-            there = success @ place
-            share = (1 - ready[:, k]) * price / np.maximum(there, NEGLIGIBLE_GAIN)
+    def efficiency(self, success: Floats) -> Floats:
+        """(B, A) probability of success for the money, from (B, A) mass that each fix would remove; -1 for fixes done.
+
+        Of a preparation that stays and is not made a fix bears the share that it has in all that would be mended there.
+        """
+        cost = self._now
+        if self._unpaid:
+            success = success * self._left
+        for place, price in self._unpaid:
+            share = price / np.maximum(success @ place, NEGLIGIBLE_GAIN)
             cost = cost + success * (share[:, None] * place)
-        return cost
+        return np.asarray(np.where(self._left, success / cost, -1.0))
+
+    def pay(self, fix: Ints) -> Floats:
+        """(B,) cost of the (B,) fixes, one of each row, which are done then."""
+        cost = self._now[self._rows, fix]
+        for place, price in self._unpaid:
+            due = price * place[fix]
+            cost = cost + due
+            price -= due
+        self._left[self._rows, fix] = 0.0
+        self._now = np.broadcast_to(self._later, self._left.shape)
+        return np.asarray(cost)
 
 
 def _is_sparse(repair_probability: Floats) -> bool:

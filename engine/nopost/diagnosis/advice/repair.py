@@ -70,7 +70,7 @@ def exact_cost(
     most: int = LARGEST_BLOCK,
 ) -> Floats:
     """(B,) expected cost of repair by the best plan for each row of (B, K) masses, with (B, P) ready; see `best_plan`."""
-    return _Programme(mass, repair_probability, costs, ready, exact, most).values[:, 0]
+    return FixSets(mass, repair_probability, costs, ready, exact).values(most)[:, 0]
 
 
 def best_plan(
@@ -87,50 +87,51 @@ def best_plan(
     done, not on their order, and so do the preparations that stay.
     """
     ready = np.zeros(costs.places.shape[1]) if ready is None else ready
-    return _Programme(mass[None], repair_probability, costs, ready[None], exact, most).plan()
+    return FixSets(mass[None], repair_probability, costs, ready[None], exact).plan(most)
 
 
-class _Programme:
-    """The dynamic programme over sets of n promising fixes, sets as bit masks, for each of B rows.
+class FixSets:
+    """The sets of n promising fixes, as bit masks, in each of B rows, and the dynamic programme over them.
 
-    `chosen`: (B, n) the fixes; `broken`: (B, 2**n) P(still broken after the set); `resort`, `values`: (B, 2**n) expected cost of
-    the last resort, and of the best plan, from there, times that probability.
+    `chosen`: (B, n) the fixes; `broken`: (B, 2**n) P(still broken after the set); `resort`: (B, 2**n) expected cost of the last
+    resort from there, times that probability.
     """
 
-    def __init__(
-        self, mass: Floats, repair_probability: Floats, costs: RepairCosts, ready: Floats, exact: int, most: int
-    ) -> None:
+    def __init__(self, mass: Floats, repair_probability: Floats, costs: RepairCosts, ready: Floats, exact: int) -> None:
         steps = [step.fix for step in promising_fixes(mass, repair_probability, costs, ready, exact)]
         self.chosen = np.array(steps, dtype=np.intp).reshape(len(steps), len(mass)).T
         remaining = _remaining(mass, 1 - repair_probability.T[self.chosen])
         self.broken = remaining.sum(axis=2)
         self.resort = remaining @ costs.last_resort
-        self.values = self.resort.copy()
         self._blocks = _BlockCosts(costs, self.chosen, ready)
-        for sets, blocks, after in _moves(len(steps), most):
-            cost = self._blocks.of(sets, blocks) * self.broken[:, sets, None] + self.values[:, after]
-            self.values[:, sets] = np.minimum(self.values[:, sets], cost.min(axis=2))
-        self._most = most
 
-    def plan(self) -> RepairPlan:
-        """The best plan of the first row: the blocks, and of equal ones the more promising."""
-        chosen, broken, values = self.chosen[0], self.broken[0], self.values[0]
+    def values(self, most: int) -> Floats:
+        """(B, 2**n) expected cost of the best plan with blocks of up to `most` after each set, times P(still broken then)."""
+        values = self.resort.copy()
+        for sets, blocks, after in _moves(self.chosen.shape[1], most):
+            cost = self._blocks.of(sets, blocks) * self.broken[:, sets, None] + values[:, after]
+            values[:, sets] = np.minimum(values[:, sets], cost.min(axis=2))
+        return values
+
+    def plan(self, most: int) -> RepairPlan:
+        """The best plan of the first row: the blocks of up to `most`, and of equal ones the more promising."""
+        chosen, broken, values = self.chosen[0], self.broken[0], self.values(most)[0]
         done, blocks, needed = 0, [], []
-        while (block := self._next_block(done)) is not None:
+        while (block := self._next_block(done, most, values)) is not None:
             places = [k for k in range(len(chosen)) if block >> k & 1]
             blocks.append(tuple(int(chosen[k]) for k in places))
             needed += [float(broken[done] / broken[0])] * len(places)
             done |= block
         return RepairPlan(float(values[0]), tuple(blocks), tuple(needed))
 
-    def _next_block(self, done: int) -> int | None:
-        """The block to do next after this set of fixes; None: the last resort."""
+    def _next_block(self, done: int, most: int, values: Floats) -> int | None:
+        """The block to do next after this set of fixes, by the (2**n,) values of the first row; None: the last resort."""
         size = self.chosen.shape[1] - done.bit_count()
         if not size:
             return None
-        sets, blocks, after = _moves(self.chosen.shape[1], self._most)[size - 1]
+        sets, blocks, after = _moves(self.chosen.shape[1], most)[size - 1]
         row = int(np.flatnonzero(sets == done)[0])
-        cost = self._blocks.of(sets, blocks)[0, row] * self.broken[0, done] + self.values[0, after[row]]
+        cost = self._blocks.of(sets, blocks)[0, row] * self.broken[0, done] + values[after[row]]
         if cost.min() >= self.resort[0, done] - NEGLIGIBLE_GAIN:
             return None
         return int(blocks[row, int(np.argmax(cost <= cost.min() + NEGLIGIBLE_GAIN))])

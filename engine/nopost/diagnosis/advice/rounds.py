@@ -2,8 +2,8 @@
 
 A look is worth more when others go with it: a side panel is taken off once, one screen is read once, and two half signs may
 together decide what none of them decides alone. A round is built from its first look by adding the look that lowers the
-expected total cost most (greedy forward selection), as long as it lowers it. Answers of one round count as independent given what
-is wrong.
+expected total cost most (greedy forward selection), as long as it lowers it. Answers of one round count as independent given the
+fault, of which a pair of faults is half each.
 """
 
 from __future__ import annotations
@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from nopost.diagnosis.advice.value_of_information import (
+    AnswerBranches,
     Question,
     RepairProblem,
     asking_costs,
@@ -40,23 +41,30 @@ class Round:
     expected_total_cost: float
 
 
-def best_round(problem: RepairProblem, questions: Sequence[Question], best_first: Sequence[str]) -> Round | None:
+def best_round(branches: AnswerBranches, best_first: Sequence[str]) -> Round | None:
     """The round of two looks or more that begins with the best single look; None when one look is enough.
 
-    `best_first`: names of the questions by what each is worth alone.
+    `branches`: of all questions; `best_first`: names of the questions by what each is worth alone.
     """
-    by_name = {q.name: q for q in questions if q.in_round}
-    order = [by_name[name] for name in best_first if name in by_name]
-    return _grown(problem, order[0], order) if order else None
-
-
-def _grown(problem: RepairProblem, first: Question, order: Sequence[Question]) -> Round | None:
-    """The round that begins with this look; None when no second look pays, or when nothing is shared with it."""
-    cost = float(asking_costs(problem, [first])[0])
-    if cost <= first.cost:
+    in_round = {q.name for q in branches.questions if q.in_round}
+    order = [name for name in best_first if name in in_round]
+    if not order:
+        return None
+    problem, first = branches.problem.by_fault(), branches.question_by_fault(order[0])
+    if float(asking_costs(problem, [first])[0]) <= first.cost:
         return None
     ready = ready_after(problem, [first])[0]
-    others = [q for q in order if q is not first and q.powered == first.powered and not (q.place > ready).any()][:CANDIDATES]
+    can_join = {q.name for q in branches.questions if q.powered == first.powered and not (q.place > ready).any()}
+    others = [branches.question_by_fault(name) for name in order[1:] if name in can_join][:CANDIDATES]
+    return _grown(problem, first, others, ready)
+
+
+def _grown(problem: RepairProblem, first: Question, others: list[Question], ready: Floats) -> Round | None:
+    """The round that begins with this look; None when no second look pays.
+
+    `others`: looks that may join it; `ready`: (P,) preparations made after the first look.
+    """
+    cost = float(asking_costs(problem, [first])[0])
     chosen, branches = [first], _likely(problem, first.table.T)
     total = cost + float(problem.greedy_costs(problem.fault_masses(branches), ready).sum())
     while others and len(chosen) < MOST_LOOKS:

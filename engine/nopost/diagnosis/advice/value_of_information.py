@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 
 from nopost.diagnosis.advice.preparations import RepairCosts
 from nopost.diagnosis.advice.promising_fixes import greedy_cost
-from nopost.diagnosis.advice.repair import RepairPlan, best_plan, exact_cost
+from nopost.diagnosis.advice.repair import EXACT_FIXES, LARGEST_BLOCK, FixSets, RepairPlan, exact_cost
 from nopost.diagnosis.belief.hypotheses import Floats, Ints
 
 POSTPONE_MARGIN = 0.1
@@ -23,10 +24,15 @@ TWO_STEP_BRANCHES = 1200
 """Two questions in a row are considered when that makes no more than this many branches (judgement: quick enough)."""
 REFINED_QUESTIONS = 4
 """For this many of the best questions the plans of all branches are solved exactly."""
+REFINED_AFTER_REPAIR = 2
+"""The same after fixes that failed, where only the best question counts."""
 REFINED_FIXES = 6
-"""So many fixes are compared in all orders in a branch."""
+"""So many fixes are followed in a branch, and compared in all orders."""
 REFINED_BLOCK = 2
 """So many fixes come before one trial at most in a branch."""
+QUESTIONS_AFTER_REPAIR = 12
+"""So many of the questions that are best now are considered after fixes that failed (judgement: what is worth asking changes
+little by one failed fix, and all of them take as long as the choice itself)."""
 
 
 @dataclass(frozen=True)
@@ -50,22 +56,27 @@ class RepairProblem:
             return np.asarray(likelihoods * (self.belief * self.fault_shares))
         return np.asarray(likelihoods @ (self.belief[:, None] * self.fault_shares))
 
+    @cached_property
     def fault_mass(self) -> Floats:
         """(K,) probability of each fault."""
         return np.asarray(self.belief * self.fault_shares if self.fault_shares.ndim == 1 else self.belief @ self.fault_shares)
 
     def total_mass(self) -> float:
         """Probability of the problem: 1 but for rounding, less after a failed fix."""
-        return float(self.fault_mass().sum())
+        return float(self.fault_mass.sum())
 
     def last_resort_cost(self) -> float:
         """Expected cost of the last resort, taken now."""
-        return float(self.fault_mass() @ self.costs.last_resort)
+        return float(self.fault_mass @ self.costs.last_resort)
 
     def success_probabilities(self) -> list[float]:
         """(A,) probability that the machine starts after each fix, if it is done now."""
-        mass = self.fault_mass()
+        mass = self.fault_mass
         return [float(probability) for probability in mass @ self.repair_probability / mass.sum()]
+
+    def by_fault(self) -> RepairProblem:
+        """The same problem with a case for each fault: exact for one observation, and for more when no case holds two faults."""
+        return replace(self, belief=self.fault_mass, fault_shares=np.ones(len(self.repair_probability)))
 
     def best_plan(self, postpone_margin: float = POSTPONE_MARGIN) -> RepairPlan:
         """The best plan when nothing is asked.
@@ -73,17 +84,17 @@ class RepairProblem:
         With a trial after each fix, unless several before one trial are cheaper by the margin, a share of the cost: done together
         they leave open which of them helped.
         """
-        problem = (self.fault_mass(), self.repair_probability, self.costs, self.ready)
-        tried_each = best_plan(*problem, most=1)
+        sets = FixSets(self.fault_mass[None], self.repair_probability, self.costs, self.ready[None], EXACT_FIXES)
+        tried_each = sets.plan(most=1)
         if not self.costs.trial or not self._may_postpone(tried_each):
             return tried_each
-        together = best_plan(*problem)
+        together = sets.plan(LARGEST_BLOCK)
         enough = tried_each.expected_cost_of_repair * (1 - postpone_margin)
         return together if together.expected_cost_of_repair < enough else tried_each
 
     def expected_cost_of_repair(self) -> float:
         """Expected cost of the best plan with a trial after each fix."""
-        mass, ready = self.fault_mass()[None], self.ready[None]
+        mass, ready = self.fault_mass[None], self.ready[None]
         return float(exact_cost(mass, self.repair_probability, self.costs, ready, most=1)[0])
 
     def greedy_costs(self, masses: Floats, ready: Floats) -> Floats:
@@ -91,7 +102,7 @@ class RepairProblem:
 
         `masses`: (R, K) P(fault and observation); `ready`: (R, P), or (P,) for all branches.
         """
-        return greedy_cost(masses, self.repair_probability, self.costs, _in_each(ready, masses))
+        return greedy_cost(masses, self.repair_probability, self.costs, _in_each(ready, masses), REFINED_FIXES)
 
     def exact_costs(self, masses: Floats, ready: Floats) -> Floats:
         """(R,) the same by the best plan."""
@@ -100,7 +111,7 @@ class RepairProblem:
 
     def success_of(self, block: Sequence[int]) -> float:
         """Probability that the machine starts after these fixes, if they are done now."""
-        mass = self.fault_mass()
+        mass = self.fault_mass
         return float(1 - mass @ self.persistence(block) / mass.sum())
 
     def persistence(self, block: Sequence[int]) -> Floats:
@@ -202,32 +213,53 @@ class AnswerBranches:
         ready = ready_after(problem, questions)[_question_of_branch(questions)]
         return cls(problem, questions, masses, asking_costs(problem, questions), ready)
 
+    @cached_property
+    def expected_costs(self) -> Floats:
+        """(Q,) expected total cost with each question asked first."""
+        if len(self.fault_masses) ** 2 <= TWO_STEP_BRANCHES and len(self.questions) > 1:
+            return self._two_questions_ahead()
+        return self._one_question_ahead()
+
     def question_values(self) -> list[QuestionValue]:
         """Expected total cost with each question asked first, the cheapest first."""
         if not self.questions:
             return []
-        ranked = sorted(zip(self._expected_costs(), self.questions, strict=True), key=lambda pair: (pair[0], pair[1].name))
+        ranked = sorted(zip(self.expected_costs, self.questions, strict=True), key=lambda pair: (pair[0], pair[1].name))
         return [QuestionValue(question.name, float(total)) for total, question in ranked]
 
     def cost_of_repair_first(self, block: Sequence[int]) -> float:
         """Expected total cost when these fixes come first and then, if they fail, whatever is best: a question or more fixes."""
-        problem = self.problem
-        masses = self.fault_masses * problem.persistence(block)
-        after = AnswerBranches.of(problem.after_failed(block), self.questions, masses)
-        best_question = (value.expected_total_cost for value in after.question_values()[:1])
-        cost_after = min([after.problem.expected_cost_of_repair(), *best_question])
+        problem, few = self.problem, self._best(QUESTIONS_AFTER_REPAIR)
+        masses = few.fault_masses * problem.persistence(block)
+        after = AnswerBranches.of(problem.after_failed(block), few.questions, masses)
+        cost_after = min([after.problem.expected_cost_of_repair(), *after._one_question_ahead(REFINED_AFTER_REPAIR)])
         return float(problem.costs.of_block(block, problem.ready) * problem.total_mass() + cost_after)
 
-    def _expected_costs(self) -> Floats:
-        """(Q,) expected total cost with each question asked first."""
-        if len(self.fault_masses) ** 2 <= TWO_STEP_BRANCHES and len(self.questions) > 1:
-            return self._two_questions_ahead()
-        greedy = self.problem.greedy_costs(self.fault_masses, self.ready)
-        return self._refined(self._sum_over_answers(greedy) + self._costs_of_asking())
+    def question_by_fault(self, name: str) -> Question:
+        """The question of this name with (K, answers) P(answer | fault), for `RepairProblem.by_fault`."""
+        place = next(k for k, question in enumerate(self.questions) if question.name == name)
+        joint, mass = self.fault_masses[_question_of_branch(self.questions) == place], self.problem.fault_mass
+        return replace(self.questions[place], table=(joint / np.where(mass > 0, mass, 1.0)).T)
 
-    def _refined(self, expected_costs: Floats) -> Floats:
+    def _best(self, count: int) -> AnswerBranches:
+        """The branches of the best few questions."""
+        if len(self.questions) <= count:
+            return self
+        best = np.sort(np.argsort(self.expected_costs, kind="stable")[:count])
+        branches = np.flatnonzero(np.isin(_question_of_branch(self.questions), best))
+        questions = [self.questions[k] for k in best]
+        return AnswerBranches(self.problem, questions, self.fault_masses[branches], self.asking[best], self.ready[branches])
+
+    def _one_question_ahead(self, refined: int = REFINED_QUESTIONS) -> Floats:
+        """(Q,) expected total cost with each question asked first and repair after its answer."""
+        if not self.questions:
+            return np.zeros(0)
+        greedy = self.problem.greedy_costs(self.fault_masses, self.ready)
+        return self._refined(self._sum_over_answers(greedy) + self._costs_of_asking(), refined)
+
+    def _refined(self, expected_costs: Floats, count: int) -> Floats:
         """(Q,) the same with the branches of the best few solved exactly, so that like is compared with like."""
-        best = np.argsort(expected_costs, kind="stable")[:REFINED_QUESTIONS]
+        best = np.argsort(expected_costs, kind="stable")[:count]
         branches = np.flatnonzero(np.isin(_question_of_branch(self.questions), best))
         costs = np.zeros(len(self.fault_masses))
         costs[branches] = self.problem.exact_costs(self.fault_masses[branches], self.ready[branches])
