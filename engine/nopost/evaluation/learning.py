@@ -22,6 +22,7 @@ from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.history import End, EventKind, History
 from nopost.diagnosis.replay import event_answers
 from nopost.knowledge.edit.change_yaml import EditableYaml
+from nopost.knowledge.edit.item_files import item_path
 from nopost.knowledge.model import Case, Cause, Combine, Finding, Knowledge
 
 
@@ -332,7 +333,7 @@ def changed_files(
     texts: dict[Path, str] = {}
     files: dict[Path, EditableYaml] = {}
     for proposal in proposals:
-        path = folder / "causes" / f"{proposal.cause}.yaml"
+        path = item_path(folder, "cause", proposal.cause)
         if path not in files:
             texts[path] = path.read_text(encoding="utf-8-sig")
             files[path] = EditableYaml(texts[path], str(path))
