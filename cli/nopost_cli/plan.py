@@ -35,13 +35,20 @@ WAYS = {
 
 @click.command("plan", short_help="Plan the way to firmware that knows a CPU.")
 @click.option("--board", metavar="NAME|FILE", default="", help="Board record: one of the knowledge base, or a file.")
-@click.option("--firmware", metavar="VERSION", default="", help="Firmware release on the board now.")
+@click.option(
+    "--firmware", metavar="VERSION", default="", help="Firmware release on the board now; may be left out with --have old-cpu."
+)
 @click.option("--cpu", metavar="NAME|FILE", required=True, help="The CPU that shall run.")
 @click.option(
     "--fitted", metavar="NAME|FILE|none", default="", help="The CPU in the socket now; default: the one that shall run."
 )
 @click.option("--from-dump", "dump", metavar="FILE", default="", help="Take board, firmware and fitted CPU from an SMBIOS table.")
-@click.option("--have", metavar="ITEMS", multiple=True, help="At hand: stick, second-machine, donor:CPU (record or family).")
+@click.option(
+    "--have",
+    metavar="ITEMS",
+    multiple=True,
+    help="At hand: stick, second-machine, old-cpu (one that ran in it), donor:CPU (record or family).",
+)
 @click.option("--without", metavar="WAYS", multiple=True, help=f"Ways that are out of the question: {', '.join(WAYS)}.")
 @click.option("--second-chip", "second", metavar="VERSION", default="", help="Release on the board's second chip.")
 @click.option("--to", metavar="VERSION", default="", help="The release to end with; default: any that knows the CPU.")
@@ -79,14 +86,15 @@ def command(
     from nopost.firmware.records import find_board, find_cpu
     from nopost.firmware.route.moves import prices_of
     from nopost.firmware.route.route_plan import make_plan, plan_data
-    from nopost.firmware.route.task import make_task
+    from nopost.firmware.route.task import OLD_CPU, make_task
     from nopost.firmware.verify.recognise import StatedParts
     from nopost.render.route_checklist import html_plan, markdown_plan
     from nopost_cli.dialogue.step_screen import check_lines
 
     if per_minute is not None and math.isnan(per_minute):
         raise click.BadParameter("it must be a number", param_hint="--per-minute")
-    if not dump and not (board and firmware.strip()):
+    has_old_cpu = OLD_CPU in _split(have)
+    if not dump and not (board and (firmware.strip() or has_old_cpu)):
         raise click.UsageError("give --board and --firmware, or --from-dump with a table of the machine")
     knowledge = knowledge_of(kb)
     target = find_cpu(cpu, knowledge)
@@ -138,7 +146,7 @@ def _ways(name: str) -> tuple[Way, ...]:
 def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list[str], list[Cpu | str]]:
     """Tools and donors; a donor is a record, or a family that the board knows or knew."""
     from nopost.firmware.records import find_cpu
-    from nopost.firmware.route.task import SECOND_MACHINE, STICK
+    from nopost.firmware.route.task import OLD_CPU, SECOND_MACHINE, STICK
 
     tools: list[str] = []
     donors: list[Cpu | str] = []
@@ -147,10 +155,12 @@ def _at_hand(knowledge: Knowledge, board: Board, items: list[str]) -> tuple[list
         kind, _, name = item.partition(":")
         if kind == "donor" and name:
             donors.append(name if name in families and name not in knowledge.cpus else find_cpu(name, knowledge))
+        elif item == OLD_CPU:
+            donors.append(item)
         elif item in (STICK, SECOND_MACHINE):
             tools.append(item)
         else:
-            raise UnknownNameError("thing at hand", item, (STICK, SECOND_MACHINE, "donor:CPU"))
+            raise UnknownNameError("thing at hand", item, (STICK, SECOND_MACHINE, OLD_CPU, "donor:CPU"))
     return tools, donors
 
 

@@ -60,9 +60,9 @@ def plan_firmware(
     """The way from the firmware that a board has to one that knows a CPU.
 
     `knowledge`: from `load`; it holds the records and the prices. `board`, `cpu`, `fitted`, `donors`: records, by id or by file.
-    `firmware`: release on the board. `fitted`: the CPU that is in it now; None: the one that it shall run. `donors`: CPUs at hand
-    to start it with. `tools`: of `stick` and `second-machine`. `minute_rate`: money that a minute is worth; None: as the
-    knowledge base says.
+    `firmware`: release on the board; "" when nobody knows and `old-cpu` is among the donors. `fitted`: the CPU that is in it now;
+    None: the one that it shall run. `donors`: CPUs at hand to start it with; `old-cpu` is one that ran in this board. `tools`: of
+    `stick` and `second-machine`. `minute_rate`: money that a minute is worth; None: as the knowledge base says.
 
     The plan's `steps` each have their effort in minutes, money and risk. Its `routes` are empty when no way leads there; then
     `missing` says what is missing. Raises UnknownNameError for a name that is none, KnowledgeError for a file that is no record,
@@ -76,11 +76,11 @@ def plan_firmware(
     from nopost.firmware.records import find_board, find_cpu
     from nopost.firmware.route.moves import prices_of
     from nopost.firmware.route.route_plan import make_plan
-    from nopost.firmware.route.task import make_task
+    from nopost.firmware.route.task import OLD_CPU, make_task
 
     target = find_cpu(cpu, knowledge)
     present = target if fitted is None else find_cpu(fitted, knowledge)
-    lent = [find_cpu(name, knowledge) for name in donors]
+    lent = [name if name == OLD_CPU else find_cpu(name, knowledge) for name in donors]
     task = make_task(find_board(board, knowledge), firmware, target, present, lent, tools)
     return make_plan(task, prices_of(knowledge.base, minute_rate), target.socket)
 

@@ -10,6 +10,7 @@ import contextlib
 import hashlib
 import json
 import os
+from collections.abc import Iterable, Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -34,8 +35,9 @@ _SUFFIXES_READ = {".yaml", ".json", ".py"}
 def digest_of(folder: Path) -> str:
     """Hash over the names and bytes of all files that the loader reads, the schemas, this package and its version."""
     total = hashlib.sha256(__version__.encode())
-    for place in (folder, *(folder / name for name in KINDS), data_dir("schemas"), *CODE):
-        total.update(b"\0")
+    kinds = [folder / name for name in KINDS]
+    for place in (folder, *kinds, *_folders_in(kinds), data_dir("schemas"), *CODE):
+        total.update(b"\0" + (b"" if place == folder else os.fsencode("/".join(place.parts[-2:]))))
         for path in _files_in(place):
             total.update(os.fsencode(path.name) + b"\0")
             total.update(hashlib.sha256(_content(path, folder)).digest())
@@ -55,6 +57,11 @@ def _files_in(root: Path) -> list[Path]:
     with contextlib.suppress(OSError):
         return sorted(path for path in root.iterdir() if not path.name.startswith(".") and path.name != "__pycache__")
     return []
+
+
+def _folders_in(places: Iterable[Path]) -> Iterator[Path]:
+    """The folders within these, in which items are put in order."""
+    yield from (path for place in places for path in _files_in(place) if path.is_dir())
 
 
 def _cache_file(digest: str) -> Path:

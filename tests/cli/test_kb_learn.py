@@ -162,3 +162,32 @@ def test_kept_sessions_count(tmp_path: Path, base: Path) -> None:
     found = json.loads(run(tmp_path, "--sessions", "--strength", "1", "--kb", str(base), "--json").stdout)
     assert found["cases"] == 1
     assert ("memory-not-seated", "reseat-memory") in {(p["cause"], p["item"]) for p in found["proposals"]}
+
+
+JUDGED = """\
+situations:
+  - id: dead-but-lit
+    answers: {response: nothing, standby-light: lit, occasion: worked-then-stopped}
+    judged: {power-button-broken: 0.9}
+"""
+
+
+@pytest.mark.slow
+def test_judged_situations_give_a_patch_that_applies(tmp_path: Path, base: Path) -> None:
+    """Told how far away the numbers are; the patch fits the base, which has no problems then and says where numbers come from."""
+    (tmp_path / "judged.yaml").write_text(JUDGED, encoding="utf-8")
+    asked = ("--judged", str(tmp_path / "judged.yaml"), "--spread", "2", "--kb", str(base))
+    facts = json.loads(run(tmp_path, *asked, "--json").stdout)
+    assert facts["bits_after"] < facts["bits_before"]
+    done = run(tmp_path, *asked, "--patch", str(tmp_path / "fitted.diff"))
+    assert "1 judged situation. The judgement is" in words(done.stdout)
+    subprocess.run(["patch", "-p1", "-i", str(tmp_path / "fitted.diff")], cwd=base, check=True, capture_output=True)
+    assert "fitted to judged situations: 1" in (base / "causes" / "power-button-broken.yaml").read_text(encoding="utf-8")
+    assert nopost("kb", "check", str(base), home=tmp_path).returncode == 0
+
+
+def test_judged_goes_without_cases(tmp_path: Path, base: Path, cases: Path) -> None:
+    """One line says so."""
+    (tmp_path / "judged.yaml").write_text(JUDGED, encoding="utf-8")
+    done = run(tmp_path, str(cases), "--judged", str(tmp_path / "judged.yaml"), "--kb", str(base))
+    assert (done.returncode, "--judged goes without cases" in words(done.stderr)) == (2, True)

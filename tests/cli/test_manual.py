@@ -67,6 +67,8 @@ def filled(folder: Path) -> None:
     bench.mkdir()
     for lines in (block.lines for block in blocks("trainer.md") if block.kind == "yaml" and block.lines[0].startswith("case: ")):
         (bench / f"{lines[0].removeprefix('case: ')}.yaml").write_text("\n".join(lines) + "\n", encoding="utf-8")
+    (situations,) = (b.lines for b in blocks("trainer.md") if b.kind == "yaml" and "situations:" in b.lines)
+    (folder / "judged.yaml").write_text("\n".join(situations) + "\n", encoding="utf-8")
 
 
 AFTER: dict[str, Callable[[Path], None]] = {"nopost kb new coffee --empty": filled}

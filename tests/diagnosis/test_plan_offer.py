@@ -58,6 +58,21 @@ def test_offered_for_a_cpu_that_is_too_new(diagnostician: Diagnostician) -> None
     assert offer_lines(offer) == ["1 step, 46 min:  1 Write with the board's button: 1.12 over 1.9."]
 
 
+def test_an_upgrade_goes_back_over_the_old_cpu(diagnostician: Diagnostician) -> None:
+    """After a change of the CPU the old one is there; without the button it is the cheapest way, with or without a release."""
+    for records in (LATE, {name: value for name, value in LATE.items() if name != "firmware"}):
+        history = History(Parts.of_records(records))
+        for finding, answer in (*(each for each in SEEN if each[0] != "occasion"), ("cpu-listed", "needs-newer")):
+            history = history.add(EventKind.ANSWER, finding, answer)
+        history = history.add(EventKind.ANSWER, "occasion", "after-cpu-change")
+        offer = offered(diagnostician, history.add(EventKind.SKIPPED, "write-firmware-button", ""))
+        assert offer is not None
+        assert offer.plan is not None
+        ways = [step.way for step in offer.plan.steps]
+        assert (ways[0], ways[-1], set(ways[1:-1])) == (Way.SWAP, Way.SWAP, {Way.INSIDE})
+        assert "old-cpu" in offer.command
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize(
     "person", [Person(), Person(2.0, frozenset({"memory-stick", "second-machine"}))], ids=["as it is", "rich and equipped"]

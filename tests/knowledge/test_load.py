@@ -19,6 +19,7 @@ from nopost import loading
 from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.errors import KnowledgeError
+from nopost.knowledge.edit.item_files import item_path, names_taken
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.yaml_reader import read_yaml
 from nopost.linting.runner import examine
@@ -99,6 +100,22 @@ def test_a_moved_file_is_another_edition(good_kb: Path) -> None:
         (good_kb / old).rename(good_kb / new)
         digests.add(loading.digest_of(good_kb))
     assert len(digests) == 3
+
+
+def test_items_may_lie_in_folders_by_part(good_kb: Path) -> None:
+    """Read as if they lay flat; what lies there is watched."""
+    flat = load_knowledge(good_kb)
+    folder = good_kb / "causes" / "mains"
+    folder.mkdir()
+    shutil.move(good_kb / "causes" / "loose-plug.yaml", folder / "loose-plug.yaml")
+    sorted_in = load_knowledge(good_kb)
+    assert sorted_in.causes == flat.causes
+    assert sorted_in.digest != flat.digest
+    text = (folder / "loose-plug.yaml").read_bytes()
+    (folder / "loose-plug.yaml").write_bytes(text.replace(b"weight: 10", b"weight: 11"))
+    assert load_knowledge(good_kb).causes["loose-plug"].weight == 11
+    assert item_path(good_kb, "cause", "loose-plug") == folder / "loose-plug.yaml"
+    assert "loose-plug" in names_taken(good_kb, "cause")
 
 
 def test_a_linked_folder_is_watched(good_kb: Path) -> None:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import random
 import sys
 from collections.abc import Iterator, Sequence
 from pathlib import Path
@@ -37,6 +38,10 @@ ACCEPTED = {
 """Label of a case -> the causes that count as right, where it is not the label itself; a new one that fits better joins."""
 
 
+SPLIT_SEED = 13
+"""Draws the half of the cases to work with; the other half is only looked at to see whether numbers were bent to cases."""
+
+
 def read(path: Path) -> Any:
     """A YAML file whose values are all texts."""
     return yaml.load(path.read_text(encoding="utf-8"), Loader=yaml.BaseLoader)
@@ -48,21 +53,30 @@ def labels() -> dict[str, tuple[str, ...]]:
     return {row["id"]: ACCEPTED.get(row["cause"], (row["cause"],)) for row in rows}
 
 
-def play_all(folder: Path, derived: bool, listed: bool) -> Iterator[str]:
+def cases_of(half: str) -> frozenset[str]:
+    """The ids of all cases, or of one half of them: work or look."""
+    cases = sorted(row["id"] for name in ("cases", "cases_more", "reference_cases") for row in read(REAL / f"{name}.yaml"))
+    random.Random(SPLIT_SEED).shuffle(cases)
+    middle = len(cases) // 2
+    return frozenset({"all": cases, "work": cases[:middle], "look": cases[middle:]}[half])
+
+
+def play_all(folder: Path, half: str, derived: bool, listed: bool) -> Iterator[str]:
     """Lines: what came of all machines, then each machine with its path."""
-    knowledge = load()
+    knowledge, cases = load(), cases_of(half)
     found = read_sheets(folder, knowledge)
-    played = play_sheets(knowledge, found.sheets, read_prices(), None if derived else read(REAL / "defaults.yaml"))
+    sheets = [sheet for sheet in found.sheets if sheet.case in cases]
+    played = play_sheets(knowledge, sheets, read_prices(), None if derived else read(REAL / "defaults.yaml"))
     yield from machine_summary_lines(summarise(played))
     yield from machine_lines(played) if listed else ()
     yield from map(str, (*found.left_out, *found.untaken))
 
 
-def score_all(folder: Path, listed: bool) -> Iterator[str]:
+def score_all(folder: Path, half: str, listed: bool) -> Iterator[str]:
     """Lines: how the right cause ranks, reliability by what was said of the first, then each case."""
-    knowledge = load()
+    knowledge, cases = load(), cases_of(half)
     diagnostician, found = Diagnostician(knowledge), read_labelled_cases(folder, knowledge, labels())
-    scored = [score_case(diagnostician, case) for case in found.cases]
+    scored = [score_case(diagnostician, case) for case in found.cases if case.id in cases]
     yield from score_summary_lines(summarise_scores(scored))
     yield from case_lines(scored) if listed else ()
     yield from map(str, (*found.left_out, *found.untaken))
@@ -73,13 +87,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m tests.real", description=(__doc__ or "").splitlines()[0])
     parser.add_argument("what", choices=["play", "coded"])
     parser.add_argument("--folder", type=Path, help="answer sheets, or coded cases; default: those beside this file")
+    parser.add_argument("--half", choices=["all", "work", "look"], default="all", help="one half of the cases, split by a seed")
     parser.add_argument("--list", action="store_true", help="each machine with its path, or each case")
     parser.add_argument("--derived", action="store_true", help="sound answers from the knowledge, not from defaults.yaml")
     asked = parser.parse_args(arguments)
     if asked.what == "play":
-        lines = play_all(asked.folder or REAL / "sheets", asked.derived, asked.list)
+        lines = play_all(asked.folder or REAL / "sheets", asked.half, asked.derived, asked.list)
     else:
-        lines = score_all(asked.folder or REAL / "coded", asked.list)
+        lines = score_all(asked.folder or REAL / "coded", asked.half, asked.list)
     for line in lines:
         print(line)
 

@@ -5,7 +5,7 @@ The session is saved after each change; when the disk refuses, the answers are h
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import replace
 from functools import reduce
 
@@ -14,7 +14,7 @@ from rich.text import Text
 
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
-from nopost.diagnosis.end_view import hand_over_end, repaired_causes
+from nopost.diagnosis.end_view import RepairedCauses, hand_over_end, repaired_causes
 from nopost.diagnosis.history import LONGEST_TEXT, End, EventKind, History, Parts
 from nopost.diagnosis.history_words import event_words
 from nopost.diagnosis.inventory import person_here
@@ -59,6 +59,7 @@ class Keeper:
 
 
 NOT_SURE = Choice("not-sure", "Not sure")
+LEAVE_OPEN = "A number, or Enter to leave it open"
 SEVERAL = "Several lines came at once and say nothing of codes; none of them was taken."
 
 
@@ -249,22 +250,24 @@ class Dialogue:
             self._add(EventKind.TRIED, fix, outcome)
         if outcome != "starts":
             return True
-        cause = self._ask_cause(diagnosis, fixes)
+        found = repaired_causes(self.knowledge, diagnosis, fixes)
+        cause = self._ask_cause(found)
         self._add(EventKind.END, cause, End.STARTS)
-        show_repaired(self.console, self.knowledge, cause, self.kept.session)
+        show_repaired(self.console, self.knowledge, self.kept.session, cause, found.possible)
         return False
 
-    def _ask_cause(self, diagnosis: Diagnosis, fixes: Sequence[str]) -> str:
-        """The cause that was mended; the person is asked when it may well have been another than the likeliest."""
-        found = repaired_causes(self.knowledge, diagnosis, fixes)
+    def _ask_cause(self, found: RepairedCauses) -> str:
+        """The cause that was mended; the person is asked when it may well have been another than the likeliest. "" when they
+        cannot tell, too: Enter decides nothing."""
         if not found.possible:
             return found.likeliest
         choices = [Choice(cause, self.knowledge.causes[cause].title) for cause in found.possible]
         try:
-            picked = self._pick(f"{self.knowledge.base.words.works}. What was it, as far as you can tell?", [*choices, NOT_SURE])
+            title = f"{self.knowledge.base.words.works}. What was it, as far as you can tell?"
+            picked = self._pick(title, [*choices, NOT_SURE], LEAVE_OPEN)
         except (EOFError, KeyboardInterrupt):
             picked = ""
-        return found.likeliest if picked in ("", NOT_SURE.id) else picked
+        return "" if picked == NOT_SURE.id else picked
 
     def _hand_over(self, diagnosis: Diagnosis, view: StepView) -> bool:
         """It goes to the last resort: the dialogue is over."""
@@ -376,10 +379,10 @@ class Dialogue:
         checks = list(check_lines(plan, session.history.parts.board, session.history.parts.cpu, session.kb))
         self._page(*plan_parts(self.console, self.knowledge, plan, session.currency, checks))
 
-    def _pick(self, title: str, choices: list[Choice]) -> str:
+    def _pick(self, title: str, choices: list[Choice], hint: str = "A number, or Enter to go back") -> str:
         """The id of the choice that the person picks; empty when none."""
         self.console.print(screens.heading(self.console, title), screens.numbered([c.text for c in choices]), sep="\n")
-        self.console.print(Text("A number, or Enter to go back", style="dim"))
+        self.console.print(Text(hint, style="dim"))
         typed = self._line()
         meant = Understood(reply=SEVERAL) if self.ahead else understand(typed, choices, {}) if typed.strip() else Understood()
         self.note = meant.reply

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from rich.console import Console
 from rich.text import Text
@@ -62,13 +62,25 @@ def _event_words(event: Event) -> Iterator[str]:
             yield from ("--skipped", event.item)
 
 
-def show_repaired(console: Console, knowledge: Knowledge, cause: str, session: Session) -> None:
-    """It works again: which cause it most probably was, how to be sure, and what to look at before calling it well."""
-    view = repaired_view(knowledge, session.history, cause)
+def show_repaired(console: Console, knowledge: Knowledge, session: Session, cause: str, possible: Sequence[str] = ()) -> None:
+    """It works again: what was done, what it most probably was, how to be sure, and what to look at before calling it well.
+
+    `cause`: "" when the person left it open; `possible`: what it may have been.
+    """
+    view = repaired_view(knowledge, session.history, cause, possible)
     console.print(screens.heading(console, knowledge.base.words.works))
-    console.print(screens.line("Cause", f"Most probably: {view.cause.title}.", style="bold"))
-    console.print(screens.line("Proof", view.cause.proof))
-    console.print(screens.line("Learn", view.cause.explanation))
+    for title in view.before:
+        console.print(screens.line("Before", f"{title}. Something else was seen after it."))
+    for title in view.done:
+        console.print(screens.line("Done", f"{title}."))
+    if view.cause is not None:
+        console.print(screens.line("Cause", f"Most probably: {view.cause.title}.", style="bold"))
+        console.print(screens.line("Proof", view.cause.proof))
+        console.print(screens.line("Learn", view.cause.explanation))
+    else:
+        console.print(screens.line("Cause", "Left open; it may have been any of these.", style="bold"))
+        for item in view.possible:
+            console.print(screens.line("", f"{item.title}. {item.proof}"))
     console.print(screens.bullet_list(console, "Before you call it well", view.checks))
     if view.reset_settings:
         console.print(screens.bullet_list(console, "Settings that have gone back to their defaults", view.reset_settings))

@@ -99,9 +99,9 @@ class Diagnosis:
     case files need it; `unlisted`: probability of none of them. `remaining`: (cause, probability that it is still there, after
     all fixes), falling, as faces show it; `areas`: (area, probability that something in it is still wrong), falling.
     `advice`: the next step and others. `inference`: what the rules say. `evidence`: what the belief counted; `posterior`: (H,)
-    probabilities of its hypotheses at the start, `current` of what is still wrong. `stopped`: a hazard was raised under which
-    nothing that needs power is done. `conflict`: the answer that does not go with the others, if any; `inconsistent`: answers
-    that cannot both be.
+    probabilities of its hypotheses at the start, `current` of what is still wrong. `stopped`: a hazard or a rule is there under
+    which nothing that needs power is done, but for its exceptions. `conflict`: the answer that does not go with the others, if
+    any; `inconsistent`: answers that cannot both be.
     """
 
     seen: Observations

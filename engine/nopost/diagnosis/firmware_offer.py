@@ -12,11 +12,12 @@ from typing import Any
 from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnosis
 from nopost.diagnosis.history import EventKind, History, Parts
+from nopost.diagnosis.inventory import person_here
 from nopost.diagnosis.parts_facts import in_one_line
 from nopost.errors import NopostError, RecordError
 from nopost.firmware.route.moves import prices_of
 from nopost.firmware.route.route_plan import FirmwarePlan, make_plan
-from nopost.firmware.route.task import SECOND_MACHINE, STICK, Way, make_task
+from nopost.firmware.route.task import OLD_CPU, SECOND_MACHINE, SPARE_CPU, STICK, Way, make_task
 from nopost.knowledge.model import Knowledge
 from nopost.knowledge.reference_records import Board
 
@@ -53,16 +54,17 @@ def plan_offer(knowledge: Knowledge, history: History, diagnosis: Diagnosis, kb:
 
     `kb`: folder of the knowledge base when it is not the shipped one, for the command.
     """
-    named = history.parts.named()
-    lacks = tuple(name for name in NEEDED if not named.get(name))
+    named, has_old_cpu = history.parts.named(), _has_old_cpu(knowledge, history.parts, diagnosis)
+    lacks = tuple(name for name in NEEDED if not named.get(name) and not (name == "firmware" and has_old_cpu))
     if len(lacks) > 1 or not in_question(knowledge, diagnosis):
         return None
     without = _without(knowledge, history)
-    command = _command(knowledge, history.parts, without, kb)
+    have = (*_tools(knowledge, history.parts), *((OLD_CPU,) if has_old_cpu else ()))
+    command = _command(history.parts, have, without, kb)
     if lacks:
         return PlanOffer(command, lacks=lacks)
     try:
-        plan = _plan(knowledge, history.parts, without)
+        plan = _plan(knowledge, history.parts, have, without)
     except NopostError as error:
         return PlanOffer(command, problem=in_one_line(error))
     return None if plan.ready else PlanOffer(command, plan)
@@ -78,14 +80,21 @@ def in_question(knowledge: Knowledge, diagnosis: Diagnosis) -> bool:
     return any(knowledge.actions[action].route for action in actions)
 
 
-def _plan(knowledge: Knowledge, parts: Parts, without: tuple[Way, ...]) -> FirmwarePlan:
+def _has_old_cpu(knowledge: Knowledge, parts: Parts, diagnosis: Diagnosis) -> bool:
+    """Whether a CPU that ran in this board is there: what is there says so, or it lies at hand."""
+    tool = knowledge.base.roles.tools.get(SPARE_CPU)
+    return tool in person_here(knowledge, parts, diagnosis.seen.facts).at_hand
+
+
+def _plan(knowledge: Knowledge, parts: Parts, have: tuple[str, ...], without: tuple[Way, ...]) -> FirmwarePlan:
     """The plan from the records. Raises NopostError for a record that is not there or does not fit."""
     for name, known in (("board", knowledge.boards), ("cpu", knowledge.cpus)):
         if (record := getattr(parts, name)) not in known:
             raise RecordError(f"the record {record} is not there any more, or cannot be read")
     board, cpu = knowledge.boards[parts.board], knowledge.cpus[parts.cpu]
     fitted = cpu if cpu.socket == board.socket else None
-    task = make_task(board, parts.firmware, cpu, fitted, tools=_tools(knowledge, parts), without=without)
+    donors, tools = [each for each in have if each == OLD_CPU], [each for each in have if each != OLD_CPU]
+    task = make_task(board, parts.firmware, cpu, fitted, donors, tools, without=without)
     return make_plan(task, prices_of(knowledge.base, parts.minute_rate), cpu.socket)
 
 
@@ -102,13 +111,14 @@ def _without(knowledge: Knowledge, history: History) -> tuple[Way, ...]:
     return tuple(way for way in OPTIONS if way in ways)
 
 
-def _command(knowledge: Knowledge, parts: Parts, without: tuple[Way, ...], kb: str) -> str:
+def _command(parts: Parts, have: tuple[str, ...], without: tuple[Way, ...], kb: str) -> str:
     """The command that makes the same plan; what is not known stands in capitals."""
     words = ["nopost", "plan"]
     for name in NEEDED:
-        words += [f"--{name}", parts.named().get(name) or ("VERSION" if name == "firmware" else "NAME")]
-    if tools := _tools(knowledge, parts):
-        words += ["--have", ",".join(tools)]
+        if name != "firmware" or parts.firmware or OLD_CPU not in have:
+            words += [f"--{name}", parts.named().get(name) or ("VERSION" if name == "firmware" else "NAME")]
+    if have:
+        words += ["--have", ",".join(have)]
     if without:
         words += ["--without", ",".join(OPTIONS[way] for way in without)]
     if parts.minute_rate is not None:

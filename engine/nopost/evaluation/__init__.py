@@ -15,7 +15,8 @@ machines on all cores (`nopost.processes`), and `scores` makes means, intervals 
 on the same machines, and the report holds both (`nopost kb compare`).
 
 `learning` counts what turned out to be wrong in closed cases, and makes proposals and changed files of the counts
-(`nopost kb learn`).
+(`nopost kb learn`). `judged_situations` reads what somebody holds of whole machines, and `judgement_fit` moves weights and shares
+towards that (`nopost kb learn --judged`).
 
 A new strategy is a function and a line in `STRATEGIES`, its name in `NAMES` of the command `nopost kb simulate`, and an exact
 expected effort in its test.

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import NamedTuple, TypeVar, cast
 
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.advice.available_steps import blocking_hazard
+from nopost.diagnosis.advice.available_steps import blocking_hazard, power_blocker
 from nopost.diagnosis.belief.evidence import Observations
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import Event, EventKind, History, Person, action_effort, effort_cost, finding_effort
@@ -167,7 +167,7 @@ class Episode:
             return True
         item = self.simulator.item(step)
         known = self.outcome
-        if item.powered and self.simulator.forbids_power(known):
+        if power_blocker(self.simulator.knowledge, known, item):
             return False
         key = ("finding" if step.kind is StepKind.ASK else "action", step.id)
         if key in known.closed or (item.closed and key not in known.opened):

@@ -22,6 +22,7 @@ from nopost.diagnosis.belief.posterior import BeliefModel
 from nopost.diagnosis.history import End, EventKind, History
 from nopost.diagnosis.replay import event_answers
 from nopost.knowledge.edit.change_yaml import EditableYaml
+from nopost.knowledge.edit.item_files import item_path
 from nopost.knowledge.model import Case, Cause, Combine, Finding, Knowledge
 
 
@@ -161,14 +162,15 @@ same small share, which changes nothing among them."""
 
 @dataclass(frozen=True, slots=True)
 class ProposedNumber:
-    """One number, a chance or a weight: as it stands, as proposed, as counted, and the interval (90 %) of what is proposed."""
+    """One number, a chance or a weight: as it stands, as proposed, as counted, and the interval (90 %) of what is proposed; the
+    last three where cases were counted."""
 
     name: str
     old: float
     new: float
-    counted: float
-    low: float
-    high: float
+    counted: float | None = None
+    low: float | None = None
+    high: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,24 +238,24 @@ def _shows(model: BeliefModel, counts: CaseCounts, equivalent_sample_size: float
         old = model.answer_likelihood(finding_id).single_cause_table()[model.cause_index[name]]
         alpha = equivalent_sample_size * old + seen
         wanted = alpha / alpha.sum()
-        baseline = _baseline(finding)
+        baseline = baseline_row(finding)
         new = isotonic_row(wanted, baseline) if finding.combine is Combine.GRADED else wanted
         bounds = [beta_interval(float(a), float(alpha.sum() - a)) for a in alpha]
         entries = tuple(
             ProposedNumber(answer, float(old[k]), float(new[k]), float(seen[k]), *bounds[k])
             for k, answer in enumerate(finding.answer_ids)
         )
-        values = _in_file(cause, finding, new, baseline)
+        values = shares_in_file(cause, finding, new, baseline)
         reordered = bool(np.abs(new - wanted).max() > MIN_SHIFT["shows"] / 2)
         yield Proposal(name, "shows", finding_id, counts.reports[name, finding_id], entries, values, reordered)
 
 
-def _baseline(finding: Finding) -> Floats:
+def baseline_row(finding: Finding) -> Floats:
     values = np.array([finding.baseline.get(answer, 0.0) for answer in finding.answer_ids])
     return np.asarray(values / values.sum())
 
 
-def _in_file(cause: Cause, finding: Finding, new: Floats, baseline: Floats) -> dict[str, float]:
+def shares_in_file(cause: Cause, finding: Finding, new: Floats, baseline: Floats) -> dict[str, float]:
     """Chances as they stand in a file: rounded so that they add up to 1; for a history finding, ratios to the baseline."""
     if finding.combine is not Combine.HISTORY:
         return dict(zip(finding.answer_ids, rounded_to_one(new), strict=True))
@@ -319,20 +321,24 @@ def three_digits(value: float) -> float:
 SOURCE_MARK = "closed cases"
 
 
-def changed_files(folder: Path, proposals: Iterable[Proposal], where_from: str) -> dict[Path, tuple[str, str]]:
+def changed_files(
+    folder: Path, proposals: Iterable[Proposal], where_from: str, mark: str = SOURCE_MARK
+) -> dict[Path, tuple[str, str]]:
     """File -> (its text, the text with the proposals). Each kind of number that changed says so in the cause's `source`.
+
+    `where_from`: the evidence, behind its `mark`.
 
     Raises KnowledgeError or OutputError for a file that cannot be changed.
     """
     texts: dict[Path, str] = {}
     files: dict[Path, EditableYaml] = {}
     for proposal in proposals:
-        path = folder / "causes" / f"{proposal.cause}.yaml"
+        path = item_path(folder, "cause", proposal.cause)
         if path not in files:
             texts[path] = path.read_text(encoding="utf-8-sig")
             files[path] = EditableYaml(texts[path], str(path))
         _set_values(files[path], proposal)
-        _add_to_source(files[path], proposal.kind, where_from)
+        _add_to_source(files[path], proposal.kind, mark, where_from)
     return {path: (texts[path], file.text()) for path, file in files.items()}
 
 
@@ -345,11 +351,11 @@ def _set_values(file: EditableYaml, proposal: Proposal) -> None:
         file.set_value(("shows", proposal.item), proposal.values)
 
 
-def _add_to_source(file: EditableYaml, kind: str, where_from: str) -> None:
-    """The source of this kind of number with the cases added, once."""
+def _add_to_source(file: EditableYaml, kind: str, mark: str, where_from: str) -> None:
+    """The source of this kind of number with the evidence added, once."""
     before = str(file.data["source"].get(kind, "judgement"))
-    plain = before.split(f"; {SOURCE_MARK}")[0]
-    file.set_value(("source", kind), f"{plain}; {SOURCE_MARK}: {where_from}")
+    plain = before.split(f"; {mark}")[0]
+    file.set_value(("source", kind), f"{plain}; {mark}: {where_from}")
 
 
 def unified_patch(changed: dict[Path, tuple[str, str]], folder: Path) -> str:

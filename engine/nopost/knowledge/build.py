@@ -132,6 +132,8 @@ def _consequence(entry: Data) -> m.Consequence:
         return m.Consequence(effect, value["finding"], answer=value["answer"])
     if effect is m.Effect.WEIGH:
         return m.Consequence(effect, value["cause"], decibans=float(value["decibans"]))
+    if effect is m.Effect.KEEP_UNPOWERED:
+        return m.Consequence(effect, "", exceptions=tuple(value.get("except", ())))
     return m.Consequence(effect, value)
 
 

@@ -19,6 +19,7 @@ class Effect(StrEnum):
     RULE_OUT = "rule-out"
     WEIGH = "weigh"
     CAUTION = "caution"
+    KEEP_UNPOWERED = "keep-unpowered"
     OPEN_QUESTION = "open-question"
     ASK_FIRST = "ask-first"
     DO_FIRST = "do-first"
@@ -31,7 +32,8 @@ class Effect(StrEnum):
 class EffectTraits:
     """What is true of one effect, whatever rule has it.
 
-    `target`: the kind of item it is about: finding, cause, action or hazard; `fix_only`: of actions only a fix.
+    `target`: the kind of item it is about: finding, cause, action or hazard; "" when it is about the machine as a whole.
+    `fix_only`: of actions only a fix.
     `opposed_by`: the effect that makes it useless when both hold for one target; weight is opposed only when it speaks for the
     cause. `includes`: the weaker effect that it has too. `opens`: whether it opens what starts closed. `adds_up`: whether two
     rules with this effect on one target do more than one of them, so that neither is too many. `as_evidence`: whether it says
@@ -53,8 +55,8 @@ class EffectTraits:
 
     @property
     def folder(self) -> str:
-        """The folder of a knowledge base in which its targets live."""
-        return f"{self.target}s"
+        """The folder of a knowledge base in which its targets live; "" when it has none."""
+        return f"{self.target}s" if self.target else ""
 
 
 EFFECTS: Mapping[Effect, EffectTraits] = MappingProxyType(
@@ -72,6 +74,10 @@ EFFECTS: Mapping[Effect, EffectTraits] = MappingProxyType(
         # Two rules may raise one caution: neither warning may hang on the other rule.
         Effect.CAUTION: EffectTraits(
             "hazard", "show a caution from now on", words="the caution {target}", adds_up=True, as_evidence=True
+        ),
+        # Two rules may keep it unpowered, each with its own exceptions; only what both except may be done.
+        Effect.KEEP_UNPOWERED: EffectTraits(
+            "", "no power, but for what is excepted", words="keeping it unpowered", adds_up=True, as_evidence=True
         ),
         Effect.ASK_FIRST: EffectTraits(
             "finding",

@@ -218,12 +218,16 @@ class Action:
 
 @dataclass(frozen=True, slots=True)
 class Consequence:
-    """One thing that follows from a rule: the effect, what it is about, and its answer or decibans."""
+    """One thing that follows from a rule: the effect, what it is about, and its answer or decibans.
+
+    `exceptions`: ids of questions and actions that may have power although the effect keeps the machine unpowered.
+    """
 
     effect: Effect
     target: str
     answer: str = ""
     decibans: float = 0.0
+    exceptions: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,7 +51,13 @@ ID_FILE_NAME = ProblemCode(
     "Items are found by their file's name.",
     "Write the name as id, or call the file by its id.",
 )
-FOLDER_CODES = (NO_FOLDER, FILE_NAME, UNKNOWN_FOLDER, TOO_MANY_FILES, ID_FILE_NAME)
+ID_TWICE = ProblemCode(
+    "id-twice",
+    "Two files of one name within a folder and the folders in it",
+    "Only one of them could be read, and nobody could say which.",
+    "Call one of them otherwise, or delete it.",
+)
+FOLDER_CODES = (NO_FOLDER, FILE_NAME, UNKNOWN_FOLDER, TOO_MANY_FILES, ID_FILE_NAME, ID_TWICE)
 """What can be wrong with the files of a folder, besides their text."""
 
 
@@ -85,11 +91,30 @@ def read_source(folder: Path) -> SourceFiles:
         if os.path.isdir(path) and path.name not in KINDS:
             _stray(source, path)
     for kind in KINDS.values():
-        for path in _not_too_many(source, folder / kind.folder, _entries(source, folder / kind.folder)):
+        read: dict[str, Path] = {}
+        for path in _not_too_many(source, folder / kind.folder, item_files(folder / kind.folder, source)):
+            if path.name in read:
+                message = f"{_shown(source, read[path.name])} has this name already"
+                source.problems.append(ID_TWICE.at(_shown(source, path), 0, message, "call it otherwise, or delete it"))
+                continue
+            read[path.name] = path
             document = _read(source, path, kind)
             if document is not None:
                 source.items[kind.folder][path.stem] = document
     return source
+
+
+def item_files(folder: Path, source: SourceFiles | None = None) -> list[Path]:
+    """The files of one kind's folder and of the folders in it, in which they may be put in order; hidden names are passed over.
+
+    What cannot be looked into goes to the problems of the `source`, if there is one.
+    """
+    source = source or SourceFiles(folder)
+    files = []
+    for path in _entries(source, folder):
+        within = os.path.isdir(path) and path.suffix != ".yaml"
+        files += _entries(source, path, folder.name) if within else [path]
+    return files
 
 
 def _stray(source: SourceFiles, folder: Path) -> None:
@@ -101,13 +126,13 @@ def _stray(source: SourceFiles, folder: Path) -> None:
         source.broken[kind] |= names
 
 
-def _entries(source: SourceFiles, folder: Path) -> list[Path]:
-    """What lies in a folder, which need not be there; hidden names are passed over."""
+def _entries(source: SourceFiles, folder: Path, kind: str = "") -> list[Path]:
+    """What lies in a folder, which need not be there; hidden names are passed over. `kind`: the folder that it belongs to."""
     if os.path.lexists(folder):
         try:
             return sorted(path for path in folder.iterdir() if not path.name.startswith("."))
         except OSError as error:
-            source.unread.add(folder.name)
+            source.unread.add(kind or folder.name)
             message = f"cannot be read: {error.strerror}"
             source.problems.append(UNREADABLE.at(_shown(source, folder), 0, message, "it must be a folder you may read"))
     return []

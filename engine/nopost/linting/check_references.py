@@ -291,7 +291,10 @@ def _hazard(hazard: m.Hazard) -> Iterator[Reference]:
 def _rule(rule: m.Rule) -> Iterator[Reference]:
     yield from _when(rule.when)
     for index, consequence in enumerate(rule.then):
-        yield ("then", index), EFFECTS[consequence.effect].target, consequence.target
+        if EFFECTS[consequence.effect].target:
+            yield ("then", index), EFFECTS[consequence.effect].target, consequence.target
+        for place, name in enumerate(consequence.exceptions):
+            yield ("then", index, consequence.effect.value, "except", place), "finding or action", name
 
 
 def _suspects(index: int, code: m.Code) -> Iterator[Reference]:

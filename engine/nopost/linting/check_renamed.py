@@ -1,4 +1,4 @@
-"""`renamed.yaml`: an old id must be gone, a new one must be there, and nothing leads on to a third."""
+"""`renamed.yaml`: an old id must be gone, or be one of its own parts; a new one must be there; nothing leads on to a third."""
 
 from __future__ import annotations
 
@@ -30,7 +30,7 @@ class _RenamedCheck(Check):
 
 
 class OldIdStillThere(_RenamedCheck):
-    """What has a new id is not there under the old one."""
+    """What has a new id is not there under the old one, unless the old id was split and is one of its own parts."""
 
     code = ProblemCode(
         "renamed-still-there",
@@ -41,7 +41,7 @@ class OldIdStillThere(_RenamedCheck):
 
     def run(self) -> Iterator[Problem]:
         for where, what, new_ids, known in self.entries():
-            for old in set(new_ids) & set(known):
+            for old in (old for old, names in new_ids.items() if old in known and old not in names):
                 yield self.at((*where, old), f"the {what} {old!r} is still there", "take the entry out, or delete the old one")
 
 
@@ -80,7 +80,7 @@ class RenamedTwice(_RenamedCheck):
         for where, _, new_ids, _ in self.entries():
             for old, names in new_ids.items():
                 for index, new in enumerate(names):
-                    if new in new_ids:
+                    if new in new_ids and new != old:
                         hint = f"name what {new} is today: {', '.join(new_ids[new])}"
                         yield self.at((*where, old, index), f"{old} leads to {new}, which is an old id, too", hint)
 

@@ -119,7 +119,36 @@ class RuleContradicts(RulePairCheck):
                     yield self.pair_problem(stated, other, message, "give one of them a condition against the other")
 
 
-CHECKS = (NoPremise, RuleCycle, RuleShadowed, RuleContradicts)
+class NeedlessPower(Check):
+    """Each exception of a rule that keeps the machine unpowered lets something happen that needs power."""
+
+    code = ProblemCode(
+        "needless-power",
+        "An exception from keeping it unpowered that lets nothing happen",
+        "What needs no power is not kept back. A question whose test needs power waits for its test to be excepted.",
+        "Take it out, or name the test of the question.",
+    )
+
+    def run(self) -> Iterator[Problem]:
+        for rule in self.knowledge.rules.values():
+            for index, says in enumerate(rule.then):
+                for place, name in enumerate(says.exceptions):
+                    if reason := self._lets_nothing_happen(name, says.exceptions):
+                        where = ("then", index, says.effect.value, "except", place)
+                        yield self.problem("rules", rule.id, where, reason, "take it out, or name the test of the question")
+
+    def _lets_nothing_happen(self, name: str, exceptions: tuple[str, ...]) -> str:
+        """Why this exception is of no use; empty when it is of use."""
+        action, finding = self.knowledge.actions.get(name), self.knowledge.findings.get(name)
+        if action is not None and action.powered:
+            return ""
+        test = self.knowledge.actions.get(finding.action) if finding else None
+        if test is not None and test.powered and test.id not in exceptions:
+            return f"{name} still waits for its test {test.id}, which is not excepted"
+        return "" if finding is not None and finding.powered else f"{name} needs no power, so it is not kept back"
+
+
+CHECKS = (NoPremise, RuleCycle, RuleShadowed, RuleContradicts, NeedlessPower)
 
 
 def _with_others(context: LintContext) -> Iterator[tuple[StatedConsequence, list[StatedConsequence]]]:

@@ -41,7 +41,8 @@ class ChecklistBlock:
 def plan_title(plan: FirmwarePlan) -> str:
     """The plan's title."""
     task = plan.task
-    return f"{task.board.variant}: from {task.version(task.start.release)} to {task.title(task.target)}"
+    release = task.version(task.start.release) if task.is_release_known else "a release that nobody knows"
+    return f"{task.board.variant}: from {release} to {task.title(task.target)}"
 
 
 def checklist_blocks(knowledge: Knowledge, plan: FirmwarePlan, refusals: bool = True, currency: str = "") -> list[ChecklistBlock]:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from nopost.diagnosis.advice.adviser import StepKind
-from nopost.diagnosis.advice.available_steps import AvailableSteps, blocking_hazard
+from nopost.diagnosis.advice.available_steps import AvailableSteps, power_blocker
 from nopost.diagnosis.belief.evidence import UNINFORMATIVE_ANSWERS
 from nopost.diagnosis.diagnose import Diagnosis, Diagnostician
 from nopost.diagnosis.history import EventKind, History, Parts, Person, effort_cost
@@ -90,7 +90,7 @@ class Attempt:
             return ""
         outcome = self.diagnosis().inference
         item = self.knowledge.findings[name] if kind is StepKind.ASK else self.knowledge.actions[name]
-        stops = blocking_hazard(self.knowledge, outcome, name if kind is StepKind.DO else "") if item.powered else ""
+        stops = power_blocker(self.knowledge, outcome, item)
         return stops or outcome.closed.get(("finding" if kind is StepKind.ASK else "action", name), "")
 
     def take(self, kind: StepKind, name: str) -> Attempt:

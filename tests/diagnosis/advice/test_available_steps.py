@@ -136,6 +136,34 @@ def test_a_stopping_hazard_takes_all_that_needs_power_away() -> None:
     assert offered(mind, saw(lamp="yes")) == ({"code"}, {"mend", "powered-mend"})
 
 
+def keeping(name: str, *exceptions: str) -> Rule:
+    """When the lamp is on, only these may have power."""
+    return Rule(name, "Keep off", LAMP_ON, (Consequence(Effect.KEEP_UNPOWERED, "", exceptions=exceptions),))
+
+
+@pytest.mark.parametrize(
+    ("exceptions", "asked", "done"),
+    [
+        ((), set(), {"mend"}),
+        (("powered-mend",), set(), {"mend", "powered-mend"}),
+        (("measure",), {"code"}, {"mend"}),
+    ],
+)
+def test_what_is_kept_unpowered_waits(exceptions: tuple[str, ...], asked: set[str], done: set[str]) -> None:
+    """A question is excepted by the test that it needs; what needs no power is never kept back."""
+    knowledge = base(keeping("keep", *exceptions), code=replace(CODE, action="measure", powered=True))
+    assert offered(knowledge, saw(lamp="yes")) == (asked, done)
+    assert offered(knowledge, saw(lamp="no")) == ({"code"}, {"mend", "powered-mend"})
+
+
+def test_of_two_rules_that_keep_it_unpowered_both_must_except() -> None:
+    """One exception is no permission by the other."""
+    both = keeping("one", "powered-mend"), keeping("two", "measure")
+    assert offered(base(*both), saw(lamp="yes"))[1] == {"mend"}
+    same = keeping("one", "powered-mend"), keeping("two", "measure", "powered-mend")
+    assert offered(base(*same), saw(lamp="yes"))[1] == {"mend", "powered-mend"}
+
+
 def test_in_one_epoch_the_last_report_counts() -> None:
     """A correction replaces; the same answer after a fix is no new evidence, another one is."""
     reports = (

@@ -20,6 +20,7 @@ VALUES = ("a", "b", "c")
 MILD = (
     Effect.RULE_OUT,
     Effect.CAUTION,
+    Effect.KEEP_UNPOWERED,
     Effect.OPEN_QUESTION,
     Effect.CLOSE_QUESTION,
     Effect.OPEN_ACTION,

@@ -21,7 +21,7 @@ KB = Path(__file__).resolve().parents[3] / "kb"
 @pytest.mark.parametrize("folder", ["", *sorted(path.name for path in KB.iterdir() if path.is_dir())])
 def test_shipped_files_are_canonical(folder: str) -> None:
     """Byte for byte, every file: read by ruamel.yaml with its comments, quotes and folds, and written again."""
-    files = sorted((KB / folder).glob("*.yaml"))
+    files = sorted((KB / folder).rglob("*.yaml"))
     assert files
     for path in files:
         raw = path.read_bytes()

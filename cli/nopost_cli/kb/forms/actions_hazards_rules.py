@@ -166,7 +166,9 @@ def rule_follow(form: ItemForm, name: str, nested: bool) -> list[Path]:
 
 def _consequences(form: ItemForm) -> list[dict[str, Any]]:
     found: list[dict[str, Any]] = []
-    offered = {effect.value: traits.meaning for effect, traits in EFFECTS.items() if form.titles(traits.folder)}
+    offered = {
+        effect.value: traits.meaning for effect, traits in EFFECTS.items() if not traits.folder or form.titles(traits.folder)
+    }
     tell("\nWhat follows?")
     while len(found) < MOST_CONSEQUENCES:
         chosen = choose_or_none("Then", offered) if found else choose("Then", offered)
@@ -177,6 +179,11 @@ def _consequences(form: ItemForm) -> list[dict[str, Any]]:
 
 
 def _about(form: ItemForm, effect: Effect) -> Any:
+    if effect is Effect.KEEP_UNPOWERED:
+        tell("What may have power all the same? Several with commas (Enter: nothing).")
+        powered = {name: action.title for name, action in sorted(form.context.actions.items()) if action.powered}
+        names = choose_several("May have power", powered) if powered else ()
+        return {"except": list(names)} if names else {}
     name = choose("Which", form.titles(EFFECTS[effect].folder))
     if effect is Effect.DERIVE:
         answers = {answer.id: answer.text for answer in form.context.findings[name].answers}

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from nopost.knowledge import model as m
-from nopost.knowledge.edit.item_files import change_file, id_fault, item_path, proposed_id
+from nopost.knowledge.edit.item_files import change_file, id_fault, item_path, names_taken, proposed_id
 from nopost.knowledge.edit.new_base import NewBase
 from nopost.knowledge.edit.shares import ShareError, percent, read_ratios, read_shares, share_fault
 from nopost.knowledge.reference_records import FACTS
@@ -44,7 +44,7 @@ def ask_id(form: ItemForm, title: str) -> str:
         taken = item_path(form.root, form.kind, text).exists() if not id_fault(text) else False
         return id_fault(text) or ("there is a file of this id already; choose another" if taken else "")
 
-    taken = {path.stem for path in item_path(form.root, form.kind, "x").parent.glob("*.yaml")}
+    taken = names_taken(form.root, form.kind)
     return ask("Id, which also names the file", proposed_id(title, taken), wrong)
 
 

@@ -18,18 +18,30 @@ def blocking_hazard(knowledge: Knowledge, inference: Inference, fix: str = "") -
     return next((name for name, rule in inference.cautions.items() if knowledge.hazards[name].stop and rule != own), "")
 
 
+def power_blocker(knowledge: Knowledge, inference: Inference, item: Finding | Action) -> str:
+    """Id of the hazard or the rule because of which a step that needs power may not be taken now; "" when there is none.
+
+    A rule that keeps the machine unpowered excepts a question by its own id or by that of the test it needs.
+    """
+    if not item.powered:
+        return ""
+    if isinstance(item, Finding):
+        return blocking_hazard(knowledge, inference) or inference.keeps_unpowered(item.id, item.action or item.id)
+    return blocking_hazard(knowledge, inference, item.id) or inference.keeps_unpowered(item.id)
+
+
 class AvailableSteps:
     """The questions and fixes available in one state of a session.
 
-    `answers`: finding -> answer, as observed or as derived by rules. `power_forbidden`: whether a hazard was raised because of
-    which nothing that needs power may be done.
+    `answers`: finding -> answer, as observed or as derived by rules. `power_forbidden`: whether a hazard or a rule is there
+    because of which nothing that needs power may be done, but for the exceptions that it makes.
     """
 
     def __init__(self, knowledge: Knowledge, observations: Observations, inference: Inference) -> None:
         self.knowledge, self.observations, self.inference = knowledge, observations, inference
         self.answers = inference.answers()
         self._answered = observations.asked() | inference.derived.keys()
-        self.power_forbidden = bool(blocking_hazard(knowledge, inference))
+        self.power_forbidden = bool(blocking_hazard(knowledge, inference) or inference.unpowered)
 
     def questions(self) -> list[Finding]:
         """Findings that can be asked, in the order of the knowledge base."""
@@ -84,8 +96,7 @@ class AvailableSteps:
 
     def _is_open(self, item: Finding | Action, kind: str) -> bool:
         """Whether no hazard and no rule forbids it and its conditions hold; `kind`: "finding" or "action"."""
-        fix = item.id if kind == "action" else ""
-        if self.power_forbidden and item.powered and blocking_hazard(self.knowledge, self.inference, fix):
+        if self.power_forbidden and power_blocker(self.knowledge, self.inference, item):
             return False
         key = (kind, item.id)
         if key in self.inference.closed or (item.closed and key not in self.inference.opened):

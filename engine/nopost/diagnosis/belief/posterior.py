@@ -46,6 +46,7 @@ class BeliefModel:
         self.forest = FindingForest(knowledge, self.hypotheses)
         self._all = HypothesisRows.of(self.hypotheses)
         self._tree_likelihoods: dict[tuple[tuple[str, bytes], ...], Floats] = {}
+        self._likelihoods_alone: dict[str, AnswerLikelihood] = {}
         self.true_answer_tables = LazyTables(list(knowledge.findings), self._true_answer_table)
         self.reported_answer_tables = LazyTables(list(knowledge.findings), self._reported_answer_table)
         self.answer_index = {f.id: {answer: k for k, answer in enumerate(f.answer_ids)} for f in knowledge.findings.values()}
@@ -253,6 +254,15 @@ class BeliefModel:
     def predicted_likelihood(self, finding: str, evidence: Evidence, *, again: bool = False) -> AnswerLikelihood:
         """P(reported answer | what is present now, valid reports of the same tree)."""
         weights = next((weights for _, weights in self._given_reports([finding], evidence, again=again)), {})
+        if not weights and finding in self._likelihoods_alone:
+            return self._likelihoods_alone[finding]
+        found = self._likelihood_given(finding, weights)
+        if not weights:
+            self._likelihoods_alone[finding] = found
+        return found
+
+    def _likelihood_given(self, finding: str, weights: dict[str, Floats]) -> AnswerLikelihood:
+        """P(reported answer | what is present now, the weights of reports of the same tree)."""
         classes = self.forest.joint_classes([finding, *weights])
         rows = HypothesisRows.of_classes(classes)
         table = self.forest.true_answers(rows, weights, [finding])[finding]

@@ -64,6 +64,7 @@ class Inference:
     `reported`: finding -> answer; `facts`: fact of the records -> value. `firings` in the order in which the rules fired.
     `derived`: finding -> what follows for it. `ruled_out` (cause), `cautions` (hazard), `first` (finding to ask first),
     `do_first` (fix), `opened` and `closed` ((kind, id) of a question or action): each -> the rule that did it first.
+    `unpowered`: each rule that keeps the machine unpowered -> the ids of the questions and actions that it excepts.
     """
 
     reported: Mapping[str, str]
@@ -78,6 +79,7 @@ class Inference:
     do_first: Mapping[str, str] = field(default_factory=dict)
     opened: Mapping[Pair, str] = field(default_factory=dict)
     closed: Mapping[Pair, str] = field(default_factory=dict)
+    unpowered: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def answer(self, finding: str) -> str | None:
         """The answer that stands: the reported one, else the derived one, else None."""
@@ -89,6 +91,10 @@ class Inference:
     def premises(self, rule: Rule) -> frozenset[str]:
         """Every finding that a rule rests on, those behind derived answers too."""
         return _premises(rule, self.reported, self.derived)
+
+    def keeps_unpowered(self, *names: str) -> str:
+        """The first rule that keeps the machine unpowered and excepts none of these ids; "" when there is none."""
+        return next((rule for rule, exceptions in self.unpowered.items() if exceptions.isdisjoint(names)), "")
 
     def answers(self) -> dict[str, str]:
         """All answers that stand: finding -> answer."""
@@ -119,6 +125,7 @@ class RuleRun:
         self.do_first: dict[str, str] = {}
         self.opened: dict[Pair, str] = {}
         self.closed: dict[Pair, str] = {}
+        self.unpowered: dict[str, frozenset[str]] = {}
 
     def inference(self) -> Inference:
         """The result; a rule must not fire afterwards."""
@@ -135,6 +142,7 @@ class RuleRun:
             self.do_first,
             self.opened,
             self.closed,
+            self.unpowered,
         )
 
     def answer(self, finding: str) -> str | None:
@@ -182,6 +190,10 @@ def _caution(run: RuleRun, rule: Rule, says: Consequence) -> None:
     run.cautions.setdefault(says.target, rule.id)
 
 
+def _keep_unpowered(run: RuleRun, rule: Rule, says: Consequence) -> None:
+    run.unpowered[rule.id] = frozenset(says.exceptions)
+
+
 def _open(run: RuleRun, rule: Rule, says: Consequence) -> None:
     run.opened.setdefault((EFFECTS[says.effect].target, says.target), rule.id)
 
@@ -206,6 +218,7 @@ APPLICATIONS: Mapping[Effect, Application] = MappingProxyType(
         Effect.RULE_OUT: _rule_out,
         Effect.WEIGH: _weigh,
         Effect.CAUTION: _caution,
+        Effect.KEEP_UNPOWERED: _keep_unpowered,
         Effect.OPEN_QUESTION: _open,
         Effect.OPEN_ACTION: _open,
         Effect.CLOSE_QUESTION: _close,

@@ -122,7 +122,9 @@ def _has_reached(task: RouteTask, state: RouteState, version: str) -> bool:
 
 def _swap(task: RouteTask, state: RouteState, way: Way, to: str) -> str:
     if task.family(to) not in task.knows[state.release]:
-        return f"{task.version(state.release)} does not know family {task.family(to)}, so the machine would not start with it"
+        return (
+            f"{task.version(state.release)} does not know family {task.family_words(to)}, so the machine would not start with it"
+        )
     borrowed = sum(item.startswith(BORROWED) and item not in task.start.have for item in (*state.have, state.cpu))
     if way is Way.BORROW and borrowed >= MOST_BORROWED:
         return f"{MOST_BORROWED} CPUs are borrowed already"

@@ -171,7 +171,7 @@ def plan_data(plan: FirmwarePlan) -> dict[str, Any]:
     task = plan.task
     return {
         "board": task.board.id,
-        "firmware": task.version(task.start.release),
+        "firmware": task.version(task.start.release) if task.is_release_known else None,
         "fitted": task.start.cpu or None,
         "cpu": task.target,
         "to": None if task.to is None else task.version(task.to),

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from nopost.firmware.route.route_search import Route
-from nopost.firmware.route.task import EMPTY, WRITES, RouteMove, RouteState, RouteTask, Way
+from nopost.firmware.route.task import EMPTY, OLD_KEY, WRITES, RouteMove, RouteState, RouteTask, Way
 from nopost.knowledge.model import Effort
 from nopost.knowledge.reference_records import Board, Release
 
@@ -197,7 +197,7 @@ def _write_step(task: RouteTask, state: RouteState, move: RouteMove, button_minu
     if release.notes:
         before.append(f"The record notes of {release.version}: {release.notes}")
     for cpu in _lost(task, state, move.to):
-        before.append(f"It drops family {task.family(cpu)}: {task.title(cpu)} does not start this board after it.")
+        before.append(f"It drops family {task.family_words(cpu)}: {task.title(cpu)} does not start this board after it.")
     if release.one_way:
         before.append(f"{release.version} is one-way: be sure that you want it, there is no way back to an older one.")
     see = list(WRITE_SEE[move.way])
@@ -248,9 +248,18 @@ def _second_step(task: RouteTask, state: RouteState, move: RouteMove) -> RouteSt
     )
 
 
+def _known_by(task: RouteTask, state: RouteState, cpu: str) -> str:
+    """Why the machine starts with this CPU; and, when nobody knows the release, what the first look in the setup tells."""
+    if cpu != OLD_KEY:
+        return f"{task.version(state.release)} knows family {task.family(cpu)}, by the record."
+    if task.is_release_known or state.release != task.start.release:
+        return "It ran in this board, so the release on it knows it."
+    return "It ran in this board. With it in, setup shows the release; leave out the writes up to that one."
+
+
 def _swap_step(task: RouteTask, state: RouteState, move: RouteMove) -> RouteStep:
     new, old = task.title(move.after.cpu), task.title(state.cpu)
-    before = [f"{task.version(state.release)} knows family {task.family(move.after.cpu)}, by the record."]
+    before = [_known_by(task, state, move.after.cpu)]
     if move.way is Way.BORROW:
         before.insert(0, f"Borrow or buy {new}; read family and socket ({task.board.socket}) on its label before you pay.")
     if not task.board.video_outputs:

@@ -19,6 +19,10 @@ EMPTY = ""
 """The key of an empty socket."""
 STICK, SECOND_MACHINE, SPARE_CPU = "stick", "second-machine", "cpu"
 """What a route may need: roles of tools of the knowledge base. The first two can be said to be at hand."""
+OLD_CPU = "old-cpu"
+"""What is said to be at hand: a CPU that ran in this board with the release that is on it, whatever its family."""
+OLD_KEY = "old:cpu"
+"""The key of that CPU, and the name of its family: no record has it, for neither may hold a colon."""
 BORROWED = "any:"
 """A CPU of which only the family is known: borrowed, or named by its family."""
 
@@ -69,7 +73,9 @@ class RouteTask:
     `target`: key of the CPU that shall run; `to`: the release to end with, None for any that knows the CPU. `families` and
     `titles`: of the CPUs by their keys. `knows`: the families that each release knows. `prerequisite_index`: for each release
     the place of the newest one that has to be on the board before it, -1 for none and one beyond the list for a release that
-    the record does not have.
+    the record does not have. `is_release_known`: whether the release on the board was told; else `start` holds the oldest one.
+
+    The CPU that ran in this board (OLD_KEY) is known by the release on it and by all that dropped no family since.
     """
 
     board: Board
@@ -81,10 +87,14 @@ class RouteTask:
     without: frozenset[Way] = frozenset()
     knows: tuple[frozenset[str], ...] = field(default=())
     prerequisite_index: tuple[int, ...] = field(default=())
+    is_release_known: bool = True
 
     def __post_init__(self) -> None:
-        known = tuple(known_families(self.board, index) for index in range(len(self.board.releases)))
-        object.__setattr__(self, "knows", known)
+        known = [known_families(self.board, index) for index in range(len(self.board.releases))]
+        if OLD_KEY in self.start.have:
+            present = known[self.start.release]
+            known = [families | {OLD_KEY} if present <= families else families for families in known]
+        object.__setattr__(self, "knows", tuple(known))
         object.__setattr__(self, "prerequisite_index", tuple(_prerequisite_index(self.board)))
 
     def family(self, cpu: str) -> str:
@@ -96,6 +106,10 @@ class RouteTask:
         if cpu == EMPTY:
             return "no CPU"
         return f"a CPU of family {self.family(cpu)}" if cpu.startswith(BORROWED) else self.titles[cpu]
+
+    def family_words(self, cpu: str) -> str:
+        """The family of a CPU in words, by its key."""
+        return "that of the old CPU" if cpu == OLD_KEY else self.family(cpu)
 
     def version(self, release: int) -> str:
         """Version text of a release."""
@@ -140,8 +154,8 @@ class RouteTask:
 
     @cached_property
     def all_families(self) -> tuple[str, ...]:
-        """Every CPU family that some release knows."""
-        return tuple(sorted(frozenset().union(*self.knows)))
+        """Every CPU family that some release knows, by its name."""
+        return tuple(sorted(frozenset().union(*self.knows) - {OLD_KEY}))
 
 
 def _prerequisite_index(board: Board) -> Iterator[int]:
@@ -163,7 +177,11 @@ def make_task(
     second: str = "",
     without: Iterable[Way] = (),
 ) -> RouteTask:
-    """A task from records; a donor may be given by its family alone. Raises UnknownNameError or RecordError."""
+    """A task from records. Raises UnknownNameError or RecordError.
+
+    `donors`: a record, a family, or OLD_CPU. `firmware` may be "" when OLD_CPU is among them: with that CPU in, the setup shows
+    which release it is, so the plan begins with the oldest.
+    """
     given: list[Cpu | str] = list(donors)
     records = [cpu for cpu in (fitted, *given) if isinstance(cpu, Cpu)]
     for cpu in records:
@@ -172,8 +190,9 @@ def make_task(
                 f"{cpu.id} is made for socket {cpu.socket}, {board.variant} has {board.socket}: it cannot be fitted"
             )
     beside = (_keys(given) | {target.id}) - {fitted.id if fitted else EMPTY}
+    is_known = bool(firmware) or OLD_CPU not in given
     start = RouteState(
-        release_index(board, firmware),
+        release_index(board, firmware) if is_known else 0,
         fitted.id if fitted else EMPTY,
         frozenset(beside) | frozenset(tools),
         release_index(board, second) if second else -1,
@@ -183,12 +202,13 @@ def make_task(
         board=board,
         start=start,
         target=target.id,
-        families={cpu.id: cpu.family for cpu in everything},
-        titles={cpu.id: cpu_name(cpu) for cpu in everything},
+        families={cpu.id: cpu.family for cpu in everything} | {OLD_KEY: OLD_KEY},
+        titles={cpu.id: cpu_name(cpu) for cpu in everything} | {OLD_KEY: "the old CPU that ran in this board"},
         to=release_index(board, to) if to else None,
         without=frozenset(without),
+        is_release_known=is_known,
     )
 
 
 def _keys(given: Iterable[Cpu | str]) -> set[str]:
-    return {cpu.id if isinstance(cpu, Cpu) else f"{BORROWED}{cpu}" for cpu in given}
+    return {cpu.id if isinstance(cpu, Cpu) else OLD_KEY if cpu == OLD_CPU else f"{BORROWED}{cpu}" for cpu in given}

@@ -19,22 +19,30 @@ from nopost.knowledge.edit.change_yaml import EditableYaml
 from nopost.knowledge.edit.new_base import modeline
 from nopost.knowledge.problem import Problem
 from nopost.knowledge.schema import schema_problems
+from nopost.knowledge.source_files import item_files
 from nopost.knowledge.yaml_reader import parse_yaml
 
 KIND_BY_NAME: Mapping[str, ItemKind] = {kind.name: kind for kind in KINDS.values()}
 
 
 def item_path(root: Path, kind: str, name: str) -> Path:
-    """Where an item of this kind and name lives."""
-    return root / KIND_BY_NAME[kind].folder / f"{name}.yaml"
+    """Where an item of this kind and name lives: where it is, or where a new one goes."""
+    folder = root / KIND_BY_NAME[kind].folder
+    return next((path for path in item_files(folder) if path.name == f"{name}.yaml"), folder / f"{name}.yaml")
+
+
+def names_taken(root: Path, kind: str) -> frozenset[str]:
+    """The names of all files of this kind."""
+    return frozenset(path.stem for path in item_files(root / KIND_BY_NAME[kind].folder))
 
 
 def item_file(root: Path, kind: str, data: Mapping[str, Any]) -> tuple[str, list[Problem]]:
     """The text of the file, keys in the schema's order, with a line that tells editors its schema; and what breaks the schema."""
     schema = json.loads((data_dir("schemas") / KIND_BY_NAME[kind].schema).read_text(encoding="utf-8"))
     ordered = {key: data[key] for key in schema["properties"] if key in data}
-    text = modeline(root, KIND_BY_NAME[kind].schema, depth=1) + yaml_text(ordered)
-    document, problems = parse_yaml(text, f"{KIND_BY_NAME[kind].folder}/{data['id']}.yaml")
+    place = item_path(root, kind, data["id"]).relative_to(root)
+    text = modeline(root, KIND_BY_NAME[kind].schema, depth=len(place.parts) - 1) + yaml_text(ordered)
+    document, problems = parse_yaml(text, place.as_posix())
     return text, problems or schema_problems(document, KIND_BY_NAME[kind].schema)
 
 

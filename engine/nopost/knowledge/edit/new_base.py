@@ -53,7 +53,7 @@ def modeline(root: Path, schema: str, depth: int) -> str:
 
 def schema_patterns() -> dict[str, str]:
     """Schema -> the files that it is for, from the base's folder on."""
-    of_folders = {kind.schema: f"{folder}/*.yaml" for folder, kind in KINDS.items()}
+    of_folders = {kind.schema: f"{folder}/**/*.yaml" for folder, kind in KINDS.items()}
     return {BASE.schema: "base.yaml", **of_folders, **{schema: name for name, schema in FILES_BESIDE_BASE.items()}}
 
 
@@ -61,7 +61,7 @@ def schema_of(name: str) -> str:
     """Schema of a file by its path within the base, with forward slashes; "" when it has none."""
     if "/" in name:
         kind = KINDS.get(name.partition("/")[0])
-        return kind.schema if kind and name.count("/") == 1 else ""
+        return kind.schema if kind and name.count("/") <= 2 else ""
     return {"base.yaml": BASE.schema, **FILES_BESIDE_BASE}.get(name, "")
 
 
