@@ -66,7 +66,7 @@ def until_it_starts(t: Terminal, most: int = 60) -> str:
         elif "Take it to a shop and" in shown:
             screen = t.say("2")
         else:
-            screen = t.say("1")
+            screen = t.say("1a" if "in one go, in any order" in shown else "1")
         if t.process.poll() is not None or "Before you call it well" in screen:
             return screen
     raise AssertionError(f"no end in sight:\n{plain(screen)}")
