@@ -120,7 +120,7 @@ def test_without_roles_codes_answer_nothing(knowledge: Knowledge) -> None:
 @pytest.mark.parametrize(
     ("text", "more", "cause"),
     [
-        (FULL, {"screen": "no-signal"}, "display-cable-or-input"),
+        (FULL, {"screen": "no-signal"}, "display-socket-or-input"),
         ("10 11 1D 1E 53", {}, "memory-not-seated"),
         ("10 11 F0 F2 F9", {}, "corrupt-firmware"),
         ("10 11 1D 1E 20 21*30", {"occasion": "after-memory-change"}, "memory-training-wait"),

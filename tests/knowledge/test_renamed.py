@@ -17,8 +17,8 @@ STRIP = replace(small.finding("strip", {"dark": 0.5, "lit": 0.4, "blinks": 0.1},
 OLD = {
     "findings": {"light": ["lamp", "strip"], "glow": ["lamp"]},
     "answers": {"lamp": {"off": ["dark"], "on": ["lit"], "odd": ["dark", "lit"]}},
-    "causes": {"bad": ["loose", "dead"], "unplugged": ["loose"]},
-    "actions": {"mend": ["press", "swap"], "push": ["press"]},
+    "causes": {"bad": ["loose", "dead"], "unplugged": ["loose"], "dead": ["dead", "loose"]},
+    "actions": {"mend": ["press", "swap"], "push": ["press"], "swap": ["swap", "press"]},
 }
 
 
@@ -70,6 +70,8 @@ def test_causes_and_fixes() -> None:
         (Event(EventKind.TRIED, "mend", "same"), "mend", "same", "mend became press and swap"),
         (Event(EventKind.END, "unplugged", "starts"), "loose", "starts", ""),
         (Event(EventKind.END, "bad", "starts"), "bad", "starts", "bad became loose and dead"),
+        (Event(EventKind.TRIED, "swap", "same"), "swap", "same", ""),  # split, and one of its own parts
+        (Event(EventKind.END, "dead", "starts"), "dead", "starts", ""),
         (Event(EventKind.CODES, "", "", "", "55"), "", "", ""),
         (Event(EventKind.ANSWER, "horn", "loud"), "horn", "loud", ""),  # left for the check of events
     ],

@@ -290,12 +290,17 @@ _RENAMED_KIND = {
 
 
 def renamed_event(event: Event, knowledge: Knowledge) -> tuple[Event, str]:
-    """The event in today's ids, where its old id became just one, and why it cannot be taken over ("" when it can)."""
+    """The event in today's ids, where its old id became just one, and why it cannot be taken over ("" when it can).
+
+    An id that was split and is one of its own parts stays: nobody can tell an old event from one of today.
+    """
     kind = _RENAMED_KIND.get(event.kind)
     if kind is None or not knowledge.renamed:
         return event, ""
     answer = event.value if kind is RenamedKind.FINDING else ""
     now = current_names(knowledge, kind, event.item, answer)
+    if len(now) > 1 and (event.item, answer) in now:
+        return event, ""
     if len(now) != 1:
         return event, what_became(knowledge, kind, event.item, answer)
     (item, value), *_ = now

@@ -78,7 +78,7 @@ NEGLIGIBLE_MASS = 1e-3
 """Probability mass that may be truncated when hypotheses are considered (judgement)."""
 NEGLIGIBLE_FAULT_MASS = 1e-6
 """Probability mass that may be truncated when fault marginals are considered (judgement)."""
-MANY_HYPOTHESES = 4_000
+MANY_HYPOTHESES = 10_000
 """With more hypotheses than this fault marginals are considered: from here on that is quicker (measured), and in a large
 knowledge base tables of all answers for each hypothesis would not fit into memory."""
 
