@@ -18,6 +18,7 @@ from nopost.diagnosis.diagnosis_data import step_data
 from nopost.diagnosis.history import EventKind, History, Person
 from nopost.diagnosis.step_view import step_view
 from nopost.knowledge.effects import Effect
+from nopost.knowledge.model import Finding
 from nopost.render.report import report_sections
 from nopost.store.sessions import new_session
 from nopost_cli.dialogue.step_screen import step_screen
@@ -106,7 +107,8 @@ def test_report_holds_the_cautions_of_the_next_step(diagnostician: Diagnostician
 
 
 def test_a_stop_forbids_every_powered_step(diagnostician: Diagnostician, situations: Situations) -> None:
-    """While a stop stands, no step that needs power is proposed, but for the fix that the rule raising it puts first."""
+    """While a stop stands, no step that needs power is proposed, but for the fix that the rule raising it puts first. Nor is one
+    while a rule keeps it unpowered, but for its exceptions."""
     knowledge = diagnostician.knowledge
     stopped = [(history, diagnosis) for history, diagnosis in situations if diagnosis.stopped]
     assert stopped
@@ -117,7 +119,10 @@ def test_a_stop_forbids_every_powered_step(diagnostician: Diagnostician, situati
             if is_confirmation(step):
                 continue  # it is taken without power, whatever it is about
             item = knowledge.actions[step.id] if step.kind is StepKind.DO else knowledge.findings[step.id]
-            assert not item.powered or step.id in diagnosis.inference.do_first
+            inference, action = diagnosis.inference, item.action if isinstance(item, Finding) else ""
+            danger = any(knowledge.hazards[name].stop for name in inference.cautions)
+            by_rule = not danger and not inference.keeps_unpowered(step.id, action)
+            assert not item.powered or step.id in inference.do_first or by_rule
 
 
 def test_told_cautions_are_short_but_stops_stay(diagnostician: Diagnostician, situations: Situations) -> None:

@@ -54,7 +54,7 @@ class Ranker:
 
     def rank(self, seen: Observations) -> Ranked:
         """Rules, then belief."""
-        inference = self.rules.run(seen.current(), seen.facts)
+        inference = self.rules.run(seen.current(), seen.facts).once_asked(seen.asked())
         evidence = self.evidence(seen, inference)
         posterior = self.model.posterior(evidence)
         marginals = self.model.hypotheses.marginals(posterior)

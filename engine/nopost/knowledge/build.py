@@ -133,7 +133,7 @@ def _consequence(entry: Data) -> m.Consequence:
     if effect is m.Effect.WEIGH:
         return m.Consequence(effect, value["cause"], decibans=float(value["decibans"]))
     if effect is m.Effect.KEEP_UNPOWERED:
-        return m.Consequence(effect, "", exceptions=tuple(value.get("except", ())))
+        return m.Consequence(effect, "", exceptions=tuple(value.get("except", ())), until=tuple(value.get("until", ())))
     return m.Consequence(effect, value)
 
 

@@ -220,7 +220,8 @@ class Action:
 class Consequence:
     """One thing that follows from a rule: the effect, what it is about, and its answer or decibans.
 
-    `exceptions`: ids of questions and actions that may have power although the effect keeps the machine unpowered.
+    `exceptions`: ids of questions and actions that may have power although the effect keeps the machine unpowered; `until`:
+    findings that end it when all of them were asked, whatever the answer.
     """
 
     effect: Effect
@@ -228,6 +229,7 @@ class Consequence:
     answer: str = ""
     decibans: float = 0.0
     exceptions: tuple[str, ...] = ()
+    until: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -47,6 +47,8 @@ DEAR, RISKY = 10.0, 3.0
 """Money for a part, and expected damage in money, from which on a second look at what speaks for a fix is considered (judgement:
 a coin cell is no matter, while a write of the firmware cannot be undone)."""
 
+LEAST_VALUE = 0.0
+
 MOST_OTHERS = 5
 """Steps named beside the next one at most."""
 
@@ -269,7 +271,7 @@ class Adviser:
         asks = [
             Step(StepKind.ASK, value.name, costs[value.name], value.expected_total_cost)
             for value in branches.question_values()
-            if value.expected_total_cost < repair_now
+            if value.expected_total_cost < repair_now * (1 - LEAST_VALUE)
         ]
         asks = self._with_round(branches, asks, repair_now)
         steps = self._repair_steps(repairs, self._repair_first_total(repairs, branches, asks))

@@ -8,10 +8,10 @@ What a run comes to is an `Inference`.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import Any
+from typing import Any, Self
 
 from nopost.diagnosis.rules.adapter import Engine, make_rule
 from nopost.knowledge.effects import EFFECTS, Effect
@@ -64,7 +64,8 @@ class Inference:
     `reported`: finding -> answer; `facts`: fact of the records -> value. `firings` in the order in which the rules fired.
     `derived`: finding -> what follows for it. `ruled_out` (cause), `cautions` (hazard), `first` (finding to ask first),
     `do_first` (fix), `opened` and `closed` ((kind, id) of a question or action): each -> the rule that did it first.
-    `unpowered`: each rule that keeps the machine unpowered -> the ids of the questions and actions that it excepts.
+    `unpowered`: each rule that keeps the machine unpowered -> the ids of the questions and actions that it excepts;
+    `unpowered_until`: such a rule -> the questions that end it.
     """
 
     reported: Mapping[str, str]
@@ -80,6 +81,7 @@ class Inference:
     opened: Mapping[Pair, str] = field(default_factory=dict)
     closed: Mapping[Pair, str] = field(default_factory=dict)
     unpowered: Mapping[str, frozenset[str]] = field(default_factory=dict)
+    unpowered_until: Mapping[str, frozenset[str]] = field(default_factory=dict)
 
     def answer(self, finding: str) -> str | None:
         """The answer that stands: the reported one, else the derived one, else None."""
@@ -91,6 +93,12 @@ class Inference:
     def premises(self, rule: Rule) -> frozenset[str]:
         """Every finding that a rule rests on, those behind derived answers too."""
         return _premises(rule, self.reported, self.derived)
+
+    def once_asked(self, asked: Collection[str]) -> Self:
+        """The same without rules that keep the machine unpowered until questions which were all `asked`."""
+        ended = {rule for rule, until in self.unpowered_until.items() if until and until.issubset(asked)}
+        kept = {rule: exceptions for rule, exceptions in self.unpowered.items() if rule not in ended}
+        return replace(self, unpowered=kept) if ended else self
 
     def keeps_unpowered(self, *names: str) -> str:
         """The first rule that keeps the machine unpowered and excepts none of these ids; "" when there is none."""
@@ -126,6 +134,7 @@ class RuleRun:
         self.opened: dict[Pair, str] = {}
         self.closed: dict[Pair, str] = {}
         self.unpowered: dict[str, frozenset[str]] = {}
+        self.unpowered_until: dict[str, frozenset[str]] = {}
 
     def inference(self) -> Inference:
         """The result; a rule must not fire afterwards."""
@@ -143,6 +152,7 @@ class RuleRun:
             self.opened,
             self.closed,
             self.unpowered,
+            self.unpowered_until,
         )
 
     def answer(self, finding: str) -> str | None:
@@ -192,6 +202,7 @@ def _caution(run: RuleRun, rule: Rule, says: Consequence) -> None:
 
 def _keep_unpowered(run: RuleRun, rule: Rule, says: Consequence) -> None:
     run.unpowered[rule.id] = frozenset(says.exceptions)
+    run.unpowered_until[rule.id] = frozenset(says.until)
 
 
 def _open(run: RuleRun, rule: Rule, says: Consequence) -> None:
