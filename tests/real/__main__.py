@@ -11,7 +11,7 @@ import argparse
 import os
 import random
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -63,19 +63,21 @@ def labels() -> dict[str, tuple[str, ...]]:
     return {row["id"]: ACCEPTED.get(row["cause"], (row["cause"],)) for row in rows}
 
 
-def cases_of(half: str) -> frozenset[str]:
-    """The ids of all cases, or of one half of them: work or look."""
+def is_in(half: str) -> Callable[[str], bool]:
+    """Whether a case is in a half: work or look; all takes cases of other folders too."""
+    if half == "all":
+        return lambda case: True
     cases = sorted(row["id"] for name in CASES for row in read(REAL / f"{name}.yaml"))
     random.Random(SPLIT_SEED).shuffle(cases)
     middle = len(cases) // 2
-    return frozenset({"all": cases, "work": cases[:middle], "look": cases[middle:]}[half])
+    return frozenset(cases[:middle] if half == "work" else cases[middle:]).__contains__
 
 
 def play_all(folder: Path, half: str, derived: bool, listed: bool) -> Iterator[str]:
     """Lines: what came of all machines, then each machine with its path."""
-    knowledge, cases = load(), cases_of(half)
+    knowledge, wanted = load(), is_in(half)
     found = read_sheets(folder, knowledge)
-    sheets = [sheet for sheet in found.sheets if sheet.case in cases]
+    sheets = [sheet for sheet in found.sheets if wanted(sheet.case)]
     played = play_sheets(knowledge, sheets, read_prices(), None if derived else read(REAL / "defaults.yaml"))
     yield from machine_summary_lines(summarise(played))
     yield from machine_lines(played) if listed else ()
@@ -85,9 +87,9 @@ def play_all(folder: Path, half: str, derived: bool, listed: bool) -> Iterator[s
 def score_all(folders: Sequence[Path], half: str, listed: bool) -> Iterator[str]:
     """Lines: how the right cause ranks, reliability by what was said of the first, then each case. Counted are the cases whose
     label is a cause of the knowledge."""
-    knowledge, cases = load(), cases_of(half)
+    knowledge, wanted = load(), is_in(half)
     diagnostician, found = Diagnostician(knowledge), [read_labelled_cases(folder, knowledge, labels()) for folder in folders]
-    known = [case for part in found for case in part.cases if case.id in cases and set(case.causes) & set(knowledge.causes)]
+    known = [case for part in found for case in part.cases if wanted(case.id) and set(case.causes) & set(knowledge.causes)]
     scored = [score_case(diagnostician, case) for case in known]
     yield from score_summary_lines(summarise_scores(scored))
     yield from case_lines(scored) if listed else ()

@@ -235,15 +235,14 @@ def _table(found: Sequence[Proposal]) -> Table:
     from rich.text import Text
 
     table = Table(box=None, padding=(0, 1))
-    columns = NUMBERS if found[0].entries[0].counted is not None else NUMBERS[1:3]
-    for title in ("Cause", "What", *columns):
+    shown = slice(None) if found[0].entries[0].counted is not None else slice(1, 3)
+    for title in ("Cause", "What", *NUMBERS[shown]):
         table.add_column(title, overflow="fold", justify="left" if title in ("Cause", "What") else "right")
     for proposal in found:
         for place, entry in enumerate(proposal.entries):
             name = proposal.cause if place == 0 else ""
             what = f"{proposal.item}: {entry.name}" if proposal.kind == "shows" else proposal.item
-            numbers = _numbers(entry) if len(columns) == len(NUMBERS) else _numbers(entry)[1:3]
-            table.add_row(*(Text(clean(cell)) for cell in (name, what, *numbers)))
+            table.add_row(*(Text(clean(cell)) for cell in (name, what, *_numbers(entry)[shown])))
     return table
 
 

@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from nopost.diagnosis.history import check_answer, check_tried
-from nopost.errors import KnowledgeError, UnknownNameError
+from nopost.errors import KnowledgeError
+from nopost.evaluation.case_files import name_problems
 from nopost.knowledge.model import Case, Knowledge
 from nopost.knowledge.problem import UNKNOWN_NAME, Problem
 from nopost.knowledge.schema import schema_problems
-from nopost.knowledge.yaml_reader import Document, KeyPath, read_yaml
+from nopost.knowledge.yaml_reader import Document, read_yaml
 
 JUDGED_SCHEMA = "judged.schema.json"
 ROUNDING = 1e-6
@@ -49,29 +49,15 @@ def read_judged(paths: Iterable[Path], knowledge: Knowledge) -> list[JudgedSitua
 
 def _situation(row: Mapping[str, Any]) -> JudgedSituation:
     tried = tuple((fix, "same") for fix in row.get("tried", ()))
-    return JudgedSituation(Case(row["id"], row["id"], row["answers"], tried, {}, {}), row["judged"])
+    return JudgedSituation(Case(row["id"], row["id"], row["answers"], tried, {}, {}, causes=tuple(row["judged"])), row["judged"])
 
 
 def _problems(document: Document, knowledge: Knowledge) -> Iterator[Problem]:
     """Names that the knowledge base does not have, and probabilities that add up to more than 1."""
     for number, row in enumerate(document.data["situations"]):
-        place = ("situations", number)
-        for finding, answer in row["answers"].items():
-            yield from _unknown(document, (*place, "answers", finding), lambda f=finding, a=answer: check_answer(knowledge, f, a))
-        for index, fix in enumerate(row.get("tried", ())):
-            yield from _unknown(document, (*place, "tried", index), lambda f=fix: check_tried(knowledge, f, "same"))
-        for cause in row["judged"]:
-            if cause not in knowledge.causes:
-                problem = str(UnknownNameError("cause", cause, knowledge.causes))
-                yield UNKNOWN_NAME.at(document.path, document.line((*place, "judged", cause)), problem, "correct it")
+        for (key, *rest), error in name_problems(_situation(row).case, knowledge):
+            where = ("judged", tuple(row["judged"])[int(rest[0])]) if key == "cause" else (key, *rest)
+            yield UNKNOWN_NAME.at(document.path, document.line(("situations", number, *where)), str(error), "correct it")
         if sum(row["judged"].values()) > 1 + ROUNDING:
-            line = document.line((*place, "judged"))
+            line = document.line(("situations", number, "judged"))
             yield Problem(document.path, line, "over-one", "the probabilities add up to more than 1", "lower them")
-
-
-def _unknown(document: Document, where: KeyPath, check: Any) -> Iterator[Problem]:
-    """The problem of a check that finds a name unknown."""
-    try:
-        check()
-    except UnknownNameError as error:
-        yield UNKNOWN_NAME.at(document.path, document.line(where), str(error), "correct it")

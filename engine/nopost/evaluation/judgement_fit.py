@@ -32,7 +32,7 @@ SOURCE_MARK = "fitted to judged situations"
 LEAST_PROBABILITY = 1e-6
 """What the model holds impossible counts as this."""
 ITERATIONS = 400
-"""Steps of the descent; the objective changes in the seventh digit then (measured)."""
+"""Steps of the descent (judgement; a test holds the solution of a small problem to that of another method)."""
 LEAST_CHANGE = 0.08
 """Numbers that move by a smaller share than this are left as they are: judgement is not that exact."""
 

@@ -254,12 +254,11 @@ class BeliefModel:
     def predicted_likelihood(self, finding: str, evidence: Evidence, *, again: bool = False) -> AnswerLikelihood:
         """P(reported answer | what is present now, valid reports of the same tree)."""
         weights = next((weights for _, weights in self._given_reports([finding], evidence, again=again)), {})
-        if not weights and finding in self._likelihoods_alone:
-            return self._likelihoods_alone[finding]
-        found = self._likelihood_given(finding, weights)
-        if not weights:
-            self._likelihoods_alone[finding] = found
-        return found
+        if weights:
+            return self._likelihood_given(finding, weights)
+        if finding not in self._likelihoods_alone:
+            self._likelihoods_alone[finding] = self._likelihood_given(finding, {})
+        return self._likelihoods_alone[finding]
 
     def _likelihood_given(self, finding: str, weights: dict[str, Floats]) -> AnswerLikelihood:
         """P(reported answer | what is present now, the weights of reports of the same tree)."""
