@@ -214,6 +214,7 @@ OUTPUTS: list[tuple[str, Form]] = [
     ("kb draw map --out OUT.svg --kb KB", svg_tags),
     ("kb draw chart --out OUT.svg --kb KB", svg_tags),
     ("kb draw page loose-plug --out OUT.svg --kb KB", svg_tags),
+    ("kb try --score CASES --chart OUT.svg --kb KB", svg_tags),
     ("drill sheet --count 1 --kb KB", markdown_tags),
     ("drill sheet --count 1 --kb KB --format html", html_tags),
 ]

@@ -151,6 +151,8 @@ def test_score_with_labels(run: Run, kb: Path, tmp_path: Path) -> None:
         (("--score", ".", "."), "--score does not go with CASES"),
         (("--list",), "--list goes with --machines or --score"),
         (("--labels", __file__), "--labels goes with --score"),
+        (("--chart", "x.svg"), "--chart goes with --score"),
+        (("--score", ".", "--force"), "--force goes with --chart"),
         (("--machines", ".", "--labels", __file__), "--labels goes with --score"),
         (("--score", ".", "--workers", "1"), "--workers goes with --machines"),
         (("--machines", ""), "the name is empty"),

@@ -32,6 +32,8 @@ EVERY = 0.5
 @click.option("--machines", metavar="DIR", type=FOLDER, help="Play the dialogue against the answer sheets in this folder.")
 @click.option("--score", metavar="DIR", type=FOLDER, help="Score the ranking of the case files in this folder.")
 @click.option("--labels", metavar="FILE", type=FILE, help="With --score: rows of id and cause, for cases that do not say it.")
+@click.option("--chart", metavar="FILE", help="With --score: draw how often what was said was right, as SVG.")
+@click.option("--force", is_flag=True, help="With --chart: write over a file that is there.")
 @click.option("--list", "listed", is_flag=True, help="With --machines or --score: each one, the worst first.")
 @click.option("--workers", type=click.IntRange(1, 61), help="With --machines: processes to use.  [default: all cores]")
 @click.option("--missed", is_flag=True, help="Show only the cases that do not come out as expected.")
@@ -43,6 +45,8 @@ def command(
     machines: Path | None,
     score: Path | None,
     labels: Path | None,
+    chart: str | None,
+    force: bool,
     listed: bool,
     workers: int | None,
     missed: bool,
@@ -60,7 +64,7 @@ def command(
     """
     _refuse_mixed(
         {"--machines": machines, "--score": score, "CASES": cases, "--missed": missed, "--watch": watch},
-        {"--labels": (labels, score), "--list": (listed, machines or score), "--workers": (workers, machines)},
+        {"--labels": (labels, score), "--chart": (chart, score), "--force": (force, chart), "--list": (listed, machines or score), "--workers": (workers, machines)},
     )
     if machines:
         from nopost_cli.kb.try_machines import try_machines
@@ -70,7 +74,7 @@ def command(
     if score:
         from nopost_cli.kb.try_score import score_cases
 
-        score_cases(knowledge_of(kb), score, labels, listed=listed, as_json=as_json)
+        score_cases(knowledge_of(kb), score, labels, chart=chart, force=force, listed=listed, as_json=as_json)
         return
     if watch and as_json:
         raise click.UsageError("--watch goes on for ever and --json is one result: give one of them")
@@ -96,7 +100,7 @@ def _refuse_mixed(given: Mapping[str, object], needed: Mapping[str, tuple[object
         raise click.UsageError(f"{alone[0]} does not go with {others[0]}: give one of them")
     for name, (value, wanted) in needed.items():
         if value and not wanted:
-            belongs = {"--labels": "--score", "--list": "--machines or --score", "--workers": "--machines"}[name]
+            belongs = {"--labels": "--score", "--chart": "--score", "--force": "--chart", "--list": "--machines or --score", "--workers": "--machines"}[name]
             raise click.UsageError(f"{name} goes with {belongs}")
 
 

@@ -9,20 +9,27 @@ from typing import TYPE_CHECKING
 
 from nopost.text import percent
 from nopost_cli.kb.try_results import LABEL_WIDTH, read_folder, result_data, share_text, tell
-from nopost_cli.shared.terminal import make_console, print_json
+from nopost_cli.shared.terminal import make_console, print_json, refuse_existing, write_result
 
 if TYPE_CHECKING:
     from nopost.evaluation.case_scores import LabelledCases, ScoredCase, ScoreSummary
     from nopost.knowledge.model import Knowledge
 
 
-def score_cases(knowledge: Knowledge, folder: Path, labels: Path | None, *, listed: bool, as_json: bool) -> None:
-    """Rank every case of a folder and tell how good that was. Raises KnowledgeError when there is none with a label."""
+def score_cases(
+    knowledge: Knowledge, folder: Path, labels: Path | None, *, chart: str | None, force: bool, listed: bool, as_json: bool
+) -> None:
+    """Rank every case of a folder and tell how good that was; `chart`: file for the reliability diagram. Raises KnowledgeError when
+    there is no case with a label, OutputError when that file is there already."""
     from rich.progress import track
 
     from nopost.diagnosis.diagnose import Diagnostician
     from nopost.evaluation.calibration import FLOOR
     from nopost.evaluation.case_scores import read_labelled_cases, read_labels, score_case, summarise_scores
+    from nopost.evaluation.reliability_diagram import reliability_diagram
+
+    if chart:
+        refuse_existing(chart, force)
 
     def read() -> LabelledCases:
         return read_labelled_cases(folder, knowledge, read_labels(labels) if labels else None)
@@ -32,6 +39,8 @@ def score_cases(knowledge: Knowledge, folder: Path, labels: Path | None, *, list
     shown = track(found.cases, "Cases", console=console, transient=True, disable=not console.is_terminal)
     scored = [score_case(diagnostician, case) for case in shown]
     summary = summarise_scores(scored)
+    if chart:
+        write_result(chart, reliability_diagram(f"Cases of {folder.name}", {"this edition": summary.reliability}))
     if as_json:
         figures = {**asdict(summary), "log_base": 2, "log_floor": FLOOR}
         print_json(

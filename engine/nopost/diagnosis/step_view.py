@@ -299,6 +299,8 @@ def _why(knowledge: Knowledge, diagnosis: Diagnosis, step: Step, predicted: Sequ
         return "No question or fix that is left is worth its effort any more."
     if step.opening:
         return "Asked first for every machine."
+    if step.spares:
+        return f"A look before the work. It shows whether this is needed: {knowledge.actions[step.spares].title}."
     if step.together:
         return "These looks go together: made in one go, they tell more than one by one."
     told = [_predicted_sentence(knowledge, step.id, each) for each in predicted[:ANSWERS_IN_WHY]]

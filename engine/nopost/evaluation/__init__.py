@@ -4,7 +4,7 @@
 
 `answer_sheets` reads what owners of real machines would answer, `sheet_player` plays the dialogue against them and pays each step
 by a `price_list` (`nopost kb try --machines`). `case_scores` ranks the causes of coded cases, and `calibration` says what the
-stated probabilities are worth (`nopost kb try --score`). `areas` sums causes up.
+stated probabilities are worth, which `reliability_diagram` draws (`nopost kb try --score`). `areas` sums causes up.
 
 A `simulated_machine` answers and is mended exactly as the knowledge says, with luck that depends on a seed and a name alone, so
 all strategies meet the same machines. An `episode` is one repair: the `Simulator` holds what all episodes on one knowledge base

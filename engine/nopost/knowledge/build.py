@@ -110,6 +110,7 @@ def action(data: Data) -> m.Action:
         record=tuple(data.get("record", ())),
         source=data["source"],
         changes=data.get("changes"),
+        look_first=data.get("look_first", ""),
     )
 
 

@@ -193,7 +193,7 @@ class Cause:
 class Action:
     """A test or a fix. `tells`: finding -> answer that holds once it was done in vain; `changes`: chance that something else is
     seen after it was done in vain, None when that tells nothing; `route`: ways of a firmware route that it goes; `record`: what
-    of the board's record is shown with it."""
+    of the board's record is shown with it; `look_first`: finding whose answer shows whether it is needed, "" when none does."""
 
     id: str
     title: str
@@ -214,6 +214,7 @@ class Action:
     record: tuple[str, ...] = ()
     source: str = ""
     changes: float | None = None
+    look_first: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -279,6 +279,8 @@ def _action(action: m.Action) -> Iterator[Reference]:
     yield from _names_in_list("at", "preparation", action.at)
     yield from _names_in_list("after", "finding", action.after)
     yield from ((("tells", finding), "finding", finding) for finding in action.tells)
+    if action.look_first:
+        yield ("look_first",), "finding", action.look_first
     yield from _when(action.when)
 
 

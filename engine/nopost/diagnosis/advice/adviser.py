@@ -71,7 +71,8 @@ class Step:
     `id`: of the finding to ask about or of the action to do, "shop" for the last resort. `cost`: of the step itself, in money.
     `expected_total_cost`: from now to the end when this step comes next, in money. `success_probability`: for a fix, that the
     machine starts after it. `opening`: whether it is one of the opening questions of the knowledge base. `rule`: id of the rule
-    that puts it first whatever it is worth, "" when none does. `together`: findings asked, or fixes done before the machine is
+    that puts it first whatever it is worth, "" when none does. `spares`: the fix that a look is made before, "" when it stands for
+    itself. `together`: findings asked, or fixes done before the machine is
     tried, in one go with it; costs and probabilities are of all. `again`: it is a second look at what was answered. With a rule,
     whose hazard stops everything that needs power, it is taken without power.
     """
@@ -85,6 +86,7 @@ class Step:
     rule: str = ""
     together: tuple[str, ...] = ()
     again: bool = False
+    spares: str = ""
 
     @property
     def look(self) -> EventKind:
@@ -146,7 +148,7 @@ class Adviser:
         first = self._mandatory_step(available, repairs, person)
         if first is None and self._is_momentous(steps[0]):
             steps = [*self._second_looks(available, cases, evidence, posterior, repairs, person, steps[0]), *steps]
-        first = first or steps[0]
+        first = first or self._look_first(steps[0], available, person)
         to_confirm = available.danger_to_confirm is not None
         kept = (s for s in steps if s.id != first.id and not (to_confirm and s.kind is StepKind.LAST_RESORT))
         others = tuple(kept)[:MOST_OTHERS]
@@ -278,6 +280,19 @@ class Adviser:
         last_resort = problem.last_resort_cost()
         steps.append(Step(StepKind.LAST_RESORT, "shop", last_resort, last_resort if plan.fixes else repair_now))
         return sorted([*asks, *steps], key=lambda step: step.expected_total_cost)
+
+    def _look_first(self, step: Step, available: AvailableSteps, person: Person) -> Step:
+        """The looks that show whether the fixes of a step are needed, when there are any still to be made; else the step."""
+        if step.kind is not StepKind.DO:
+            return step
+        can_be_asked = {finding.id for finding in available.questions()}
+        fixes = {self.knowledge.actions[name].look_first: name for name in (step.id, *step.together)}
+        looks = [name for name in fixes if name in can_be_asked]
+        if not looks:
+            return step
+        first, *together = looks
+        cost = sum(self.own_cost((StepKind.ASK, name), person) for name in looks)
+        return Step(StepKind.ASK, first, cost, step.expected_total_cost, together=tuple(together), spares=fixes[first])
 
     def _repair_steps(self, repairs: _Repairs, repair_first: float) -> list[Step]:
         """The blocks of the plan, the first with its expected total cost, the later ones as if they came next."""
