@@ -47,7 +47,9 @@ DEAR, RISKY = 10.0, 3.0
 """Money for a part, and expected damage in money, from which on a second look at what speaks for a fix is considered (judgement:
 a coin cell is no matter, while a write of the firmware cannot be undone)."""
 
-LEAST_VALUE = 0.0
+LEAST_VALUE = 0.008
+"""A question that is not put first by a rule is asked only when it saves this share of the expected cost of repair (judgement):
+forty looks that each save a little try a person's patience more than the step they put off."""
 
 MOST_OTHERS = 5
 """Steps named beside the next one at most."""
@@ -322,14 +324,17 @@ class Adviser:
         if not plan.blocks or not asks:
             return repair_now
         repair_first = min(repair_now, branches.cost_of_repair_first(plan.blocks[0]))
-        best_ask = min(step.expected_total_cost for step in asks)
+        best_ask, *later = sorted(step.expected_total_cost for step in asks)
         if problem.success_of(plan.blocks[0]) >= LIKELY:
             buys = any(fixes[k].effort.money for k in plan.blocks[0])
             just_before = best_ask - RANK_STEP
             return just_before if not buys and best_ask <= repair_first < best_ask * (1 + REPAIR_FIRST_MARGIN) else repair_first
+        # `repair_first` counts on a question after the fix. So that like is compared with like, asking first counts on a second
+        # question too: the next best, and what it saves now.
+        two_asks = best_ask - max(0.0, repair_now - later[0]) if later else best_ask
         asking_pays = best_ask < repair_now * (1 - REPAIR_FIRST_MARGIN)
         margin = REPAIR_FIRST_MARGIN if asking_pays else 0.0
-        return repair_first if repair_first < best_ask * (1 - margin) else max(repair_first, best_ask)
+        return repair_first if repair_first < two_asks * (1 - margin) else max(repair_first, best_ask)
 
     def _mandatory_step(self, available: AvailableSteps, repairs: _Repairs, person: Person) -> Step | None:
         """The step that comes before all others, whatever it is worth; None when there is none.
