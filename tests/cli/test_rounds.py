@@ -2,29 +2,43 @@
 
 from __future__ import annotations
 
+import functools
 import io
 
 import pytest
 from rich.console import Console
 
+from nopost.diagnosis.advice.adviser import StepKind
 from nopost.diagnosis.diagnose import Diagnostician
 from nopost.diagnosis.history import EventKind, History
 from nopost.diagnosis.step_view import step_view
+from nopost.evaluation.answer_sheets import sound_answers
 from nopost.store.sessions import new_session
 from nopost_cli.dialogue.dialogue import Dialogue
 from nopost_cli.dialogue.step_screen import step_screen
 from nopost_cli.shared.lettered import read_lettered
+from shipped import shipped_knowledge
 
-SEEN = (("danger-signs", "none"), ("occasion", "worked-then-stopped"), ("response", "runs"), ("screen", "no-signal"))
-"""A machine that ran before and gives no picture: what the board shows is looked at in one go."""
+BEFORE = ("worked-then-stopped", "new-build", "after-cpu-change", "after-memory-change", "after-graphics-change")
+"""What came before the trouble: with one of these a round comes up within some steps."""
+MOST_STEPS = 12
 
 
+@functools.cache
 def seen() -> History:
-    """As a history."""
-    history = History()
-    for finding, answer in SEEN:
-        history = history.add(EventKind.ANSWER, finding, answer)
-    return history
+    """The first state in which several looks go together, on the way of a machine that gives no picture and is sound else."""
+    knowledge = shipped_knowledge()
+    diagnostician, sound = Diagnostician(knowledge), sound_answers(knowledge)
+    for before in BEFORE:
+        told = {**sound, "occasion": before, "screen": "no-signal"}
+        history = History()
+        for _ in range(MOST_STEPS):
+            step = diagnostician.diagnose(history).advice.step
+            if step.kind is StepKind.ASK and step.together:
+                return history
+            kind, came = (EventKind.ANSWER, told[step.id]) if step.kind is StepKind.ASK else (EventKind.TRIED, "same")
+            history = history.add(kind, step.id, came)
+    raise AssertionError("no state with a round was found")
 
 
 def talk(diagnostician: Diagnostician, *typed: str) -> tuple[dict[str, str], str]:
@@ -41,7 +55,7 @@ def talk(diagnostician: Diagnostician, *typed: str) -> tuple[dict[str, str], str
 
     dialogue = Dialogue(diagnostician, session, console, read, lambda session: session)
     dialogue.run()
-    known = {event.item: event.value for event in dialogue.history.events[len(SEEN) :]}
+    known = {event.item: event.value for event in dialogue.history.events[len(seen().events) :]}
     assert isinstance(console.file, io.StringIO)
     return known, console.file.getvalue()
 

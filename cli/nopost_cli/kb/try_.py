@@ -64,7 +64,13 @@ def command(
     """
     _refuse_mixed(
         {"--machines": machines, "--score": score, "CASES": cases, "--missed": missed, "--watch": watch},
-        {"--labels": (labels, score), "--chart": (chart, score), "--force": (force, chart), "--list": (listed, machines or score), "--workers": (workers, machines)},
+        {
+            "--labels": (labels, score),
+            "--chart": (chart, score),
+            "--force": (force, chart),
+            "--list": (listed, machines or score),
+            "--workers": (workers, machines),
+        },
     )
     if machines:
         from nopost_cli.kb.try_machines import try_machines
@@ -100,7 +106,13 @@ def _refuse_mixed(given: Mapping[str, object], needed: Mapping[str, tuple[object
         raise click.UsageError(f"{alone[0]} does not go with {others[0]}: give one of them")
     for name, (value, wanted) in needed.items():
         if value and not wanted:
-            belongs = {"--labels": "--score", "--chart": "--score", "--force": "--chart", "--list": "--machines or --score", "--workers": "--machines"}[name]
+            belongs = {
+                "--labels": "--score",
+                "--chart": "--score",
+                "--force": "--chart",
+                "--list": "--machines or --score",
+                "--workers": "--machines",
+            }[name]
             raise click.UsageError(f"{name} goes with {belongs}")
 
 

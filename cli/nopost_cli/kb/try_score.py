@@ -19,8 +19,11 @@ if TYPE_CHECKING:
 def score_cases(
     knowledge: Knowledge, folder: Path, labels: Path | None, *, chart: str | None, force: bool, listed: bool, as_json: bool
 ) -> None:
-    """Rank every case of a folder and tell how good that was; `chart`: file for the reliability diagram. Raises KnowledgeError when
-    there is no case with a label, OutputError when that file is there already."""
+    """Rank every case of a folder and tell how good that was.
+
+    `chart`: file for the reliability diagram. Raises KnowledgeError when there is no case with a label, and OutputError when that
+    file is there already.
+    """
     from rich.progress import track
 
     from nopost.diagnosis.diagnose import Diagnostician

@@ -37,13 +37,14 @@ def reliability_diagram(title: str, series: Mapping[str, Sequence[ReliabilityBin
     for place, (rows, fill) in enumerate(zip(series.values(), FILLS, strict=False)):
         for row in rows:
             body += _dot(row, fill, most, (place - (len(series) - 1) / 2) * SHIFT)
-    said = "; ".join(
-        f"{name}: " + ", ".join(f"said {100 * row.confidence:.0f} %, right {100 * row.right:.0f} % of {row.count:.0f}" for row in rows)
-        for name, rows in series.items()
-    )
+    said = "; ".join(f"{name}: {', '.join(map(_in_words, rows))}" for name, rows in series.items())
     head = text_at(LEFT, 18, title, 13, font_weight="bold")
     width, height = LEFT + SIDE + 24, TOP + SIDE + BOTTOM
     return document(width, height, title, [head, *body], description=said, font_family="sans-serif", fill=INK)
+
+
+def _in_words(row: ReliabilityBin) -> str:
+    return f"said {100 * row.confidence:.0f} %, right {100 * row.right:.0f} % of {row.count:.0f}"
 
 
 def _at(said: float, right: float) -> tuple[float, float]:

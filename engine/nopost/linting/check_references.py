@@ -58,6 +58,12 @@ class WrongKind(Check):
             if action.kind == "test" and action.changes is not None:
                 message, hint = "a test is never in vain", "take changes: out; what a test shows is a finding"
                 yield self.problem("actions", action.id, ("changes",), message, hint)
+            if action.kind == "test" and action.look_first:
+                message, hint = (
+                    "no look comes before a test",
+                    "take look_first out; only a fix names a look",
+                )
+                yield self.problem("actions", action.id, ("look_first",), message, hint)
 
 
 def _actions_named(items: PartialKnowledge) -> Iterator[tuple[str, str, KeyPath, str, str]]:

@@ -7,6 +7,7 @@ from dataclasses import replace
 import pytest
 
 import small
+from nopost.diagnosis.advice import adviser
 from nopost.diagnosis.advice.adviser import Step, StepKind
 from nopost.diagnosis.belief.evidence import Observations, Report
 from nopost.diagnosis.diagnose import Diagnostician
@@ -142,3 +143,58 @@ def test_the_same_observations_give_the_same_advice() -> None:
     before = diagnostician.assess(Observations()).advice
     diagnostician.assess(Observations(reports=(Report("lamp", "on"),), tried=("replace-board",)))
     assert diagnostician.assess(Observations()).advice == before
+
+
+def with_look(ask: float) -> Knowledge:
+    """A cheap fix that is best at once, and a look that shows whether it is needed, dear or cheap."""
+    seen = small.finding("plug", {"home": 0.95, "out": 0.05}, cost=ask)
+    causes = [
+        small.cause("plug-out", 0.6, {"plug": {"home": 0.01, "out": 0.99}}, {"push-plug": 0.95}),
+        small.cause("board", 0.4, {}, {"replace-board": 0.95}),
+    ]
+    fixes = [replace(small.fix("push-plug", 10.0), look_first="plug"), small.fix("replace-board", 60.0)]
+    return small.knowledge([seen], causes, fixes, base_=small.base(unlisted=0.01, shop=300.0))
+
+
+def test_a_look_comes_before_the_fix_that_names_it() -> None:
+    """Even when it would not be asked for its own sake; once it was made, or cannot be told, the fix comes."""
+    knowledge = with_look(ask=30.0)
+    first = steps(knowledge)[0]
+    assert (first.kind, first.id, first.spares) == (StepKind.ASK, "plug", "push-plug")
+    for answer in ("out", "unknown"):
+        after = steps(knowledge, Observations(reports=(Report("plug", answer),)))[0]
+        assert (after.kind, after.id, after.spares) == (StepKind.DO, "push-plug", "")
+    plain = replace(knowledge, actions={name: replace(a, look_first="") for name, a in knowledge.actions.items()})
+    assert steps(plain)[0].id == "push-plug"
+
+
+def test_a_look_that_shows_that_a_fix_is_not_needed_spares_it() -> None:
+    """What was plugged in all the time is not pushed before the board is replaced."""
+    after = steps(with_look(ask=1.0), Observations(reports=(Report("plug", "home"),)))[0]
+    assert (after.kind, after.id) == (StepKind.DO, "replace-board")
+
+
+def test_a_question_that_saves_next_to_nothing_is_not_asked() -> None:
+    """The same question is asked when it costs nothing, and not when what it saves is less than the least share."""
+    seen = small.finding("lamp", {"off": 0.5, "on": 0.5}, cost=0.0)
+    causes = [
+        small.cause("lead", 0.5, {"lamp": {"off": 0.53, "on": 0.47}}, {"replace-lead": 0.9}),
+        small.cause("board", 0.5, {"lamp": {"off": 0.47, "on": 0.53}}, {"replace-board": 0.9}),
+    ]
+    fixes = [small.fix("replace-lead", 30.0), small.fix("replace-board", 31.0)]
+    knowledge = small.knowledge([seen], causes, fixes, base_=small.base(unlisted=0.01, shop=300.0))
+    gain = 1 - min(step.expected_total_cost for step in steps_without_least(knowledge)) / plan_cost(knowledge)
+    assert 0 < gain < adviser.LEAST_VALUE
+    assert steps(knowledge)[0].kind is StepKind.DO
+
+
+def steps_without_least(knowledge: Knowledge) -> list[Step]:
+    """What is advised when every gain counts."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(adviser, "LEAST_VALUE", 0.0)
+        return steps(knowledge)
+
+
+def plan_cost(knowledge: Knowledge) -> float:
+    """Expected cost of repair when nothing more is asked."""
+    return Diagnostician(knowledge).assess(Observations()).advice.expected_cost_of_repair_now
