@@ -26,6 +26,7 @@ from nopost.diagnosis.diagnose import Diagnostician
 from nopost.evaluation.answer_sheets import read_sheets
 from nopost.evaluation.case_scores import read_labelled_cases, score_case, summarise_scores
 from nopost.evaluation.price_list import read_prices
+from nopost.evaluation.reliability_diagram import reliability_diagram
 from nopost.evaluation.sheet_player import play_sheets, summarise
 from nopost_cli.kb.try_machines import machine_lines, machine_summary_lines
 from nopost_cli.kb.try_score import case_lines, score_summary_lines
@@ -96,6 +97,18 @@ def score_all(folders: Sequence[Path], half: str, listed: bool) -> Iterator[str]
     yield from (str(problem) for part in found for problem in (*part.left_out, *part.untaken))
 
 
+def draw(chart: Path) -> None:
+    """Write the reliability diagram of both halves."""
+    diagnostician = Diagnostician(load())
+    found = [read_labelled_cases(folder, diagnostician.knowledge, labels()) for folder in CODED]
+    known = [case for part in found for case in part.cases if set(case.causes) & set(diagnostician.knowledge.causes)]
+    series = {}
+    for half, name in (("work", "half to work with"), ("look", "half to look at")):
+        scored = [score_case(diagnostician, case) for case in known if is_in(half)(case.id)]
+        series[name] = summarise_scores(scored).reliability
+    chart.write_text(reliability_diagram("Coded statements of real cases", series), encoding="utf-8")
+
+
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the summary, and with --list each machine or case."""
     parser = argparse.ArgumentParser(prog="python -m tests.real", description=(__doc__ or "").splitlines()[0])
@@ -104,7 +117,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--half", choices=["all", "work", "look"], default="all", help="one half of the cases, split by a seed")
     parser.add_argument("--list", action="store_true", help="each machine with its path, or each case")
     parser.add_argument("--derived", action="store_true", help="sound answers from the knowledge, not from defaults.yaml")
+    parser.add_argument("--chart", type=Path, help="with coded: write the reliability diagram of both halves there, and no more")
     asked = parser.parse_args(arguments)
+    if asked.what == "coded" and asked.chart:
+        draw(asked.chart)
+        return
     if asked.what == "play":
         lines = play_all(asked.folder or REAL / "sheets", asked.half, asked.derived, asked.list)
     else:

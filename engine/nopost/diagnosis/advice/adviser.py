@@ -73,10 +73,10 @@ class Step:
     `id`: of the finding to ask about or of the action to do, "shop" for the last resort. `cost`: of the step itself, in money.
     `expected_total_cost`: from now to the end when this step comes next, in money. `success_probability`: for a fix, that the
     machine starts after it. `opening`: whether it is one of the opening questions of the knowledge base. `rule`: id of the rule
-    that puts it first whatever it is worth, "" when none does. `spares`: the fix before which it
-    is made as a look, "" for what stands for itself. `together`: findings asked, or fixes done before the machine is tried, in one
-    go with it; costs and probabilities are of all. `again`: it is a second look at what was answered. With a rule,
-    whose hazard stops everything that needs power, it is taken without power.
+    that puts it first whatever it is worth, "" when none does. `together`: findings asked, or fixes done before the machine is
+    tried, in one go with it; costs and probabilities are of all. `again`: it is a second look at what was answered. With a rule,
+    whose hazard stops everything that needs power, it is taken without power. `spares`: the fix before which it is made as a
+    look, "" for what stands for itself.
     """
 
     kind: StepKind
