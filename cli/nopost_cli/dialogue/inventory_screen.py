@@ -23,7 +23,7 @@ from nopost_cli.shared.terminal import clean
 TITLE = "What is there"
 TOOLS = "t"
 """Typed for the list of tools."""
-HOW = "Type what you know, such as 1a 4b; 1- takes back; Enter goes on. It can be told later, too (m)."
+HOW = "Type what you know, such as 1a 4b; 1- takes back; Enter goes on (later: m)."
 _SOURCE = {ToldBy.ANSWER: "by an answer", ToldBy.RECORD: "by the board's record"}
 
 
